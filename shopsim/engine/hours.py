@@ -1,0 +1,284 @@
+"""Working time against clock time: one piecewise-linear curve for each set of hours.
+
+A *stretch* is a time in which somebody is at work without a break. The calendar of
+stretches follows from the scenario alone; a replication's luck then takes out lost
+days and slows down interrupted ones. Everything is in minutes from midnight of the
+scenario's first day, and pure.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
+
+import numpy as np
+
+from shopsim.engine.luck import DayLuck
+from shopsim.scenario.model import Shop
+from shopsim.units import MINUTES_PER_DAY, to_tick
+
+#: Days of calendar laid out at first; more are added when a run needs them.
+FIRST_DAYS = 192
+#: A stretch that runs on for so many days is taken to have no end.
+LAST_DAYS = 32 * FIRST_DAYS
+
+
+class Calendar:
+    """The stretches of one set of hours, laid out as far as somebody has asked.
+
+    ``endless``: one stretch from minute 0 on, for a shop that never closes and has no
+    luck with its days. Otherwise ``upto(n)`` gives arrays (start, end, day) of the
+    stretches that begin before day ``n``, each within the day on which it begins
+    but for hours that run past midnight.
+    """
+
+    def __init__(self, shop: Shop, worker: int | None, day0: dt.date, day_luck: bool) -> None:
+        self.shop_open, self.shop_closed = shop.open, shop.closed
+        hours = None if worker is None else shop.workers[worker].open
+        self.own_open = "always" if hours is None else hours
+        self.own_closed = () if worker is None else shop.workers[worker].closed
+        self.day0 = day0
+        self.endless = (
+            self.shop_open == "always"
+            and self.own_open == "always"
+            and not self.shop_closed
+            and not self.own_closed
+            and not day_luck
+        )
+        self._days = 0
+        self._laid = (np.zeros(0), np.zeros(0), np.zeros(0, dtype=np.int64))
+
+    def upto(self, n_days: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Arrays of start, end (minutes, float) and day (int) of every stretch that begins before day ``n_days``."""
+        if n_days > self._days:
+            shop = self._lay(self.shop_open, self.shop_closed, n_days)
+            own = self._lay(self.own_open, self.own_closed, n_days)
+            shared = shop if self.own_open == "always" and not self.own_closed else _overlap(shop, own)
+            self._laid = (
+                np.array([start for start, _, _ in shared], dtype=np.float64),
+                np.array([end for _, end, _ in shared], dtype=np.float64),
+                np.array([day for _, _, day in shared], dtype=np.int64),
+            )
+            self._days = n_days
+        return self._laid
+
+    def _lay(
+        self, week: object, closed: Sequence[tuple[dt.date, dt.date]], n_days: int
+    ) -> list[tuple[float, float, int]]:
+        off = {
+            day
+            for first, last in closed
+            for day in range(max(0, (first - self.day0).days), min(n_days, (last - self.day0).days + 1))
+        }
+        weekday = self.day0.weekday()
+        pattern = (((0.0, MINUTES_PER_DAY),),) * 7 if week == "always" else week
+        assert isinstance(pattern, tuple)
+        laid = []
+        for day in range(n_days):
+            if day in off:
+                continue
+            midnight = day * MINUTES_PER_DAY
+            for start, end in pattern[(weekday + day) % 7]:
+                laid.append((midnight + start, midnight + end, day))
+        return laid
+
+
+def _overlap(a: list[tuple[float, float, int]], b: list[tuple[float, float, int]]) -> list[tuple[float, float, int]]:
+    """Times that lie in both lists; days are those of ``a``."""
+    shared = []
+    i = j = 0
+    while i < len(a) and j < len(b):
+        start, end = max(a[i][0], b[j][0]), min(a[i][1], b[j][1])
+        if start < end:
+            shared.append((start, end, a[i][2]))
+        if a[i][1] <= b[j][1]:
+            i += 1
+        else:
+            j += 1
+    return shared
+
+
+class Hours:
+    """One replication's curve of working time for one set of hours.
+
+    ``start``, ``end``: moments, rising. ``rate``: working minutes in a clock minute.
+    ``done``: working minutes before each start. ``close``: when the unbroken stretch
+    that holds it ends. ``at``: the first piece of the curve whose end lies after the
+    last moment asked about; it only moves forward.
+    """
+
+    __slots__ = ("_calendar", "_day_luck", "_days", "at", "close", "done", "end", "rate", "start")
+
+    def __init__(self, calendar: Calendar, day_luck: DayLuck | None) -> None:
+        self._calendar = calendar
+        self._day_luck = day_luck
+        self._days = 0
+        self.at = 0
+        self.start: list[float] = []
+        self.end: list[float] = []
+        self.rate: list[float] = []
+        self.done: list[float] = []
+        self.close: list[float] = []
+        if calendar.endless:
+            self.start, self.end, self.rate = [0.0], [math.inf], [1.0]
+            self.done, self.close = [0.0], [math.inf]
+        else:
+            self.extend(FIRST_DAYS)
+
+    def extend(self, n_days: int) -> None:
+        """Lay out the first ``n_days`` days; what was laid out before does not change."""
+        assert not self._calendar.endless
+        start, end, day = self._calendar.upto(n_days)
+        if day.size and day[-1] >= n_days:  # the calendar may know more than is asked for
+            keep = int(np.searchsorted(day, n_days))
+            start, end, day = start[:keep], end[:keep], day[:keep]
+        rate = np.ones(start.size)
+        if self._day_luck is not None:
+            share, lost = self._day_luck.days(n_days)
+            there = ~lost[day]
+            start, end, rate = start[there], end[there], share[day[there]]
+        worked = (end - start) * rate
+        done = np.concatenate(([0.0], np.cumsum(worked)[:-1])) if start.size else np.zeros(0)
+        close = end.copy()
+        for n in np.flatnonzero(start[1:] == end[:-1])[::-1] if start.size else ():
+            close[n] = close[n + 1]
+        self._days = n_days
+        self.start, self.end, self.rate = start.tolist(), end.tolist(), rate.tolist()
+        self.done, self.close = done.tolist(), close.tolist()
+
+    def _grow(self) -> None:
+        self.extend(self._days * 2)
+
+    def seek(self, now: float) -> bool:
+        """Move to ``now`` (never back) and say whether somebody with these hours is at work then."""
+        while True:
+            at, end = self.at, self.end
+            size = len(end)
+            while at < size and end[at] <= now:
+                at += 1
+            self.at = at
+            # the last laid-out stretch may yet turn out to go on, so never stand in it
+            if at + 1 < size or self._calendar.endless:
+                return self.start[at] <= now
+            self._grow()
+
+    def next_start(self, now: float) -> float:
+        """The first moment after ``now`` at which a stretch begins (inf if never); call ``seek(now)`` first."""
+        at = self.at
+        if self.start[at] > now:
+            return self.start[at]
+        while True:
+            close = self.close[at]
+            n = bisect_left(self.start, close, at + 1)
+            if n < len(self.start):
+                return self.start[n]
+            if self._calendar.endless or self._days > LAST_DAYS:
+                return math.inf
+            self._grow()
+
+    def next_at_work(self, moment: float) -> float:
+        """``moment`` itself if somebody is at work then, else the next start; any moment from the last ``seek`` on."""
+        while True:
+            n = bisect_right(self.end, moment)
+            if n < len(self.end):
+                return moment if self.start[n] <= moment else self.start[n]
+            self._grow()
+
+    def finish(self, now: float, work_min: float) -> float:
+        """When work begun at ``now`` (at work then) is done if it pauses outside these hours."""
+        at = self.at
+        rate = self.rate[at]
+        finish = now + work_min if rate == 1.0 else to_tick(now + work_min / rate)
+        if finish <= self.end[at]:
+            return finish
+        total = self.done[at] + (now - self.start[at]) * rate + work_min
+        while self.done[-1] + (self.end[-1] - self.start[-1]) * self.rate[-1] < total:
+            self._grow()
+        n = bisect_left(self.done, total, at + 1) - 1
+        return to_tick(self.start[n] + (total - self.done[n]) / self.rate[n])
+
+    def finish_late(self, now: float, work_min: float) -> float:
+        """The same for work that is not left half done: past closing it goes on at the last pace."""
+        at = self.at
+        rate = self.rate[at]
+        finish = now + work_min if rate == 1.0 else to_tick(now + work_min / rate)
+        if finish <= self.end[at]:
+            return finish
+        total = self.done[at] + (now - self.start[at]) * rate + work_min
+        close = self.close[at]
+        while self.end[at] < close and self.done[at] + (self.end[at] - self.start[at]) * self.rate[at] < total:
+            at += 1
+        return to_tick(self.start[at] + (total - self.done[at]) / self.rate[at])
+
+    def pieces(self, since: float, until: float) -> list[tuple[float, float, float]]:
+        """The at-work times (start, end, rate) between two moments, for the accounts."""
+        found = []
+        while not self._calendar.endless and self.end[-1] < until:
+            self._grow()
+        for n in range(bisect_right(self.end, since), len(self.end)):
+            if self.start[n] >= until:
+                break
+            found.append((max(since, self.start[n]), min(until, self.end[n]), self.rate[n]))
+        return found
+
+    def worked(self, since: float, until: float) -> float:
+        """Clock minutes at work between two moments."""
+        return sum(end - start for start, end, _ in self.pieces(since, until))
+
+
+class SharedHours(Hours):
+    """The times at which several workers are all at work, at the slowest of their paces."""
+
+    __slots__ = ("_members",)
+
+    def __init__(self, members: Sequence[Hours]) -> None:
+        self._members = tuple(members)
+        self._calendar = members[0]._calendar if all(m._calendar.endless for m in members) else _first_bounded(members)
+        self._day_luck = None
+        self._days = 0
+        self.at = 0
+        if self._calendar.endless:
+            self.start, self.end, self.rate = [0.0], [math.inf], [1.0]
+            self.done, self.close = [0.0], [math.inf]
+        else:
+            self.extend(FIRST_DAYS)
+
+    def extend(self, n_days: int) -> None:
+        """Lay out the first ``n_days`` days from the members' curves."""
+        until = n_days * MINUTES_PER_DAY
+        shared = self._members[0].pieces(0.0, until)
+        for member in self._members[1:]:
+            other = member.pieces(0.0, until)
+            shared = _overlap_rates(shared, other)
+        start = np.array([piece[0] for piece in shared])
+        end = np.array([piece[1] for piece in shared])
+        rate = np.array([piece[2] for piece in shared])
+        done = np.concatenate(([0.0], np.cumsum((end - start) * rate)[:-1])) if start.size else np.zeros(0)
+        close = end.copy()
+        for n in np.flatnonzero(start[1:] == end[:-1])[::-1] if start.size else ():
+            close[n] = close[n + 1]
+        self._days = n_days
+        self.start, self.end, self.rate = start.tolist(), end.tolist(), rate.tolist()
+        self.done, self.close = done.tolist(), close.tolist()
+
+
+def _first_bounded(members: Sequence[Hours]) -> Calendar:
+    return next(member._calendar for member in members if not member._calendar.endless)
+
+
+def _overlap_rates(
+    a: list[tuple[float, float, float]], b: list[tuple[float, float, float]]
+) -> list[tuple[float, float, float]]:
+    shared = []
+    i = j = 0
+    while i < len(a) and j < len(b):
+        start, end = max(a[i][0], b[j][0]), min(a[i][1], b[j][1])
+        if start < end:
+            shared.append((start, end, min(a[i][2], b[j][2])))
+        if a[i][1] <= b[j][1]:
+            i += 1
+        else:
+            j += 1
+    return shared

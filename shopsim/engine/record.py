@@ -1,0 +1,41 @@
+"""What one run leaves behind: fixed columns, nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class RunRecord:
+    """The record of one run; arrays a task in the worklist's order, moments in minutes from midnight of day 0.
+
+    ``ready``: all it comes after is done and its batch is open. ``start``, ``end``: of the
+    hands-on work, set-up included. ``setup_min``, ``work_min``: hands-on minutes as drawn.
+    ``clamps_off``: when its clamps came off (NaN: never in clamps). ``unclamp_start``,
+    ``unclamp_end``: hands-on time of taking them off (NaN: none). ``done``: clamps off and
+    cured. ``wet_until``: end of its wet time (NaN: never wet). ``workers``: a bit a worker;
+    ``unclamp_worker``, ``station_unit``: numbers, -1 for none. ``clamps``: how many of each
+    kind, shape (tasks, kinds). ``pauses``: for a task of several hands that was left while
+    some of them were away, the times (start, end) at which it was worked on.
+    ``batch_opened``, ``batch_done``: a batch. ``late``: the task was not left half done and ran past closing.
+    """
+
+    ready: np.ndarray
+    start: np.ndarray
+    end: np.ndarray
+    setup_min: np.ndarray
+    work_min: np.ndarray
+    clamps_off: np.ndarray
+    unclamp_start: np.ndarray
+    unclamp_end: np.ndarray
+    done: np.ndarray
+    wet_until: np.ndarray
+    workers: np.ndarray
+    unclamp_worker: np.ndarray
+    station_unit: np.ndarray
+    clamps: np.ndarray
+    batch_opened: np.ndarray
+    batch_done: np.ndarray
+    pauses: dict[int, list[tuple[float, float]]] = field(default_factory=dict)

@@ -1,0 +1,73 @@
+"""Every error the project raises, as one tree.
+
+    ShopSimError                 anything we raise on purpose
+      InputError                 the user's file, option or value is wrong (exit code 2)
+        ScenarioError            faults found in a scenario; holds all of them
+      RunError                   a run could not be carried through
+        StalledShop              open tasks, and nothing left that could happen
+        BrokenRecord             a record breaks one of its laws
+      Cancelled                  the user stopped the work (exit code 3)
+
+Every class passes all its arguments on to ``Exception``, so that a copy made
+by ``type(e)(*e.args)`` or by pickling is whole.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Fault:
+    """One thing that is wrong, where it stands and what would mend it.
+
+    ``file``: the file's name as the user gave it. ``line``: 1-based, or None
+    where there is no line (a value given by ``--set``). ``place``: dotted
+    path in the user's words. ``rule``: what it breaks, with the value got.
+    ``mend``: one thing to do.
+    """
+
+    file: str
+    line: int | None
+    place: str
+    rule: str
+    mend: str
+
+    def __str__(self) -> str:
+        where = self.file if self.line is None else f"{self.file}:{self.line}"
+        return " · ".join(part for part in (where, self.place, self.rule, self.mend) if part)
+
+
+class ShopSimError(Exception):
+    """Anything the project raises on purpose."""
+
+
+class InputError(ShopSimError):
+    """The user's file, option or value is wrong; the message says where and how to mend it."""
+
+
+class ScenarioError(InputError):
+    """A scenario has faults. ``faults`` holds every one of them, in file order."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        super().__init__(faults)
+        self.faults = tuple(faults)
+
+    def __str__(self) -> str:
+        return "\n".join(str(fault) for fault in self.faults)
+
+
+class RunError(ShopSimError):
+    """A run could not be carried through."""
+
+
+class StalledShop(RunError):
+    """Tasks are open and nothing can happen any more; says when, which, and who holds what."""
+
+
+class BrokenRecord(RunError):
+    """A record breaks one of the laws every record must obey."""
+
+
+class Cancelled(ShopSimError):
+    """The user stopped the work."""

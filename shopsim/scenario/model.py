@@ -1,0 +1,282 @@
+"""Frozen records of what a scenario file says: the shop, the designs, the run.
+
+Nothing is computed here. Rules that need more than one field stand in checks.py;
+reading and writing of files in files.py. Every description below also appears in
+the JSON Schema that ``shopsim schema`` writes.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from shopsim.laws import Law, fixed
+from shopsim.scenario import values as v
+
+#: The work orders that are built in; a Python user can pass a rule of their own.
+WORK_ORDERS = ("glue first", "oldest batch", "longest tail", "nearest done")
+
+Name = Annotated[str, Field(min_length=1, max_length=120)]
+Count = Annotated[int, Field(ge=1, le=100_000)]
+
+
+class Record(BaseModel):
+    """Base of every record: strict, frozen, no unknown keys."""
+
+    model_config = ConfigDict(
+        extra="forbid",
+        frozen=True,
+        strict=True,
+        allow_inf_nan=False,
+        validate_default=False,
+        arbitrary_types_allowed=True,
+    )
+
+
+class Worker(Record):
+    """Somebody who works in the shop."""
+
+    name: Name
+    open: v.Open | None = Field(None, description="Own hours, counted only while the shop is open; default the shop's.")
+    closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field((), description="Days on which this worker is away.")
+    can: v.Names | None = Field(None, description="Names of the operations this worker can do; default all.")
+
+
+class Station(Record):
+    """A machine or a bench at which one task at a time is done."""
+
+    name: Name
+    count: Count = Field(1, description="How many of them the shop has.")
+
+
+class Rack(Record):
+    """A place where pieces or parts stand while glue sets or finish dries."""
+
+    name: Name
+    spots: Count = Field(description="How many units it holds.")
+
+
+class ClampKind(Record):
+    """Clamps of one kind."""
+
+    name: Name
+    reach: v.Millimetres | None = Field(
+        None, description="Longest span it closes; without it, only needs that name it."
+    )
+    count: Annotated[int, Field(ge=0, le=100_000)] = Field(description="How many the shop owns.")
+    price: Annotated[float, Field(ge=0, le=1e6)] | None = Field(None, description="Price of one, in your money.")
+
+
+class Shop(Record):
+    """The workshop: when it is open, who works there, and what it owns."""
+
+    open: v.Open = Field(description='Opening hours by day, or "always".')
+    closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field((), description="Holidays: dates or ranges of dates.")
+    interrupted: v.ShareLaw | None = Field(None, description="Share of each open day that goes to other things.")
+    lost_days: v.ShareLaw | None = Field(None, description="Chance that an open day is lost altogether.")
+    workers: Annotated[tuple[Worker, ...], v.ListIn] = Field((Worker(name="maker"),), description="Who works here.")
+    stations: Annotated[tuple[Station, ...], v.ListIn] = ()
+    racks: Annotated[tuple[Rack, ...], v.ListIn] = ()
+    clamps: Annotated[tuple[ClampKind, ...], v.ListIn] = ()
+
+
+class ClampNeed(Record):
+    """Clamps that one glue-up takes: by least reach, or by kind."""
+
+    count: Count = 1
+    reach: v.Millimetres | None = Field(None, description="Least reach; a longer clamp stands in for a shorter.")
+    kind: Name | None = Field(None, description="Name of the clamp kind, where only that one will do.")
+
+
+class Redo(Record):
+    """Work that a unit takes as well, with a chance."""
+
+    chance: v.Share
+    work: v.TimeLaw
+
+
+class Operation(Record):
+    """One step of a design: what is done, where, by whom, how long."""
+
+    name: Name
+    after: v.Names | None = Field(None, description="Operations it comes after; default the one above; [] = at once.")
+    per: Name = Field("piece", description='What it is done for: "run", "batch", "piece", or the name of a part.')
+    handful: v.Handful | None = Field(
+        None, description='Units in one task; default all that one piece has; or "batch".'
+    )
+    wait_for: Literal["batch"] | None = Field(None, description='"batch": waits until all batch-mates are that far.')
+    station: Name | None = Field(None, description="Where it is done.")
+    hands: Annotated[int, Field(ge=0, le=1000)] = Field(1, description="People needed at once; 0 = nobody.")
+    setup: v.TimeLaw = Field(
+        fixed(0.0), description="Set-up, paid when the station was last set for another operation."
+    )
+    work: v.TimeLaw = Field(fixed(0.0), description="Hands-on time for one unit.")
+    work_kind: Literal["hand", "machine"] = Field("hand", description="Machine work varies less from unit to unit.")
+    basis: Literal["guess", "timed"] = Field("guess", description="How far `work` is to be trusted.")
+    learning: v.Share = Field(1.0, description="Unit time at each doubling of units made (Crawford).")
+    redo: Redo | None = None
+    clamps: Annotated[tuple[ClampNeed, ...], v.ListIn] = Field((), description="Clamps that one task takes.")
+    in_clamps: v.TimeLaw | None = Field(None, description="Clock time after the hands-on work; holds the clamps.")
+    unclamp: v.TimeLaw | None = Field(None, description="Hands-on time to take the clamps off.")
+    cure: v.TimeLaw | None = Field(None, description="Clock time from the end of the work until it may be touched.")
+    rest: v.Rest | None = Field(None, description="Rack whose spots it fills until it is done, one a unit.")
+    stays: bool = Field(False, description="True: it also keeps its station until it is done.")
+    pausable: bool | None = Field(None, description="Can be left half done at closing.")
+    open_time: v.Minutes | None = Field(None, description="The glue's working time.")
+    wet: v.TimeLaw | None = Field(None, description="Wet finish: nothing dusty starts until then.")
+    dusty: bool = Field(False, description="Makes dust: does not start while a finish is wet.")
+    caution: Name | None = Field(None, description="Key of the caution to print beside it.")
+
+
+class Design(Record):
+    """What is made: its parts and its operations."""
+
+    name: Name
+    parts: dict[Name, Count] = Field(default_factory=dict, description="Parts and how many of each a piece has.")
+    operations: Annotated[tuple[Operation, ...], v.ListIn] = Field(description="The steps, in a sensible order.")
+
+
+class Material(Record):
+    """Something bought that holds back the operations that need it."""
+
+    name: Name
+    needed_by: v.Names = Field(description="Operations that cannot start before it is here.")
+    lead: v.TimeLaw = Field(fixed(0.0), description="Time from ordering to delivery.")
+    ordered: v.Date | None = Field(None, description="Day it is ordered; default the day orders close.")
+    rest: v.TimeLaw = Field(fixed(0.0), description="Time it must lie in the shop before use.")
+    on_shelf: bool = Field(False, description="True: it is in the shop already.")
+    late: v.Share | None = Field(
+        None, description="Chance that it comes days late; default 20 % where `lead` is a range, else none."
+    )
+
+
+class Shipping(Record):
+    """From the finished piece to the carrier, and on to the buyer."""
+
+    packing: v.TimeLaw | None = Field(None, description="Hands-on time to pack one piece.")
+    packing_station: Name | None = None
+    packing_hands: Annotated[int, Field(ge=1, le=100)] = 1
+    before_packing: v.Minutes = Field(0.0, description="Clock time after the last operation before it may be wrapped.")
+    pick_up: v.Weekdays | None = Field(None, description="Days on which the carrier comes; default any day.")
+    pick_up_at: v.ClockTime = Field(1440.0, description="Time of day the carrier comes; default the end of the day.")
+    transit: v.Transit | None = Field(None, description="Time on the way: one, or one for each destination.")
+
+
+class Luck(Record):
+    """How far things vary beyond what the file says; defaults are the cautious set (DEVELOPERS.md)."""
+
+    bias: Annotated[float, Field(gt=0.1, lt=10)] = Field(1.20, description="Typical actual time over likely time.")
+    bias_spread: Annotated[float, Field(ge=0, le=2)] = Field(0.25, description="Its uncertainty, sd of the logarithm.")
+    pace_spread: Annotated[float, Field(ge=0, le=2)] = Field(0.12, description="How pace differs between runs.")
+    guess_widening: Annotated[float, Field(ge=1, le=10)] = Field(1.7, description="How much too narrow guesses are.")
+    timed_widening: Annotated[float, Field(ge=1, le=10)] = Field(1.0, description="The same for timed values.")
+    guess_spread: Annotated[float, Field(ge=0, le=3)] = Field(0.35, description="Least error of a guess.")
+    timed_spread: Annotated[float, Field(ge=0, le=3)] = Field(0.10, description="Least error of a timed value.")
+    hand_spread: Annotated[float, Field(ge=0, le=3)] = Field(0.25, description="Unit to unit, hand work.")
+    machine_spread: Annotated[float, Field(ge=0, le=3)] = Field(0.12, description="Unit to unit, machine work.")
+
+
+class Line(Record):
+    """One design's share of a run."""
+
+    design: Name
+    orders: v.Orders
+    round_up_to: Count | None = None
+    batch: Count | None = None
+    orders_close: v.Date | None = None
+    start: v.Date | None = None
+
+
+class Run(Record):
+    """All the pieces made for one set of orders, and how they go through the shop."""
+
+    orders: v.Orders | None = Field(None, description="Number of orders, or a CSV file of orders.")
+    round_up_to: Count = Field(1, description="Pieces are rounded up to a multiple of this; the rest are spare.")
+    batch: Count | None = Field(None, description="Pieces that move through the shop together; default all.")
+    orders_close: v.Date | None = Field(None, description="Day the order book closes; default the start.")
+    start: v.Date | None = Field(None, description="First day of work; default the day orders close.")
+    release: Literal["when orders close", "as ordered"] = "when orders close"
+    work_order: Literal["glue first", "oldest batch", "longest tail", "nearest done"] = "glue first"
+    batches_open: Count | None = Field(
+        None, description="Batches under way at once; default 2, or no limit when made as ordered."
+    )
+    lines: Annotated[tuple[Line, ...], v.ListIn] = Field((), description="Several designs in one run.")
+
+
+class Scenario(Record):
+    """Everything one file says."""
+
+    title: Annotated[str, Field(max_length=300)] = "untitled"
+    shop: Shop
+    design: Design | None = None
+    designs: Annotated[tuple[Design, ...], v.ListIn] = ()
+    materials: Annotated[tuple[Material, ...], v.ListIn] = ()
+    shipping: Shipping = Shipping()
+    luck: Luck = Luck()
+    run: Run
+
+    @property
+    def all_designs(self) -> tuple[Design, ...]:
+        """The designs, however the file wrote them."""
+        return (*((self.design,) if self.design else ()), *self.designs)
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The lines of the run with what they do not say filled in from the run."""
+        run = self.run
+        if not run.lines:
+            names = [design.name for design in self.all_designs]
+            plain = (Line(design=names[0], orders=run.orders or 1),)
+        else:
+            plain = run.lines
+        whole = []
+        for line in plain:
+            close = line.orders_close or run.orders_close or line.start or run.start
+            start = line.start or run.start or close
+            whole.append(
+                line.model_copy(
+                    update={
+                        "round_up_to": line.round_up_to or run.round_up_to,
+                        "batch": line.batch or run.batch,
+                        "orders_close": close,
+                        "start": start,
+                    }
+                )
+            )
+        return tuple(whole)
+
+    @property
+    def day0(self) -> dt.date:
+        """The day whose midnight is minute 0: the earliest start of a line."""
+        return min(line.start for line in self.lines if line.start is not None)
+
+
+def pieces_made(orders: int, round_up_to: int) -> int:
+    """Pieces made for so many orders: the next full step, the rest being spare."""
+    return -(-orders // round_up_to) * round_up_to
+
+
+def is_wet_or_clamped(operation: Operation) -> bool:
+    """Whether an operation goes into clamps or dries, and so should be started early."""
+    return bool(
+        operation.clamps
+        or operation.in_clamps is not None
+        or operation.wet is not None
+        or (operation.cure is not None and operation.cure.likely > 0)
+    )
+
+
+def is_pausable(operation: Operation) -> bool:
+    """Whether it can be left half done at closing: as said, else unless it uses clamps or is wet."""
+    if operation.pausable is not None:
+        return operation.pausable
+    return not operation.clamps and operation.wet is None
+
+
+__all__ = [
+    "ClampKind", "ClampNeed", "Design", "Law", "Line", "Luck", "Material", "Operation", "Rack", "Record", "Redo",
+    "Run", "Scenario", "Shipping", "Shop", "Station", "WORK_ORDERS", "Worker", "is_pausable", "is_wet_or_clamped",
+    "pieces_made",
+]  # fmt: skip

@@ -1,0 +1,246 @@
+"""Reading and printing of times, lengths, shares and clock hours: the only home of 60, 24 and 25.4.
+
+Inside the program a time is a float in minutes, a length a float in
+millimetres, a share a float in 0..1. Dates become minutes only here.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+
+MINUTES_PER_HOUR = 60.0
+MINUTES_PER_DAY = 24.0 * MINUTES_PER_HOUR
+MINUTES_PER_WEEK = 7.0 * MINUTES_PER_DAY
+MM_PER_INCH = 25.4
+
+#: All simulated times lie on this grid (about 57 microseconds), a power of two, so that sums
+#: and differences of times are exact in floating point and equal moments are equal numbers.
+TICK_MIN = 2.0**-20
+
+DAY_NAMES = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+
+_TIME_UNITS = {
+    "s": 1.0 / 60.0, "sec": 1.0 / 60.0, "secs": 1.0 / 60.0, "second": 1.0 / 60.0, "seconds": 1.0 / 60.0,
+    "m": 1.0, "min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0,
+    "h": 60.0, "hr": 60.0, "hrs": 60.0, "hour": 60.0, "hours": 60.0,
+    "d": 1440.0, "day": 1440.0, "days": 1440.0,
+    "w": 10080.0, "wk": 10080.0, "week": 10080.0, "weeks": 10080.0,
+}  # fmt: skip
+_LENGTH_UNITS = {
+    "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4, "inches": 25.4, '"': 25.4,
+    "ft": 304.8, "foot": 304.8, "feet": 304.8,
+}  # fmt: skip
+_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+_QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z\"%]*)\s*")
+
+#: The longest time a file may state: ten years.
+LONGEST_MIN = 10 * 366 * MINUTES_PER_DAY
+#: The longest length a file may state: 100 m.
+LONGEST_MM = 100_000.0
+
+
+class UnitError(ValueError):
+    """A value cannot be read. ``mend`` says what would be right."""
+
+    def __init__(self, rule: str, mend: str) -> None:
+        super().__init__(rule, mend)
+        self.rule = rule
+        self.mend = mend
+
+    def __str__(self) -> str:
+        return f"{self.rule} · {self.mend}"
+
+
+def _quantities(text: object, units: dict[str, float], what: str, example: str, limit: float) -> list[float]:
+    if isinstance(text, bool) or not isinstance(text, str):
+        shown = repr(text) if len(repr(text)) < 60 else type(text).__name__
+        raise UnitError(f"{shown} is not a {what} with its unit", f'write it in quotes with a unit, like "{example}"')
+    if len(text) > 200:
+        raise UnitError(f"{len(text)} characters are too many for a {what}", f'write something like "{example}"')
+    numbers: list[tuple[float, str]] = []
+    for part in text.split("/"):
+        found = _QUANTITY.fullmatch(part)
+        if not found:
+            raise UnitError(f'"{text}" cannot be read as a {what}', f'write something like "{example}"')
+        numbers.append((float(found[1]), found[2]))
+    last_unit = numbers[-1][1]
+    if not last_unit:
+        raise UnitError(f'"{text}" has no unit', f'write something like "{example}"')
+    values = []
+    for number, unit in numbers:
+        unit = unit or last_unit
+        factor = units.get(unit, units.get(unit.lower()))
+        if factor is None:
+            known = ", ".join(dict.fromkeys(u for u in units if len(u) <= 3))
+            raise UnitError(f'"{unit}" in "{text}" is not a unit of {what}', f"use one of {known}")
+        value = number * factor
+        if not math.isfinite(value):
+            raise UnitError(f'"{text}" is not finite', f'write something like "{example}"')
+        if value < 0:
+            raise UnitError(f'"{text}" is negative', f"a {what} is zero or more")
+        if value > limit:
+            raise UnitError(
+                f'"{text}" is too large',
+                f"the largest {what} a file may state is {limit:g} {'minutes' if what == 'time' else 'mm'}",
+            )
+        values.append(value)
+    return values
+
+
+def parse_times(text: object, example: str = "12 min") -> list[float]:
+    """One or three times, ``"12 min"`` or ``"8 / 10 / 16 min"``, in minutes."""
+    return _quantities(text, _TIME_UNITS, "time", example, LONGEST_MIN)
+
+
+def parse_minutes(text: object, example: str = "12 min") -> float:
+    """One time such as ``"1.5 h"``, in minutes."""
+    values = parse_times(text, example)
+    if len(values) != 1:
+        raise UnitError(f'"{text}" is {len(values)} numbers where one is wanted', f'write something like "{example}"')
+    return values[0]
+
+
+def parse_mm(text: object) -> float:
+    """One length such as ``"24 in"`` or ``"600 mm"``, in millimetres."""
+    values = _quantities(text, _LENGTH_UNITS, "length", "24 in", LONGEST_MM)
+    if len(values) != 1:
+        raise UnitError(f'"{text}" is {len(values)} numbers where one is wanted', 'write something like "24 in"')
+    return round(values[0], 6)  # 24 in and 2 ft are the same reach
+
+
+def parse_shares(text: object, example: str = "5 %") -> list[float]:
+    """One or three shares written in percent, ``"4 %"`` or ``"5 / 10 / 25 %"``, in 0..1."""
+    values = _quantities(text, {"%": 0.01}, "share", example, math.inf)
+    for value in values:
+        if value > 1.0:
+            raise UnitError(f'"{text}" is over 100 %', "a share lies between 0 % and 100 %")
+    return values
+
+
+def parse_share(text: object, example: str = "5 %") -> float:
+    """One share written in percent, in 0..1."""
+    values = parse_shares(text, example)
+    if len(values) != 1:
+        raise UnitError(f'"{text}" is {len(values)} numbers where one is wanted', f'write something like "{example}"')
+    return values[0]
+
+
+def format_number(value: float) -> str:
+    """A number without needless digits, exact enough to read back as the same float."""
+    return repr(int(value)) if value == int(value) and abs(value) < 1e15 else repr(value)
+
+
+def format_minutes(value: float) -> str:
+    """A time as a file states it, exactly readable again: ``"90 min"``."""
+    return f"{format_number(value)} min"
+
+
+def format_mm(value: float) -> str:
+    """A length as a file states it: ``"609.6 mm"``."""
+    return f"{format_number(value)} mm"
+
+
+def format_share(value: float) -> str:
+    """A share as a file states it: ``"4 %"``."""
+    return f"{format_number(round(value * 100.0, 10))} %"
+
+
+def say_minutes(value: float) -> str:
+    """A time for a reader, in the unit that suits it: ``"45 min"``, ``"3.5 h"``, ``"2.0 d"``."""
+    if abs(value) < 90:
+        return f"{value:.0f} min"
+    if abs(value) < 36 * 60:
+        return f"{value / 60:.1f} h"
+    return f"{value / 1440:.1f} d"
+
+
+def say_mm(value: float) -> str:
+    """A length for a reader: inches when they come out round, else millimetres."""
+    inches = value / MM_PER_INCH
+    if abs(inches - round(inches * 4) / 4) < 1e-6:
+        return f"{inches:g} in"
+    return f"{value:g} mm"
+
+
+def to_tick(minutes: float) -> float:
+    """The nearest moment of the time grid."""
+    return round(minutes * 1048576.0) / 1048576.0
+
+
+_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
+
+
+def parse_clock(text: str) -> float:
+    """A time of day ``"08:30"`` in minutes after midnight, ``"24:00"`` allowed."""
+    found = _CLOCK.fullmatch(text.strip())
+    if not found or int(found[2]) > 59 or int(found[1]) * 60 + int(found[2]) > 1440:
+        raise UnitError(f'"{text}" is not a time of day', 'write it like "08:30"')
+    return float(int(found[1]) * 60 + int(found[2]))
+
+
+def parse_stretches(text: object) -> tuple[tuple[float, float], ...]:
+    """Opening hours of one day, ``"08:30-12:30, 13:30-17:30"``, as pairs of minutes after midnight.
+
+    An end at or before its start runs past midnight: ``"22:00-02:00"`` is (1320, 1560).
+    """
+    if not isinstance(text, str):
+        raise UnitError(f"{text!r} is not a stretch of hours", 'write it like "08:30-12:30, 13:30-17:30"')
+    if not text.strip():
+        return ()
+    stretches = []
+    for part in text.split(","):
+        ends = part.split("-")
+        if len(ends) != 2:
+            raise UnitError(f'"{text}" cannot be read as hours', 'write it like "08:30-12:30, 13:30-17:30"')
+        start, end = parse_clock(ends[0]), parse_clock(ends[1])
+        if start == end:
+            raise UnitError(f'"{part.strip()}" is no time at all', "let it end later than it starts")
+        stretches.append((start, end if end > start else end + MINUTES_PER_DAY))
+    for (_, end), (start, _) in zip(stretches, stretches[1:], strict=False):
+        if start < end:
+            raise UnitError(f'the hours in "{text}" overlap', "write them one after the other")
+    return tuple(stretches)
+
+
+def format_stretches(stretches: tuple[tuple[float, float], ...]) -> str:
+    """Opening hours of one day as a file states them."""
+    return ", ".join(f"{_clock(a)}-{_clock(b if b <= MINUTES_PER_DAY else b - MINUTES_PER_DAY)}" for a, b in stretches)
+
+
+def _clock(minutes: float) -> str:
+    return f"{int(minutes) // 60:02d}:{int(minutes) % 60:02d}"
+
+
+def parse_date(text: object) -> dt.date:
+    """A date in ISO form, ``2027-01-08``."""
+    if isinstance(text, dt.datetime):
+        raise UnitError(f"{text} has a time of day", "write the date alone, like 2027-01-08")
+    if isinstance(text, dt.date):
+        date = text
+    else:
+        if not isinstance(text, str) or not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
+            raise UnitError(f"{text!r} is not a date", "write it like 2027-01-08 (year, month, day)")
+        try:
+            date = dt.date.fromisoformat(text.strip())
+        except ValueError:
+            raise UnitError(f'"{text}" is not in the calendar', "write a date that exists, like 2027-01-08") from None
+    if not 1990 <= date.year <= 2200:
+        raise UnitError(f"{date} is too far away", "dates lie between 1990 and 2200")
+    return date
+
+
+def moment(minutes: float, day0: dt.date) -> dt.datetime:
+    """The local date and time ``minutes`` after midnight of ``day0``, rounded to the second."""
+    return dt.datetime.combine(day0, dt.time()) + dt.timedelta(seconds=round(minutes * 60.0))
+
+
+def minutes_at(date: dt.date, day0: dt.date) -> float:
+    """Midnight of ``date`` in minutes from midnight of ``day0``."""
+    return (date - day0).days * MINUTES_PER_DAY
+
+
+def day_number(minutes: float) -> int:
+    """The day on which a moment lies; midnight belongs to the day it begins."""
+    return math.floor(minutes / MINUTES_PER_DAY)
