@@ -9,6 +9,9 @@ from __future__ import annotations
 import datetime as dt
 import math
 import re
+import unicodedata
+from decimal import Decimal
+from itertools import pairwise
 
 MINUTES_PER_HOUR = 60.0
 MINUTES_PER_DAY = 24.0 * MINUTES_PER_HOUR
@@ -53,18 +56,52 @@ class UnitError(ValueError):
         return f"{self.rule} · {self.mend}"
 
 
+def clean(text: str, longest: int = 600) -> str:
+    """Text that is safe to print on one line: no control characters, not too long."""
+    if not text.isprintable():
+        text = "".join(_visible(letter) for letter in text)
+    return text if len(text) <= longest else text[: longest - 1] + "…"
+
+
+def _visible(letter: str) -> str:
+    if letter.isprintable():
+        return letter
+    if letter in "\n\r\t" or unicodedata.category(letter) == "Zs":
+        return " "
+    return letter.encode("unicode_escape").decode("ascii")
+
+
+def say_value(value: object) -> str:
+    """A value as the user wrote it, shortened."""
+    if isinstance(value, str):
+        return f'"{clean(value, 60)}"'
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int | float):
+        try:
+            return clean(str(value), 40)
+        except ValueError:  # a whole number of thousands of digits
+            return "a number of too many digits"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list | tuple):
+        return "a list"
+    return clean(str(value), 60)
+
+
 def _quantities(text: object, units: dict[str, float], what: str, example: str, limit: float) -> list[float]:
     if isinstance(text, bool) or not isinstance(text, str):
-        shown = repr(text) if len(repr(text)) < 60 else type(text).__name__
-        raise UnitError(f"{shown} is not a {what} with its unit", f'write it in quotes with a unit, like "{example}"')
+        raise UnitError(
+            f"{say_value(text)} is not a {what} with its unit", f'write it in quotes with a unit, like "{example}"'
+        )
     if len(text) > 200:
         raise UnitError(f"{len(text)} characters are too many for a {what}", f'write something like "{example}"')
-    numbers: list[tuple[float, str]] = []
+    numbers: list[tuple[str, str]] = []
     for part in text.split("/"):
         found = _QUANTITY.fullmatch(part)
         if not found:
             raise UnitError(f'"{text}" cannot be read as a {what}', f'write something like "{example}"')
-        numbers.append((float(found[1]), found[2]))
+        numbers.append((found[1], found[2]))
     last_unit = numbers[-1][1]
     if not last_unit:
         raise UnitError(f'"{text}" has no unit', f'write something like "{example}"')
@@ -75,7 +112,9 @@ def _quantities(text: object, units: dict[str, float], what: str, example: str, 
         if factor is None:
             known = ", ".join(dict.fromkeys(u for u in units if len(u) <= 3))
             raise UnitError(f'"{unit}" in "{text}" is not a unit of {what}', f"use one of {known}")
-        value = number * factor
+        value = float(number) * factor
+        if unit == "%" and math.isfinite(value):
+            value = float(Decimal(number).scaleb(-2))  # exactly what is written
         if not math.isfinite(value):
             raise UnitError(f'"{text}" is not finite', f'write something like "{example}"')
         if value < 0:
@@ -132,19 +171,27 @@ def format_number(value: float) -> str:
     return repr(int(value)) if value == int(value) and abs(value) < 1e15 else repr(value)
 
 
-def format_minutes(value: float) -> str:
-    """A time as a file states it, exactly readable again: ``"90 min"``."""
-    return f"{format_number(value)} min"
+def format_minutes(*values: float) -> str:
+    """Times as a file states them, exactly readable again: ``"90 min"``, ``"24 h"``, ``"2 / 4 / 8 d"``."""
+    unit, factor = "min", 1.0
+    for name, size in (("d", MINUTES_PER_DAY), ("h", MINUTES_PER_HOUR)):
+        if max(values) >= 3 * size - MINUTES_PER_HOUR and all(value % size == 0 for value in values):
+            unit, factor = name, size
+            break
+    return " / ".join(format_number(value / factor) for value in values) + f" {unit}"
 
 
 def format_mm(value: float) -> str:
-    """A length as a file states it: ``"609.6 mm"``."""
+    """A length as a file states it, exactly readable again: ``"24 in"``, ``"600 mm"``."""
+    inches = f"{say_mm(value)}"
+    if inches.endswith(" in") and parse_mm(inches) == value:
+        return inches
     return f"{format_number(value)} mm"
 
 
-def format_share(value: float) -> str:
-    """A share as a file states it: ``"4 %"``."""
-    return f"{format_number(round(value * 100.0, 10))} %"
+def format_share(*values: float) -> str:
+    """Shares as a file states them, exactly readable again: ``"4 %"``, ``"5 / 10 / 25 %"``."""
+    return " / ".join(f"{Decimal(repr(value)).scaleb(2).normalize():f}" for value in values) + " %"
 
 
 def say_minutes(value: float) -> str:
@@ -186,7 +233,7 @@ def parse_stretches(text: object) -> tuple[tuple[float, float], ...]:
     An end at or before its start runs past midnight: ``"22:00-02:00"`` is (1320, 1560).
     """
     if not isinstance(text, str):
-        raise UnitError(f"{text!r} is not a stretch of hours", 'write it like "08:30-12:30, 13:30-17:30"')
+        raise UnitError(f"{say_value(text)} is not a stretch of hours", 'write it like "08:30-12:30, 13:30-17:30"')
     if not text.strip():
         return ()
     stretches = []
@@ -198,7 +245,7 @@ def parse_stretches(text: object) -> tuple[tuple[float, float], ...]:
         if start == end:
             raise UnitError(f'"{part.strip()}" is no time at all', "let it end later than it starts")
         stretches.append((start, end if end > start else end + MINUTES_PER_DAY))
-    for (_, end), (start, _) in zip(stretches, stretches[1:], strict=False):
+    for (_, end), (start, _) in pairwise(stretches):
         if start < end:
             raise UnitError(f'the hours in "{text}" overlap', "write them one after the other")
     return tuple(stretches)
@@ -221,7 +268,7 @@ def parse_date(text: object) -> dt.date:
         date = text
     else:
         if not isinstance(text, str) or not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
-            raise UnitError(f"{text!r} is not a date", "write it like 2027-01-08 (year, month, day)")
+            raise UnitError(f"{say_value(text)} is not a date", "write it like 2027-01-08 (year, month, day)")
         try:
             date = dt.date.fromisoformat(text.strip())
         except ValueError:

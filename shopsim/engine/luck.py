@@ -53,6 +53,8 @@ DEFAULT_LOST_BETA = (1.5, 28.5)
 #: Where a material's lead is a range and nothing is said of lateness: chance, mean days (own judgement).
 DEFAULT_LATE = 0.20
 LATE_BY_MEAN_DAYS = 2.0
+#: Widening stops at this standard deviation of the logarithm (own assumption).
+WIDEST = 1.0
 
 
 def _mix(x: int) -> int:
@@ -176,50 +178,69 @@ class _RangeTimes:
         self.task = np.array([task for task, _, _, _ in cells], dtype=np.int64)
         self.key = np.array([key for _, key, _, _ in cells], dtype=np.uint64)
         self.step = np.array([worklist.task_step[task] for task, _, _, _ in cells], dtype=np.int64)
-        forms: dict[tuple[int, Law], tuple[float, float, float, float, float]] = {}
-        rows = []
+        self.factor = np.array([factor for _, _, _, factor in cells])
+        forms: dict[tuple[int, Law], Spread] = {}
+        spreads = []
         for step, (_, _, law, _) in zip(self.step.tolist(), cells, strict=True):
             if (step, law) not in forms:
                 forms[step, law] = spread_of(worklist.steps[step].operation, law, beliefs)
-            rows.append(forms[step, law])
-        self.log_likely, self.below, self.above, self.error, self.noise = np.array(rows).reshape(-1, 5).T.copy()
-        self.log_likely += np.log([factor for _, _, _, factor in cells])
+            spreads.append(forms[step, law])
+        self.log_likely = np.array([spread.log_likely for spread in spreads])
+        self.below = np.array([spread.below for spread in spreads])
+        self.above = np.array([spread.above for spread in spreads])
+        self.error = np.array([spread.error for spread in spreads])
+        self.noise = np.array([spread.noise for spread in spreads])
+        self.nought = np.flatnonzero([law.numbers[1] == 0.0 for _, _, law, _ in cells])
+        self.nought_high = np.array([law.numbers[2] for _, _, law, _ in cells])[self.nought]
 
     def draw(self, seed: int, replication: int, purpose: int, z_step: np.ndarray, shift: float) -> np.ndarray:
         """Minutes of each cell."""
         unit = special.ndtri(draw_uniform(seed, replication, purpose, self.key))
         z = self.error * z_step[self.step] + self.noise * unit
-        return np.asarray(np.exp(self.log_likely + shift + z * np.where(z < 0, self.below, self.above)))
+        minutes = np.exp(self.log_likely + shift + z * np.where(z < 0, self.below, self.above))
+        if self.nought.size:  # most often nothing at all: a straight line up to the high, and no logarithm
+            minutes[self.nought] = math.exp(shift) * self.nought_high * np.maximum(z[self.nought], 0.0) / Z90
+        return np.asarray(minutes * self.factor)
 
 
-def spread_of(operation: Operation, law: Law, beliefs: Luck) -> tuple[float, float, float, float, float]:
-    """How a low / likely / high varies: (log likely, slope below, slope above, share of error, share of noise).
+@dataclass(frozen=True)
+class Spread:
+    """How a low / likely / high varies.
 
-    ``below`` and ``above`` are standard deviations of the logarithm on either side; the shares are
-    the weights a and b of the module's formula.
+    ``below``, ``above``: standard deviations of the logarithm on either side of the
+    likely value; ``error``, ``noise``: the weights a and b of the module's formula.
+    """
+
+    log_likely: float
+    below: float
+    above: float
+    error: float
+    noise: float
+
+
+def spread_of(operation: Operation, law: Law, beliefs: Luck) -> Spread:
+    """The spread of an operation's range: the claimed one widened, and split into estimate error and unit noise.
+
+    A widened spread never passes WIDEST unless the claim itself does (own assumption: a
+    range that wide says already that little is known).
     """
     guess = operation.basis == "guess"
     noise = beliefs.hand_spread if operation.work_kind == "hand" else beliefs.machine_spread
     widening = beliefs.guess_widening if guess else beliefs.timed_widening
     least = beliefs.guess_spread if guess else beliefs.timed_spread
-    likely = max(law.numbers[1], 1e-3)
+    likely = law.numbers[1] or 1.0
     low = min(max(law.numbers[0], likely / 20), likely)
     high = max(law.numbers[2], likely)
     claimed = math.log(high / low) / (2 * Z90)
-    error = math.sqrt(max(least**2, (widening * claimed) ** 2 - noise**2))
+    error = math.sqrt(max(least**2, min(widening * claimed, max(claimed, WIDEST)) ** 2 - noise**2))
     total = math.hypot(error, noise)
-    if claimed == 0.0 or total == 0.0:
-        return (
-            math.log(likely),
-            total,
-            total,
-            0.0 if total == 0 else error / total,
-            0.0 if total == 0 else noise / total,
-        )
-    scale = total / claimed / Z90
-    return (
-        math.log(likely), scale * math.log(likely / low), scale * math.log(high / likely), error / total, noise / total,
-    )  # fmt: skip
+    if total == 0.0:
+        return Spread(math.log(likely), 0.0, 0.0, 0.0, 0.0)
+    below = above = total
+    if claimed > 0.0:
+        below = total * math.log(likely / low) / (claimed * Z90)
+        above = total * math.log(high / likely) / (claimed * Z90)
+    return Spread(math.log(likely), below, above, error / total, noise / total)
 
 
 class _LawTimes:
@@ -421,9 +442,14 @@ def draw_luck(plan: LuckPlan, seed: int, replication: int) -> Draws:
 
 
 def likely_luck(plan: LuckPlan) -> Draws:
-    """No luck at all: every value at its likely figure, nothing redone, no day lost, nothing late."""
+    """No luck at all: every value at its likely figure, no day lost; redone or late only what is so more often than not."""
     work = plan.worklist
+    redo = [step.operation.redo for step in work.steps]
+    extra = np.array([found.work.likely if found is not None and found.chance > 0.5 else 0.0 for found in redo])
+    again = np.array([found is not None and found.chance > 0.5 for found in redo], dtype=bool)
+    step, units = np.asarray(work.task_step), np.asarray(work.task_units)
     likely = {purpose: _ticks(field.likely).tolist() for purpose, field in plan.fields.items()}
+    likely[WORK] = _ticks(plan.fields[WORK].likely + units * extra[step]).tolist()
     return Draws(
         work=likely[WORK],
         setup=likely[SETUP],
@@ -431,13 +457,17 @@ def likely_luck(plan: LuckPlan) -> Draws:
         in_clamps=likely[IN_CLAMPS],
         cure=likely[CURE],
         wet=likely[WET],
-        material_at=[
-            0.0 if material.on_shelf else _arrival(material, work, material.lead.likely, 0.0, material.rest.likely)
-            for material in work.scenario.materials
-        ],
+        material_at=[_likely_material_at(material, work) for material in work.scenario.materials],
         days=LikelyDays(plan.likely_interrupted) if plan.likely_interrupted > 0 else None,
-        redone=[0] * work.n_tasks,
+        redone=(units * again[step]).tolist(),
     )
+
+
+def _likely_material_at(material: Material, work: Worklist) -> float:
+    if material.on_shelf:
+        return 0.0
+    late_days = math.ceil(LATE_BY_MEAN_DAYS * math.log(2)) if (material.late or 0.0) > 0.5 else 0
+    return _arrival(material, work, material.lead.likely, late_days, material.rest.likely)
 
 
 def _arrival(material: Material, work: Worklist, lead: float, late_days: float, rest: float) -> float:

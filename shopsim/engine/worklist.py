@@ -9,8 +9,9 @@ A *group* is a set of tasks that others wait for together ("operation 3 for piec
 its listeners go. A task is ready when all the groups it listens to have let go, so
 the links between n tasks and their n batch-mates are 2 n, never n squared.
 
-An *entry* of the queue is one operation in one batch (with the same number of units
-in a task, so that its tasks need the same things); its tasks wait in it in order.
+An *entry* of the queue is one operation in one batch; its tasks need the same things and
+wait in it in order. Where handfuls come out uneven, so that tasks differ in what they need,
+each task is an entry of its own.
 """
 
 from __future__ import annotations
@@ -402,7 +403,9 @@ def _add_task(
     n_units: int,
     key_unit: int,
 ) -> None:
-    entry = entries.setdefault((batch, step, n_units), len(entries))
+    units_a_piece, handful = work.steps[step].units_a_piece, work.steps[step].operation.handful
+    uneven = isinstance(handful, int) and units_a_piece % handful > 0
+    entry = entries.setdefault((batch, step, work.n_tasks if uneven else -1), len(entries))
     if entry == len(work.entry_step):
         work.entry_step.append(step)
         work.entry_batch.append(batch)

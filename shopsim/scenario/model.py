@@ -40,7 +40,9 @@ class Worker(Record):
 
     name: Name
     open: v.Open | None = Field(None, description="Own hours, counted only while the shop is open; default the shop's.")
-    closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field((), description="Days on which this worker is away.")
+    closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field(
+        (), max_length=1000, description="Days on which this worker is away."
+    )
     can: v.Names | None = Field(None, description="Names of the operations this worker can do; default all.")
 
 
@@ -73,13 +75,19 @@ class Shop(Record):
     """The workshop: when it is open, who works there, and what it owns."""
 
     open: v.Open = Field(description='Opening hours by day, or "always".')
-    closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field((), description="Holidays: dates or ranges of dates.")
+    closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field(
+        (), max_length=1000, description="Holidays: dates or ranges of dates."
+    )
     interrupted: v.ShareLaw | None = Field(None, description="Share of each open day that goes to other things.")
     lost_days: v.ShareLaw | None = Field(None, description="Chance that an open day is lost altogether.")
     workers: Annotated[tuple[Worker, ...], v.ListIn] = Field((Worker(name="maker"),), description="Who works here.")
-    stations: Annotated[tuple[Station, ...], v.ListIn] = ()
-    racks: Annotated[tuple[Rack, ...], v.ListIn] = ()
-    clamps: Annotated[tuple[ClampKind, ...], v.ListIn] = ()
+    stations: Annotated[tuple[Station, ...], v.ListIn] = Field(
+        (), max_length=1000, description="Machines and benches, one task at each at a time."
+    )
+    racks: Annotated[tuple[Rack, ...], v.ListIn] = Field(
+        (), max_length=1000, description="Where pieces stand while glue sets or finish dries."
+    )
+    clamps: Annotated[tuple[ClampKind, ...], v.ListIn] = Field((), max_length=1000, description="Clamps, by kind.")
 
 
 class ClampNeed(Record):
@@ -117,7 +125,9 @@ class Operation(Record):
     basis: Literal["guess", "timed"] = Field("guess", description="How far `work` is to be trusted.")
     learning: v.Share = Field(1.0, description="Unit time at each doubling of units made (Crawford).")
     redo: Redo | None = None
-    clamps: Annotated[tuple[ClampNeed, ...], v.ListIn] = Field((), description="Clamps that one task takes.")
+    clamps: Annotated[tuple[ClampNeed, ...], v.ListIn] = Field(
+        (), max_length=100, description="Clamps that one task takes."
+    )
     in_clamps: v.TimeLaw | None = Field(None, description="Clock time after the hands-on work; holds the clamps.")
     unclamp: v.TimeLaw | None = Field(None, description="Hands-on time to take the clamps off.")
     cure: v.TimeLaw | None = Field(None, description="Clock time from the end of the work until it may be touched.")
@@ -202,7 +212,7 @@ class Run(Record):
     batches_open: Count | None = Field(
         None, description="Batches under way at once; default 2, or no limit when made as ordered."
     )
-    lines: Annotated[tuple[Line, ...], v.ListIn] = Field((), description="Several designs in one run.")
+    lines: Annotated[tuple[Line, ...], v.ListIn] = Field((), max_length=1000, description="Several designs in one run.")
 
 
 class Scenario(Record):
@@ -211,8 +221,12 @@ class Scenario(Record):
     title: Annotated[str, Field(max_length=300)] = "untitled"
     shop: Shop
     design: Design | None = None
-    designs: Annotated[tuple[Design, ...], v.ListIn] = ()
-    materials: Annotated[tuple[Material, ...], v.ListIn] = ()
+    designs: Annotated[tuple[Design, ...], v.ListIn] = Field(
+        (), max_length=1000, description="What is made, where there are several designs."
+    )
+    materials: Annotated[tuple[Material, ...], v.ListIn] = Field(
+        (), max_length=1000, description="What is bought and holds work back until it is here."
+    )
     shipping: Shipping = Shipping()
     luck: Luck = Luck()
     run: Run
@@ -228,7 +242,7 @@ class Scenario(Record):
         run = self.run
         if not run.lines:
             names = [design.name for design in self.all_designs]
-            plain = (Line(design=names[0], orders=run.orders or 1),)
+            plain: tuple[Line, ...] = (Line(design=names[0], orders=run.orders or 1),)
         else:
             plain = run.lines
         whole = []
@@ -276,7 +290,25 @@ def is_pausable(operation: Operation) -> bool:
 
 
 __all__ = [
-    "ClampKind", "ClampNeed", "Design", "Law", "Line", "Luck", "Material", "Operation", "Rack", "Record", "Redo",
-    "Run", "Scenario", "Shipping", "Shop", "Station", "WORK_ORDERS", "Worker", "is_pausable", "is_wet_or_clamped",
+    "WORK_ORDERS",
+    "ClampKind",
+    "ClampNeed",
+    "Design",
+    "Law",
+    "Line",
+    "Luck",
+    "Material",
+    "Operation",
+    "Rack",
+    "Record",
+    "Redo",
+    "Run",
+    "Scenario",
+    "Shipping",
+    "Shop",
+    "Station",
+    "Worker",
+    "is_pausable",
+    "is_wet_or_clamped",
     "pieces_made",
 ]  # fmt: skip

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from pydantic import BeforeValidator, PlainSerializer, PlainValidator, WithJsonSchema
+from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from shopsim import units
@@ -68,12 +68,16 @@ def _read_named_law(value: dict[str, Any], one: Callable[[object], list[float]],
         numbers = tuple(single(item) for item in values)
         name = "logged"
     else:
-        name = law_name(given.pop("law", ""))
+        if "law" not in given:
+            raise UnitError(
+                "the table names no law", f'write "{example}", {{ law = "triangular", .. }} or {{ logged = [..] }}'
+            )
+        name = law_name(given.pop("law"))
         parameters = LAW_PARAMETERS.get(name)
         if parameters is None or name in ("range", "logged"):
             known = ", ".join(n for n in LAW_PARAMETERS if n not in ("range", "logged"))
             raise UnitError(
-                f'"{value.get("law", "")}" is not a law', f"name one of {known}, or give {{ logged = [..] }}"
+                f"{units.say_value(value['law'])} is not a law", f"name one of {known}, or give {{ logged = [..] }}"
             )
         unknown = [key for key in given if key not in parameters]
         missing = [key for key in parameters if key not in given]
@@ -91,28 +95,24 @@ def _read_named_law(value: dict[str, Any], one: Callable[[object], list[float]],
 
 def _plain_number(value: Any) -> float:
     if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) < 1e9:
-        raise UnitError(f"{value!r} is not a plain number", "write a number without quotes, like 2")
+        raise UnitError(f"{units.say_value(value)} is not a plain number", "write a number without quotes, like 2")
     return float(value)
 
 
-def _law_text(law: Law, form: Callable[[float], str], unit: str) -> Any:
-    """What a file would say for this law, read back as the same law."""
-    if law.name == "fixed":
+def _law_text(law: Law, form: Callable[..., str]) -> Any:
+    """What a file would say for this law, read back as the same law; ``form`` prints one number or several."""
+    if law.name in ("fixed", "own"):
         return form(law.numbers[0])
     if law.name == "range":
-        return " / ".join(form(number).removesuffix(f" {unit}") for number in law.numbers) + f" {unit}"
+        return form(*law.numbers)
     if law.name == "logged":
         return {"logged": [form(number) for number in law.numbers]}
-    if law.name == "own":
-        return form(law.numbers[0])
-    parameters = LAW_PARAMETERS[law.name]
     said: dict[str, Any] = {"law": law.name}
-    for key, number in zip(parameters, law.numbers, strict=True):
+    for key, number in zip(LAW_PARAMETERS[law.name], law.numbers, strict=True):
         said[key] = number if key in ("shape", "sigma") else form(number)
     return said
 
 
-_NUMBER_TEXT = r"\s*[0-9.]+\s*"
 _TIME_SCHEMA: dict[str, Any] = {
     "description": 'A time with its unit ("12 min", "1.5 h", "3 d"), low / likely / high ("8 / 10 / 16 min"), or a named law.',
     "anyOf": [
@@ -137,21 +137,21 @@ _SHARE_PATTERN = r"^[0-9./ ]+\s*%\s*$"
 TimeLaw = Annotated[
     Law,
     _reader(lambda value: _read_law(value, lambda v: units.parse_times(v, "8 / 10 / 16 min"), "8 / 10 / 16 min")),
-    PlainSerializer(lambda law: _law_text(law, units.format_minutes, "min")),
+    PlainSerializer(lambda law: _law_text(law, units.format_minutes)),
     WithJsonSchema(_TIME_SCHEMA),
 ]
 #: A share that may vary, in 0..1.
 ShareLaw = Annotated[
     Law,
     _reader(lambda value: _read_law(value, lambda v: units.parse_shares(v, "5 / 10 / 25 %"), "5 / 10 / 25 %")),
-    PlainSerializer(lambda law: _law_text(law, units.format_share, "%")),
+    PlainSerializer(lambda law: _law_text(law, units.format_share)),
     WithJsonSchema({"type": "string", "pattern": _SHARE_PATTERN, "description": 'A share: "4 %" or "5 / 10 / 25 %".'}),
 ]
 #: One time in minutes.
 Minutes = Annotated[
     float,
     _reader(units.parse_minutes),
-    PlainSerializer(units.format_minutes),
+    PlainSerializer(lambda minutes: units.format_minutes(minutes)),
     WithJsonSchema({"type": "string", "description": 'One time with its unit, like "10 min".'}),
 ]
 #: One length in millimetres.
@@ -165,7 +165,7 @@ Millimetres = Annotated[
 Share = Annotated[
     float,
     _reader(units.parse_share),
-    PlainSerializer(units.format_share),
+    PlainSerializer(lambda share: units.format_share(share)),
     WithJsonSchema({"type": "string", "pattern": _SHARE_PATTERN, "description": 'A share in percent, like "4 %".'}),
 ]
 #: A calendar date.
@@ -194,7 +194,7 @@ def _read_days_off(value: Any) -> tuple[dt.date, dt.date]:
 DaysOff = Annotated[
     tuple[dt.date, dt.date],
     _reader(_read_days_off),
-    PlainSerializer(lambda days: str(days[0]) if days[0] == days[1] else f"{days[0]}..{days[1]}"),
+    PlainSerializer(lambda days: days[0] if days[0] == days[1] else f"{days[0]}..{days[1]}"),
     WithJsonSchema({"description": 'A date, or a range of dates: "2027-02-15..2027-02-21".'}),
 ]
 
@@ -209,7 +209,8 @@ def _read_open(value: Any) -> Any:
         return "always"
     if not isinstance(value, dict):
         raise UnitError(
-            f"{value!r} is not opening hours", 'write open = { tue = "18:00-21:30", sat = "08:30-12:30" }, or "always"'
+            f"{units.say_value(value)} is not opening hours",
+            'write open = { tue = "18:00-21:30", sat = "08:30-12:30" }, or "always"',
         )
     week: list[tuple[tuple[float, float], ...]] = [()] * 7
     named: set[int] = set()
@@ -264,7 +265,7 @@ def _read_clock(value: Any) -> float:
     if isinstance(value, dt.time):
         return float(value.hour * 60 + value.minute)
     if not isinstance(value, str):
-        raise UnitError(f"{value!r} is not a time of day", 'write it like "16:00"')
+        raise UnitError(f"{units.say_value(value)} is not a time of day", 'write it like "16:00"')
     return units.parse_clock(value)
 
 
@@ -281,7 +282,7 @@ def _read_weekdays(value: Any) -> tuple[int, ...]:
     if isinstance(value, str):
         value = [value]
     if not isinstance(value, list | tuple) or not value:
-        raise UnitError(f"{value!r} is not a list of days", 'write it like ["tue", "fri"]')
+        raise UnitError(f"{units.say_value(value)} is not a list of days", 'write it like ["tue", "fri"]')
     days = [day for item in value for day in ([item] if isinstance(item, int) else _days_of(str(item)))]
     return tuple(sorted(set(days)))
 
@@ -308,13 +309,20 @@ def _read_after(value: Any) -> Any:
 
 
 #: A list of names; one name alone may stand without brackets.
-Names = Annotated[tuple[str, ...], BeforeValidator(_read_after)]
+Names = Annotated[
+    tuple[str, ...],
+    Field(max_length=2000),
+    BeforeValidator(_read_after),
+    WithJsonSchema({"anyOf": [{"type": "array", "items": {"type": "string"}}, {"type": "string"}]}),
+]
 
 
 def _read_handful(value: Any) -> int | str:
     if value == "batch" or (isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 10_000):
         return value  # type: ignore[no-any-return]
-    raise UnitError(f"{value!r} is not a handful", 'write how many units make one task, like 2, or "batch"')
+    raise UnitError(
+        f"{units.say_value(value)} is not a handful", 'write how many units make one task, like 2, or "batch"'
+    )
 
 
 #: Units in one task, or "batch".
@@ -327,14 +335,17 @@ Handful = Annotated[
 
 def _read_rest(value: Any) -> tuple[str, int]:
     if isinstance(value, tuple):
-        return value  # type: ignore[return-value]
+        return value
     if isinstance(value, str) and value:
         return (value, 1)
     if isinstance(value, dict) and set(value) <= {"rack", "spots"} and isinstance(value.get("rack"), str):
         spots = value.get("spots", 1)
         if isinstance(spots, int) and not isinstance(spots, bool) and 1 <= spots <= 10_000:
             return (value["rack"], spots)
-    raise UnitError(f"{value!r} is not a rack", 'name a rack, like "drying rack", or write { rack = "..", spots = 2 }')
+    raise UnitError(
+        f"{units.say_value(value)} is not a rack",
+        'name a rack, like "drying rack", or write { rack = "..", spots = 2 }',
+    )
 
 
 #: A rack's name and the spots each unit fills there.
@@ -391,7 +402,8 @@ def _read_orders(value: Any) -> int | OrderBook:
     if isinstance(value, str) and value.lower().endswith(".csv"):
         return OrderBook(value)
     raise UnitError(
-        f"{value!r} is not a number of orders", 'write a whole number, or the name of a CSV file, like "orders.csv"'
+        f"{units.say_value(value)} is not a number of orders",
+        'write a whole number, or the name of a CSV file, like "orders.csv"',
     )
 
 
@@ -420,8 +432,8 @@ def _days(value: object) -> list[float]:
 
 def _transit_text(value: Any) -> Any:
     if len(value) == 1 and value[0][0] == "":
-        return _law_text(value[0][1], units.format_minutes, "min")
-    return {place: _law_text(law, units.format_minutes, "min") for place, law in value}
+        return _law_text(value[0][1], units.format_minutes)
+    return {place: _law_text(law, units.format_minutes) for place, law in value}
 
 
 #: Time in the carrier's hands: pairs of destination and law; destination "" is any.

@@ -1,0 +1,217 @@
+"""A record as levels over time: what was free, busy, wet or closed at any moment.
+
+Levels are read just after everything that happens at a moment, so [t, t') of two
+neighbouring instants has one state. Moments are minutes from midnight of day 0.
+"""
+
+from __future__ import annotations
+
+from functools import cached_property
+
+import numpy as np
+
+from shopsim.engine.floor import FloorPlan
+from shopsim.engine.hours import Hours
+from shopsim.engine.luck import Draws
+from shopsim.engine.record import RunRecord
+
+
+class Level:
+    """A whole number that changes at instants: ``initial`` before the first of them."""
+
+    def __init__(self, moments: np.ndarray, changes: np.ndarray, initial: int = 0) -> None:
+        order = np.argsort(moments, kind="stable")
+        times, place = np.unique(np.asarray(moments, dtype=np.float64)[order], return_inverse=True)
+        steps = np.bincount(place, weights=np.asarray(changes, dtype=np.float64)[order], minlength=times.size)
+        self.times = times
+        self.values = initial + np.cumsum(np.rint(steps).astype(np.int64))
+        self.initial = initial
+
+    def at(self, moments: np.ndarray) -> np.ndarray:
+        """The level just after each moment, same shape."""
+        place = np.searchsorted(self.times, moments, side="right") - 1
+        if not self.times.size:
+            return np.full(np.shape(moments), self.initial)
+        return np.where(place >= 0, self.values[np.maximum(place, 0)], self.initial)
+
+    @property
+    def lowest(self) -> int:
+        """The least it ever is."""
+        return int(min(self.initial, self.values.min(initial=self.initial)))
+
+    @property
+    def highest(self) -> int:
+        """The most it ever is."""
+        return int(max(self.initial, self.values.max(initial=self.initial)))
+
+
+def _spans(since: np.ndarray, until: np.ndarray, weight: np.ndarray | int = 1, initial: int = 0) -> Level:
+    """How many spans [since, until) cover a moment, each counting ``weight``."""
+    weights = np.broadcast_to(np.asarray(weight), np.shape(since))
+    return Level(np.concatenate((since, until)), np.concatenate((weights, -weights)), initial)
+
+
+class History:
+    """One record with the levels that can be read from it; costs about a run."""
+
+    def __init__(self, plan: FloorPlan, record: RunRecord, draws: Draws) -> None:
+        self.plan, self.record, self.draws = plan, record, draws
+        self.work = plan.worklist
+        self.step = np.asarray(self.work.task_step)
+        self.until = float(max(record.done.max(initial=0.0), np.nanmax(record.wet_until, initial=0.0)))
+        self.hours = [Hours(calendar, draws.days) for calendar in plan.calendars]
+        self.shop_hours = Hours(plan.shop_calendar, draws.days)
+
+    # ---- things that are held
+    @cached_property
+    def clamps_free(self) -> list[Level]:
+        """Free clamps of each kind."""
+        record, levels = self.record, []
+        for kind, owned in enumerate(self.work.clamp_counts):
+            users = np.flatnonzero(record.clamps[:, kind])
+            level = _spans(record.start[users], record.clamps_off[users], -record.clamps[users, kind], owned)
+            levels.append(level)
+        return levels
+
+    @cached_property
+    def spots_free(self) -> list[Level]:
+        """Free spots of each rack; a spot is kept from the start of the task that will fill it."""
+        levels = []
+        for rack, spots in enumerate(self.work.rack_spots):
+            users = np.flatnonzero([self.work.steps[n].rack == rack for n in self.step])
+            filled = np.array(
+                [self.work.steps[self.step[t]].spots_a_unit * self.work.task_units[t] for t in users], dtype=np.int64
+            )
+            levels.append(_spans(self.record.start[users], self.record.done[users], -filled, spots))
+        return levels
+
+    @cached_property
+    def station_until(self) -> np.ndarray:
+        """When each task lets its station go (NaN without one)."""
+        stays = np.array([step.operation.stays for step in self.work.steps], dtype=bool)[self.step]
+        until = np.where(stays, self.record.done, self.record.end)
+        return np.where(self.record.station_unit >= 0, until, np.nan)
+
+    @cached_property
+    def units_free(self) -> list[Level]:
+        """Free units of each station."""
+        levels = []
+        for units in self.work.station_units:
+            users = np.flatnonzero(np.isin(self.record.station_unit, units))
+            levels.append(_spans(self.record.start[users], self.station_until[users], -1, len(units)))
+        return levels
+
+    def busy_spans(self, worker: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """(since, until, task, whether it was taking clamps off) of everything a worker did, in order of time."""
+        record = self.record
+        rows: list[tuple[float, float, int, bool]] = []
+        for task in np.flatnonzero(record.workers >> worker & 1):
+            spans = record.pauses.get(int(task), [(float(record.start[task]), float(record.end[task]))])
+            rows += [(since, until, int(task), False) for since, until in spans]
+        for task in np.flatnonzero(record.unclamp_worker == worker):
+            rows.append((float(record.unclamp_start[task]), float(record.unclamp_end[task]), int(task), True))
+        rows.sort()
+        return (
+            np.array([row[0] for row in rows]),
+            np.array([row[1] for row in rows]),
+            np.array([row[2] for row in rows], dtype=np.int64),
+            np.array([row[3] for row in rows], dtype=bool),
+        )
+
+    @cached_property
+    def workers_busy(self) -> list[Level]:
+        """1 while a worker is kept by a task, nights of a half-done task included."""
+        levels = []
+        for worker in range(len(self.work.worker_names)):
+            since, until, _, _ = self.busy_spans(worker)
+            levels.append(_spans(since, until))
+        return levels
+
+    @cached_property
+    def workers_here(self) -> list[Level]:
+        """1 while a worker is at work by the hours, lost days left out."""
+        return [_at_work(self.hours[n], self.until) for n in self.plan.worker_hours]
+
+    @cached_property
+    def shop_open(self) -> Level:
+        """1 while the shop is open."""
+        return _at_work(self.shop_hours, self.until)
+
+    # ---- air
+    @cached_property
+    def wet(self) -> Level:
+        """Wet finishes drying or being laid on."""
+        users = np.flatnonzero([self.work.steps[n].operation.wet is not None for n in self.step])
+        return _spans(self.record.start[users], self.record.wet_until[users])
+
+    @cached_property
+    def dusty(self) -> Level:
+        """Dusty tasks under way."""
+        users = np.flatnonzero([self.work.steps[n].operation.dusty for n in self.step])
+        return _spans(self.record.start[users], self.record.end[users])
+
+    @cached_property
+    def instants(self) -> np.ndarray:
+        """Every moment at which any level changes, rising."""
+        record = self.record
+        moments = [
+            record.ready, record.start, record.end, record.clamps_off, record.unclamp_start, record.unclamp_end,
+            record.done, record.wet_until, np.asarray(self.draws.material_at),
+            self.shop_open.times, *(level.times for level in self.workers_here),
+            *(level.times for level in self.workers_busy),
+        ]  # fmt: skip
+        everything = np.unique(np.concatenate(moments))
+        return np.asarray(everything[~np.isnan(everything)])
+
+    @cached_property
+    def unit_history(self) -> list[tuple[np.ndarray, np.ndarray]]:
+        """For each station unit: when tasks started there (rising), and their steps."""
+        n_units = sum(len(units) for units in self.work.station_units)
+        found = []
+        for unit in range(n_units):
+            users = np.flatnonzero(self.record.station_unit == unit)
+            users = users[np.argsort(self.record.start[users], kind="stable")]
+            found.append((self.record.start[users], self.step[users]))
+        return found
+
+    def is_set(self, step: int, moment: float) -> bool:
+        """Whether, just after a moment, a free unit of the step's station is set for it."""
+        station = self.work.steps[step].station
+        for unit in self.work.station_units[station]:
+            starts, steps = self.unit_history[unit]
+            n = int(np.searchsorted(starts, moment, side="right"))
+            if n and steps[n - 1] == step:
+                users = np.flatnonzero((self.record.station_unit == unit) & (self.record.start <= moment))
+                if not (self.station_until[users] > moment).any():
+                    return True
+        return False
+
+    @cached_property
+    def tasks_of(self) -> list[list[int]]:
+        """The tasks of each piece, those of its whole batch and run included."""
+        work = self.work
+        by_batch: list[list[int]] = [[] for _ in work.batches]
+        own: list[list[int]] = [[] for _ in range(work.n_pieces)]
+        for task, piece in enumerate(work.task_piece):
+            if piece >= 0:
+                own[piece].append(task)
+            else:
+                for batch in work.task_batches[task]:
+                    by_batch[batch].append(task)
+        return [tasks + by_batch[work.piece_batch[piece]] for piece, tasks in enumerate(own)]
+
+    @cached_property
+    def first_start(self) -> dict[tuple[int, int], float]:
+        """When each step of each batch was first begun: its set-up without a station is paid then."""
+        first: dict[tuple[int, int], float] = {}
+        for task, start in enumerate(self.record.start.tolist()):
+            key = (self.work.task_step[task], self.work.task_batch[task])
+            first[key] = min(start, first.get(key, start))
+        return first
+
+
+def _at_work(hours: Hours, until: float) -> Level:
+    spans = hours.pieces(0.0, until + 1.0)
+    since = np.array([span[0] for span in spans])
+    ends = np.array([span[1] for span in spans])
+    return _spans(since, ends)

@@ -1,0 +1,221 @@
+"""Rules about names: each thing has its own, and every name that is used is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from shopsim.scenario.cautions import CAUTIONS
+from shopsim.scenario.look import PACKING, STANDING, Look, Step
+from shopsim.scenario.places import UNREAD, Finding, Where, say_names
+
+#: Words that say what an operation is done for, and so cannot be names of parts.
+COVERS = ("run", "batch", "piece")
+
+
+def find_designs(look: Look) -> Iterator[Finding]:
+    """One design or several, not both and not none."""
+    scenario = look.scenario
+    if scenario.design is not None and scenario.designs:
+        yield Finding(
+            ("designs",), "[design] and [[designs]] are both given", "write one [design], or [[designs]] for several"
+        )
+    elif not look.designs and look.is_sure("design") and look.is_sure("designs"):
+        yield Finding(("design",), "no design is given", "add a [design] table with name and operations")
+
+
+def _equal_names(where: Where, names: Sequence[str], what: str, mend: str) -> Iterator[Finding]:
+    seen: dict[str, str] = {}
+    for number, name in enumerate(names):
+        if name.startswith(UNREAD):
+            continue
+        plain = " ".join(name.casefold().split())
+        if not plain:
+            yield Finding((*where, number, "name"), "is blank", "write a name")
+        elif plain in seen:
+            same = "" if seen[plain] == name else f' ("{seen[plain]}" differs only in capitals or spaces)'
+            yield Finding((*where, number, "name"), f"there are two {what} of this name{same}", mend)
+        seen.setdefault(plain, name)
+
+
+def find_equal_names(look: Look) -> Iterator[Finding]:
+    """Workers, stations, racks, clamp kinds, designs, operations and materials have names of their own."""
+    shop = look.scenario.shop
+    own = "give each its own name"
+    for key, things, what, mend in (
+        ("workers", shop.workers, "workers", own),
+        ("stations", shop.stations, "stations", f"{own}, or one of them a count"),
+        ("racks", shop.racks, "racks", f"{own}, or one of them more spots"),
+        ("clamps", shop.clamps, "kinds of clamps", f"{own}, or one of them a higher count"),
+    ):
+        yield from _equal_names(("shop", key), [thing.name for thing in things], what, mend)
+    yield from _equal_names(("designs",), [design.name for design in look.scenario.designs], "designs", own)
+    for where, design in look.designs:
+        names = [operation.name for operation in design.operations]
+        yield from _equal_names((*where, "operations"), names, "operations", own)
+    materials = [material.name for material in look.scenario.materials]
+    yield from _equal_names(("materials",), materials, "materials", own)
+
+
+def find_taken_names(look: Look) -> Iterator[Finding]:
+    """Parts and operations are not called by words that mean something else."""
+    for where, design in look.designs:
+        seen: dict[str, str] = {}
+        for part in design.parts:
+            plain = part.strip().casefold()
+            if plain in COVERS:
+                rule = f'"{part}" means something else in per'
+                yield Finding((*where, "parts", part), rule, "give the part another name")
+            elif plain in seen:
+                rule = f'differs from "{seen[plain]}" only in capitals or spaces'
+                yield Finding((*where, "parts", part), rule, "give each part its own name")
+            seen.setdefault(plain, part)
+    shipping = look.scenario.shipping
+    taken = [PACKING] if shipping.packing is not None else []
+    if shipping.before_packing > 0:
+        taken.append(STANDING)
+    for step in look.steps:
+        if step.operation.name.strip().casefold() in taken:
+            rule = f'"{step.operation.name}" is what shipping adds after the last operation'
+            yield Finding((*step.where, "name"), rule, "call it otherwise, or leave it to shipping")
+
+
+def _unknown(
+    look: Look, where: Where, name: str, known: Iterable[str], what: str, add: str, verb: str = "write"
+) -> Iterator[Finding]:
+    names = list(known)
+    if name in names or name.startswith(UNREAD):
+        return
+    near = look.guesser.nearest(name, names)
+    if near:
+        mend = f'{verb} "{near}"'
+    elif names:
+        mend = f"known are {say_names(names)}" + (f"; or {add}" if add else "")
+    else:
+        mend = add or "take it out"
+    yield Finding(where, f'there is no {what} "{name}"', mend)
+
+
+def find_unknown_things(look: Look) -> Iterator[Finding]:
+    """Stations, racks, clamp kinds, parts and cautions that operations name are known."""
+    shop = look.scenario.shop
+    stations = [station.name for station in shop.stations]
+    racks = [rack.name for rack in shop.racks]
+    kinds = [kind.name for kind in shop.clamps]
+    for step in look.steps:
+        operation, where = step.operation, step.where
+        if operation.station is not None and look.are_named("shop", "stations"):
+            add = "add it under [[shop.stations]]"
+            yield from _unknown(look, (*where, "station"), operation.station, stations, "station", add)
+        if operation.rest is not None and look.are_named("shop", "racks"):
+            add = "add it under [[shop.racks]]"
+            yield from _unknown(look, (*where, "rest"), operation.rest[0], racks, "rack", add)
+        for number, need in enumerate(operation.clamps):
+            if need.kind is not None and look.are_named("shop", "clamps"):
+                add = "add it under [[shop.clamps]]"
+                yield from _unknown(look, (*where, "clamps", number, "kind"), need.kind, kinds, "kind of clamp", add)
+        design = where[:-2]
+        if look.is_sure(*design, "parts") and not any(hole[:-1] == (*design, "parts") for hole in look.holes):
+            known = [*COVERS, *step.design.parts]
+            yield from _unknown(look, (*where, "per"), operation.per, known, "part", "add it to parts")
+        if operation.caution is not None:
+            yield from _unknown(look, (*where, "caution"), operation.caution, CAUTIONS, "caution", "")
+    packing = look.scenario.shipping.packing_station
+    if packing is not None and look.are_named("shop", "stations"):
+        where = ("shipping", "packing_station")
+        yield from _unknown(look, where, packing, stations, "station", "add it under [[shop.stations]]")
+
+
+def find_unknown_operations(look: Look) -> Iterator[Finding]:
+    """Operations named in `after`, `can` and `needed_by` are known, and named once."""
+    for step in look.steps:
+        design = step.where[:-2]
+        names = look.names_by_design[id(step.design)]
+        sure = look.are_named(*design, "operations")
+        yield from _unknown_list(look, (*step.where, "after"), step.operation.after or (), names, sure)
+        yield from _after_itself(look, step, names)
+    for number, worker in enumerate(look.scenario.shop.workers):
+        where: Where = ("shop", "workers", number, "can")
+        yield from _unknown_list(look, where, worker.can or (), list(look.operation_names), look.operations_named)
+    for number, material in enumerate(look.scenario.materials):
+        where = ("materials", number, "needed_by")
+        names = list(dict.fromkeys(step.operation.name for step in look.steps))
+        yield from _unknown_list(look, where, material.needed_by, names, look.operations_named)
+        if not material.needed_by and look.is_sure(*where):
+            yield Finding(where, "names no operation", "name the operations that need it, or take the material out")
+
+
+def _unknown_list(look: Look, where: Where, used: Sequence[str], known: Sequence[str], sure: bool) -> Iterator[Finding]:
+    names = set(known)
+    seen: set[str] = set()
+    for number, name in enumerate(used):
+        if name.startswith(UNREAD):
+            continue
+        if name in seen:
+            yield Finding((*where, number), f'names "{name}" twice', "name it once", None)
+        elif name not in names and sure:
+            yield from _unknown(look, (*where, number), name, known, "operation", "")
+        seen.add(name)
+
+
+def _after_itself(look: Look, step: Step, names: Sequence[str]) -> Iterator[Finding]:
+    operation = step.operation
+    if operation.after and operation.name in operation.after and names.count(operation.name) == 1:
+        yield Finding((*step.where, "after"), "comes after itself", "take its own name out")
+
+
+def find_circles(look: Look) -> Iterator[Finding]:
+    """No operation comes, by way of others, after itself."""
+    for where, design in look.designs:
+        steps = look.steps_of(design)
+        before = [[n for n in look.known_steps_after(step) if n != step.number] for step in steps]
+        for circle in _circles(before):
+            names = [design.operations[n].name for n in circle]
+            if any(name.startswith(UNREAD) for name in names):
+                continue
+            shown = " after ".join(f'"{name}"' for name in (*names, names[0]))
+            yield Finding(
+                (*where, "operations", circle[0], "after"),
+                f"the operations wait for each other in a circle: {shown}",
+                "take one of them out of an after",
+            )
+
+
+def _circles(before: Sequence[Sequence[int]]) -> Iterator[list[int]]:
+    """One circle of each knot, each written from its lowest number."""
+    left = [len(items) for items in before]
+    after: list[list[int]] = [[] for _ in before]
+    for number, items in enumerate(before):
+        for item in items:
+            after[item].append(number)
+    ready = [number for number, count in enumerate(left) if count == 0]
+    while ready:
+        for follower in after[ready.pop()]:
+            left[follower] -= 1
+            if left[follower] == 0:
+                ready.append(follower)
+    stuck = {number for number, count in enumerate(left) if count > 0}
+    while stuck:
+        trail: dict[int, int] = {}
+        here = min(stuck)
+        while here not in trail:
+            trail[here] = len(trail)
+            here = next((item for item in before[here] if item in stuck), -1)
+            if here < 0:
+                break
+        if here < 0:  # it only waits for a circle told already
+            stuck.difference_update(trail)
+            continue
+        circle = list(trail)[trail[here] :]
+        turn = circle.index(min(circle))
+        yield circle[turn:] + circle[:turn]
+        stuck.difference_update(trail)
+
+
+RULES = (
+    find_designs,
+    find_equal_names,
+    find_taken_names,
+    find_unknown_things,
+    find_unknown_operations,
+    find_circles,
+)

@@ -1,0 +1,253 @@
+"""Rules about the run: its orders, dates, batches and size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shopsim.scenario.look import LinePlan, Look, Step
+from shopsim.scenario.places import UNREAD, Finding, Where, say_names
+from shopsim.scenario.values import OrderBook
+
+#: The largest run that is taken on; beyond it a study would not end in reasonable time.
+MOST_PIECES = 10_000
+MOST_OPERATIONS = 1_000
+MOST_TASKS = 500_000
+MOST_WORKERS = 60
+#: Units of a station, spots of a rack and the like are looked through one by one.
+MOST_STATIONS = 1_000
+
+
+def find_orders(look: Look) -> Iterator[Finding]:
+    """Orders are given once: for the run, or for each of its lines."""
+    run = look.scenario.run
+    if not look.is_sure("run") or not look.is_sure("run", "lines") or not look.is_sure("run", "orders"):
+        return
+    if run.lines and run.orders is not None:
+        yield Finding(("run", "orders"), "orders are given for the run and for its lines", "keep those of the lines")
+    elif not run.lines and run.orders is None and len(look.designs) <= 1:
+        yield Finding(("run", "orders"), "is missing", "add orders = 10, for instance, or a CSV file of orders")
+
+
+def find_lines(look: Look) -> Iterator[Finding]:
+    """Each line's design is known; several designs need lines."""
+    run = look.scenario.run
+    names = [design.name for _, design in look.designs]
+    sure = look.are_named("designs") and look.is_sure("design", "name")
+    for number, line in enumerate(run.lines):
+        if line.design in names or line.design.startswith(UNREAD) or not sure or not names:
+            continue
+        near = look.guesser.nearest(line.design, names)
+        mend = f'write "{near}"' if near else f"known are {say_names(names)}"
+        yield Finding(("run", "lines", number, "design"), f'there is no design "{line.design}"', mend)
+    both = look.scenario.design is not None and look.scenario.designs  # told already
+    if len(names) > 1 and not run.lines and not both and look.is_sure("run") and look.is_sure("run", "lines"):
+        yield Finding(
+            ("run",),
+            f"there are {len(names)} designs, and nothing says how many of each",
+            "add [[run.lines]], each with its design and orders",
+        )
+
+
+def find_dates(look: Look) -> Iterator[Finding]:
+    """Every line knows a day to begin on."""
+    run = look.scenario.run
+    if not look.is_sure("run") or any(not look.is_sure("run", key) for key in ("start", "orders_close", "lines")):
+        return
+    if run.start is not None or run.orders_close is not None:
+        return
+    if not run.lines:
+        yield Finding(
+            ("run", "start"), "neither start nor orders_close is given", "add start = 2027-01-11, for instance"
+        )
+    for number, line in enumerate(run.lines):
+        where: Where = ("run", "lines", number)
+        sure = look.is_sure(*where, "start") and look.is_sure(*where, "orders_close")
+        if line.start is None and line.orders_close is None and sure:
+            rule = "neither start nor orders_close is given, here or in [run]"
+            yield Finding((*where, "start"), rule, "add start = 2027-01-11, for instance")
+
+
+def find_release(look: Look) -> Iterator[Finding]:
+    """Batches can open as ordered only if it is known when each order came."""
+    run = look.scenario.run
+    if run.release != "as ordered" or not look.is_sure("run", "lines"):
+        return
+    lines: list[tuple[Where, object]] = [
+        (("run", "lines", number), line.orders) for number, line in enumerate(run.lines)
+    ]
+    if not lines:
+        lines = [(("run",), run.orders)]
+    for where, orders in lines:
+        if orders is not None and not isinstance(orders, OrderBook) and look.is_sure(*where, "orders"):
+            rule = '"as ordered" needs the date of every order, and a number has none'
+            mend = 'name a CSV file of orders, or write release = "when orders close"'
+            yield Finding(("run", "release") if where == ("run",) else (*where, "orders"), rule, mend)
+
+
+def find_destinations(look: Look) -> Iterator[Finding]:
+    """Places that orders go to have a transit time, where transit is given place by place."""
+    transit = look.scenario.shipping.transit
+    if transit is None or not look.is_sure("shipping", "transit"):
+        return
+    known = [place for place, _ in transit]
+    if "" in known:
+        return
+    for where, book in _books(look):
+        strange = dict.fromkeys(order.destination for order in book.orders if order.destination)
+        for place in strange:
+            if place in known:
+                continue
+            buyers = sum(order.quantity for order in book.orders if order.destination == place)
+            near = look.guesser.nearest(place, known)
+            mend = f'write "{near}"' if near else f'add "{place}" to shipping.transit'
+            pieces = "one piece goes" if buyers == 1 else f"{buyers} pieces go"
+            yield Finding(where, f'{pieces} to "{place}", which has no transit time', mend)
+
+
+def _books(look: Look) -> Iterator[tuple[Where, OrderBook]]:
+    run = look.scenario.run
+    for where, orders in [
+        (("run", "orders"), run.orders),
+        *((("run", "lines", number, "orders"), line.orders) for number, line in enumerate(run.lines)),
+    ]:
+        if isinstance(orders, OrderBook):
+            yield where, orders
+
+
+def find_stuck_runs(look: Look) -> Iterator[Finding]:
+    """Work done once a run after work of every batch needs all batches open at the same time."""
+    run = look.scenario.run
+    if not look.is_sure("run") or any(not look.is_sure("run", key) for key in ("batches_open", "release", "batch")):
+        return
+    limit = run.batches_open
+    if limit is None:
+        if run.release == "as ordered":
+            return
+        limit = 2
+    gated = [(plan, step) for plan in look.plans for step in [_first_gate(look, plan)] if step is not None]
+    # in the order of their days, batches of several lines can lie between each other
+    mixed = run.release == "as ordered" and sum(plan.batches - 1 for plan, _ in gated) >= limit
+    for plan, step in gated:
+        if plan.batches <= limit and not (mixed and plan.batches > 1):
+            continue
+        if not all(look.is_sure(*plan.where, key) for key in ("orders", "batch", "round_up_to")):
+            continue
+        yield Finding(
+            (*step.where, "per"),
+            f"is done once a run, after work that each of {plan.batches} batches needs; "
+            f"only {limit} may be open at once, so it could never start",
+            f'set run.batches_open = {sum(p.batches for p, _ in gated) if mixed else plan.batches}, or write per = "batch"',
+        )
+
+
+def _first_gate(look: Look, plan: LinePlan) -> Step | None:
+    """The first operation per run that comes after work of batches, in the line's design."""
+    if plan.design is None:
+        return None
+    steps = look.steps_of(plan.design)
+    followers: list[list[int]] = [[] for _ in steps]
+    for step in steps:
+        for before in look.known_steps_after(step):
+            followers[before].append(step.number)
+    after_batches: set[int] = set()
+    todo = [step.number for step in steps if step.operation.per != "run"]
+    while todo:
+        for follower in followers[todo.pop()]:
+            if follower not in after_batches:
+                after_batches.add(follower)
+                todo.append(follower)
+    for step in steps:
+        if step.operation.per == "run" and step.number in after_batches:
+            sure = all(look.is_sure(*other.where, key) for other in steps for key in ("per", "after"))
+            return step if sure else None
+    return None
+
+
+def find_too_many_things(look: Look) -> Iterator[Finding]:
+    """The shop and the designs are of a size that can be looked through."""
+    shop = look.scenario.shop
+    if len(shop.workers) > MOST_WORKERS:
+        rule = f"{len(shop.workers)} workers are more than the {MOST_WORKERS} that are taken on"
+        yield Finding(("shop", "workers"), rule, "leave out those who are not needed")
+    counted = [
+        station.count
+        for number, station in enumerate(shop.stations)
+        if look.is_sure("shop", "stations", number, "count")
+    ]
+    if sum(counted) > MOST_STATIONS:
+        rule = f"{sum(counted):,} stations are more than the {MOST_STATIONS:,} that are taken on"
+        yield Finding(("shop", "stations"), rule, "lower the counts")
+    if len(look.steps) > MOST_OPERATIONS:
+        rule = f"{len(look.steps):,} operations are more than the {MOST_OPERATIONS:,} that are taken on"
+        yield Finding(look.steps[0].where[:-1], rule, "join some of them into one")
+
+
+def find_too_much(look: Look) -> Iterator[Finding]:
+    """The run is of a size that can be worked through."""
+    plans = [plan for plan in look.plans if all(look.is_sure(*plan.where, key) for key in ("orders", "round_up_to"))]
+    pieces = sum(plan.pieces for plan in plans)
+    where: Where = ("run", "lines") if look.scenario.run.lines else ("run", "orders")
+    if pieces > MOST_PIECES:
+        rule = f"the run makes {pieces:,} pieces, more than the {MOST_PIECES:,} that are taken on"
+        yield Finding(where, rule, "split it into several runs")
+        return
+    tasks = sum(_count_tasks(look, plan) for plan in plans if look.is_sure(*plan.where, "batch"))
+    if tasks > MOST_TASKS:
+        rule = f"the run has {tasks:,} tasks, more than the {MOST_TASKS:,} that are taken on"
+        yield Finding(where, rule, "make larger handfuls, join operations or split the run")
+
+
+def _count_tasks(look: Look, plan: LinePlan) -> int:
+    tasks = 0
+    for step in look.steps:
+        if step.design is not plan.design or not look.units_are_sure(step):
+            continue
+        per = step.operation.per
+        if per == "run":
+            tasks += 1
+        elif per == "batch" or step.operation.handful == "batch":
+            tasks += plan.batches
+        else:
+            tasks += plan.pieces * -(-look.units_in_piece(step) // look.units_in_task(step))
+    return tasks + (plan.pieces if look.scenario.shipping.packing is not None else 0)
+
+
+def warn_of_early_start(look: Look) -> Iterator[Finding]:
+    """A start before orders close, although batches open only then."""
+    run = look.scenario.run
+    if run.release != "when orders close" or not look.plans:
+        return
+    for number, line in enumerate(look.scenario.lines):
+        if line.start is not None and line.orders_close is not None and line.start < line.orders_close:
+            own = bool(run.lines) and run.lines[number].start is not None
+            where: Where = ("run", "lines", number, "start") if own else ("run", "start")
+            rule = f"work starts on {line.start}, before orders close on {line.orders_close}"
+            yield Finding(where, rule, 'write a later start, or release = "as ordered" with a CSV file of orders')
+
+
+def warn_of_late_orders(look: Look) -> Iterator[Finding]:
+    """Orders of a book that came in after it closed."""
+    if look.scenario.run.release != "when orders close":
+        return
+    books = dict(_books(look))
+    for number, line in enumerate(look.scenario.lines if look.plans else ()):
+        where: Where = ("run", "lines", number, "orders") if look.scenario.run.lines else ("run", "orders")
+        book = books.get(where)
+        if book is None or line.orders_close is None:
+            continue
+        late = [order.id for order in book.orders if order.date > line.orders_close]
+        if late:
+            rule = f"orders that came after orders closed on {line.orders_close}: {say_names(late)}"
+            yield Finding(where, rule, "close the book later, or take them out")
+
+
+RULES = (
+    find_orders,
+    find_lines,
+    find_dates,
+    find_release,
+    find_destinations,
+    find_stuck_runs,
+    find_too_much,
+)
+CAUTIOUS_RULES = (warn_of_early_start, warn_of_late_orders)

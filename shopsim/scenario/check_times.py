@@ -1,0 +1,135 @@
+"""Rules about time: the shop opens, the people meet, and what cannot be left half done fits before closing."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator
+
+from shopsim.scenario.look import PACKING, Look
+from shopsim.scenario.model import Worker, is_pausable
+from shopsim.scenario.openings import Openings
+from shopsim.scenario.places import Finding, Where
+from shopsim.units import say_minutes
+
+
+def _openings(look: Look) -> Openings:
+    return Openings(look.scenario.shop, first_day(look))
+
+
+def first_day(look: Look) -> dt.date:
+    """The first day of the run, or the nearest guess at it where the file has none."""
+    run = look.scenario.run
+    own = [run.start or run.orders_close, *(line.start or line.orders_close for line in run.lines)]
+    days = [day for day in own if day is not None]
+    return min(days, default=dt.date(2027, 1, 4))
+
+
+def find_closed_shop(look: Look) -> Iterator[Finding]:
+    """The shop opens at all, and goes on opening."""
+    if not look.is_sure("shop", "open"):
+        return
+    openings = _openings(look)
+    if not openings.shop_days():
+        yield Finding(("shop", "open"), "the shop never opens", 'give it hours, like { sat = "08:30-12:30" }')
+        return
+    for year, is_open in enumerate(openings.open_years()):
+        if not is_open and look.is_sure("shop", "closed"):
+            since = openings.day0 + dt.timedelta(days=year * 366)
+            rule = f"the shop does not open for a whole year from {since}"
+            yield Finding(("shop", "closed"), rule, "shorten the days off, or begin the run after them")
+            return
+
+
+def find_lost_time(look: Look) -> Iterator[Finding]:
+    """Something is left of the working day."""
+    shop = look.scenario.shop
+    if shop.lost_days is not None and shop.lost_days.likely >= 1.0:
+        yield Finding(("shop", "lost_days"), "every open day is lost", "write less than 100 %")
+    if shop.interrupted is not None and shop.interrupted.likely > 0.95:
+        yield Finding(("shop", "interrupted"), "hardly anything is left of an open day", "write 95 % or less")
+
+
+def find_hours_apart(look: Look) -> Iterator[Finding]:
+    """The people whom an operation takes are at work, together, and long enough if it cannot be left half done."""
+    shop = look.scenario.shop
+    openings = _openings(look)
+    years = openings.open_years()
+    if not (look.is_sure("shop", "open") and look.workers_are_sure and openings.shop_days() and all(years)):
+        return
+    if not all(look.is_sure("shop", "workers", number, "open") for number in range(len(shop.workers))):
+        return
+    known: dict[tuple[tuple[str, ...], int], float] = {}
+
+    def longest(able: list[Worker], hands: int) -> float:
+        key = (tuple(worker.name for worker in able), hands)
+        if key not in known:
+            known[key] = openings.longest_together(able, hands)
+        return known[key]
+
+    for step in look.steps:
+        operation, where = step.operation, step.where
+        if not (look.is_sure(*where, "name") and look.is_sure(*where, "hands")):
+            continue
+        able = look.able(operation.name)
+        if operation.hands == 0 or len(able) < operation.hands:
+            continue
+        together = longest(able, operation.hands)
+        if together <= 0:
+            yield _never_at_work(where, able, operation.hands, "it")
+        elif not is_pausable(operation) and look.is_sure(*where, "pausable") and look.units_are_sure(step):
+            task_min = operation.setup.likely + operation.work.likely * look.units_in_task(step)
+            if task_min > together + 1e-6:
+                who = "somebody who can do it is" if operation.hands == 1 else f"{operation.hands} who can do it are"
+                yield Finding(
+                    (*where, "work"),
+                    f"one task takes {_say(task_min)} and cannot be left half done; "
+                    f"the longest time {who} at work without a break is {_say(together)}",
+                    "write pausable = true, a smaller handful or longer hours",
+                )
+    shipping = look.scenario.shipping
+    if shipping.packing is not None and look.is_sure("shipping", "packing_hands"):
+        able = look.able(PACKING)
+        if len(able) >= shipping.packing_hands and longest(able, shipping.packing_hands) <= 0:
+            yield _never_at_work(("shipping", "packing"), able, shipping.packing_hands, "the packing")
+
+
+def _never_at_work(where: Where, able: list[Worker], hands: int, what: str) -> Finding:
+    names = ", ".join(f'"{worker.name}"' for worker in able[:5])
+    if hands == 1:
+        rule = f"nobody who can do {what} is ever at work while the shop is open (can do it: {names})"
+        return Finding(where, rule, "give one of them hours within the shop's")
+    rule = f"the {hands} people it takes are never at work at the same time (can do it: {names})"
+    return Finding(where, rule, "let their hours overlap, or lower the hands")
+
+
+def _say(minutes: float) -> str:
+    """A time in words, fine enough to show why one is longer than another."""
+    return f"{minutes:g} min" if minutes < 90 else say_minutes(minutes)
+
+
+def find_learning(look: Look) -> Iterator[Finding]:
+    """Learning lies where it has ever been seen; at 0 % the second unit would take no time."""
+    for step in look.steps:
+        if step.operation.learning < 0.5:
+            rule = f"{step.operation.learning * 100:g} % would more than halve the time at each doubling"
+            yield Finding((*step.where, "learning"), rule, "write 50 % to 100 %; 95 % is usual")
+
+
+def warn_of_short_open_time(look: Look) -> Iterator[Finding]:
+    """Work that is likely to pass the glue's working time."""
+    for step in look.steps:
+        operation = step.operation
+        if operation.open_time is None:
+            continue
+        work_min = operation.work.likely * look.units_in_task(step)
+        if work_min > operation.open_time:
+            yield Finding(
+                (*step.where, "open_time"),
+                f"the work of one task is likely to take {_say(work_min)} and so to pass the glue's working time "
+                f"of {_say(operation.open_time)}",
+                "glue fewer at once, use more hands or a slower glue",
+            )
+
+
+RULES = (find_closed_shop, find_lost_time, find_hours_apart, find_learning)
+CAUTIOUS_RULES = (warn_of_short_open_time,)

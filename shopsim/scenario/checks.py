@@ -1,0 +1,33 @@
+"""The rules across fields, in order. Each rule is a function from a Look to what it found."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+from shopsim.scenario import check_names, check_needs, check_run, check_times
+from shopsim.scenario.look import Look
+from shopsim.scenario.places import Finding
+
+Rule = Callable[[Look], Iterator[Finding]]
+
+#: What makes a scenario wrong, or impossible to finish.
+RULES: tuple[Rule, ...] = (*check_names.RULES, *check_needs.RULES, *check_times.RULES, *check_run.RULES)
+
+#: What is allowed but seldom meant.
+CAUTIOUS_RULES: tuple[Rule, ...] = (*check_needs.CAUTIOUS_RULES, *check_times.CAUTIOUS_RULES, *check_run.CAUTIOUS_RULES)
+
+
+def check_scenario(look: Look) -> list[Finding]:
+    """Everything that breaks a rule across fields; empty if the scenario can be run.
+
+    One that is far too large is not looked at further.
+    """
+    too_many = list(check_run.find_too_many_things(look))
+    if too_many:
+        return too_many
+    return [finding for rule in RULES for finding in rule(look)]
+
+
+def warn_scenario(look: Look) -> list[Finding]:
+    """Everything that can be run but is seldom meant."""
+    return [finding for rule in CAUTIOUS_RULES for finding in rule(look)]

@@ -1,0 +1,60 @@
+"""What the records allow at a place: which keys, of which kind, needed or not."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, get_args, get_origin
+
+from pydantic.fields import FieldInfo
+
+from shopsim.scenario.model import Record, Scenario
+from shopsim.scenario.places import Where
+
+
+def record_in(annotation: Any) -> type[Record] | None:
+    """The record that a field's type is, or is a list of, or may be."""
+    if isinstance(annotation, type) and issubclass(annotation, Record):
+        return annotation
+    for part in get_args(annotation):
+        found = record_in(part)
+        if found is not None:
+            return found
+    return None
+
+
+@cache
+def _records(record: type[Record]) -> dict[str, type[Record] | None]:
+    """The record within each field of a record."""
+    return {key: record_in(field.annotation) for key, field in record.model_fields.items()}
+
+
+def record_at(where: Where) -> type[Record] | None:
+    """The record that describes the table at a place, or None where it is not one of ours."""
+    record: type[Record] | None = Scenario
+    for number, step in enumerate(where):
+        if isinstance(step, int):
+            if number == 0 or isinstance(where[number - 1], int):
+                return None
+            continue
+        record = _records(record).get(step) if record is not None else None
+    return record
+
+
+def fields_at(where: Where) -> list[str] | None:
+    """The keys known in the table at a place; None where any key may stand."""
+    record = record_at(where)
+    return list(record.model_fields) if record is not None else None
+
+
+def is_list_at(where: Where) -> bool:
+    """Whether a list of records stands at a place."""
+    field = field_at(where)
+    return field is not None and get_origin(field.annotation) is tuple and record_in(field.annotation) is not None
+
+
+def field_at(where: Where) -> FieldInfo | None:
+    """The field at a place, or None where it is not one of ours."""
+    if not where or not isinstance(where[-1], str):
+        return None
+    record = record_at(where[:-1])
+    return record.model_fields.get(where[-1]) if record is not None else None

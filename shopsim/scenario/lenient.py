@@ -1,0 +1,185 @@
+"""Reads plain data into a Scenario although it has faults, so that all of them can be told at once.
+
+Every fault of a single field is told, and the field is then left out, or filled
+with something harmless where it is needed. Rules across fields can so be
+checked on all the rest; they keep silent about the places that were filled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Any
+
+from pydantic import ValidationError
+from pydantic_core import ErrorDetails
+
+from shopsim.scenario.fields import field_at, fields_at, record_at
+from shopsim.scenario.model import Scenario
+from shopsim.scenario.phrases import say_error, say_missing
+from shopsim.scenario.places import UNREAD, Finding, Guesser, Where, say_names
+
+_MOST_ROUNDS = 50
+
+#: Keys that makers write for ours.
+_OTHER_WORDS = {
+    "hours": "open", "opening": "open", "holidays": "closed", "people": "workers", "staff": "workers",
+    "machines": "stations", "clamp": "clamps", "places": "spots", "slots": "spots", "skills": "can", "does": "can",
+    "time": "work", "minutes": "work", "duration": "work", "run_time": "work", "set_up": "setup", "machine": "station",
+    "depends_on": "after", "comes_after": "after", "people_needed": "hands", "workers_needed": "hands",
+    "clamp_time": "in_clamps", "clamped": "in_clamps", "curing": "cure", "drying": "cure", "dry": "cure",
+    "batch_size": "batch", "amount": "count", "quantity": "count", "length": "reach", "cost": "price",
+    "begin": "start", "start_date": "start", "lines_open": "batches_open", "rule": "work_order",
+}  # fmt: skip
+
+
+@dataclass
+class Lenient:
+    """What came of reading: the scenario where one could be made, and what was found on the way.
+
+    ``holes``: places that were left out or filled, about which nothing more is to be said.
+    ``renamed``: places read under another key than the file has, by the new place.
+    """
+
+    scenario: Scenario | None = None
+    findings: list[Finding] = field(default_factory=list)
+    holes: set[Where] = field(default_factory=set)
+    renamed: dict[Where, Where] = field(default_factory=dict)
+    data: dict[str, Any] = field(default_factory=dict)
+
+
+def read_leniently(data: dict[str, Any], holes: Iterable[Where], guesser: Guesser) -> Lenient:
+    """Read plain data; ``holes`` are places already known to be faulty."""
+    read = Lenient(data=copy_plain(data))
+    for hole in sorted(holes, key=len):
+        _fill(read, hole)
+    guessed: set[Where] = set()
+    for _ in range(_MOST_ROUNDS):
+        try:
+            read.scenario = Scenario.model_validate(read.data)
+            return read
+        except ValidationError as error:
+            errors = error.errors(include_url=False)
+        for detail in errors:
+            if detail["type"] == "extra_forbidden":
+                _take_out(read, detail, guessed, guesser)
+        for detail in errors:
+            if detail["type"] != "extra_forbidden":
+                _mend(read, detail, guessed, guesser)
+    return read
+
+
+def copy_plain(value: Any) -> Any:
+    """A copy of plain data; records within it are shared."""
+    if isinstance(value, dict):
+        return {key: copy_plain(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [copy_plain(item) for item in value]
+    return value
+
+
+def _is_hole(read: Lenient, where: Where) -> bool:
+    return any(where[:length] in read.holes for length in range(len(where) + 1))
+
+
+def _table_at(data: Any, where: Where) -> Any:
+    for step in where:
+        try:
+            data = data[step]
+        except (KeyError, IndexError, TypeError):
+            return None
+    return data
+
+
+def _take_out(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser: Guesser) -> None:
+    """An unknown key: tell it, and read its value under the key that was meant, if that is plain."""
+    where: Where = tuple(detail["loc"])
+    table = _table_at(read.data, where[:-1])
+    if not isinstance(table, dict) or where[-1] not in table:
+        return
+    key = str(where[-1])
+    value = table.pop(where[-1])
+    known = fields_at(where[:-1]) or []
+    free = [name for name in known if name not in table]
+    other = _OTHER_WORDS.get(key.casefold().replace("-", "_").replace(" ", "_"))
+    near = other if other in known else guesser.nearest(key, [*free, *known], 0.7)
+    if not _is_hole(read, where):
+        mend = f'write "{near}"' if near else f"take it out; known here are {say_names(known, 40)}"
+        read.findings.append(Finding(where, "is not a known key", mend))
+    if near in free:
+        meant = (*where[:-1], near)
+        table[near] = value
+        guessed.add(meant)
+        read.renamed[meant] = where
+
+
+def _mend(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser: Guesser) -> None:
+    """Any other fault of one field: tell it, and fill the field."""
+    where: Where = tuple(detail["loc"])
+    if where and where[-1] == "[key]":  # the key of a table of parts
+        where = where[:-1]
+        holder = _table_at(read.data, where[:-1])
+        if isinstance(holder, dict):
+            holder.pop(where[-1], None)
+        if not _is_hole(read, where):
+            rule, mend = say_error(detail, field_at(where), guesser)
+            read.findings.append(Finding(where[:-1], f"a name in it {rule}", mend))
+        read.holes.add(where)
+        return
+    if detail["type"] == "missing":
+        table = _table_at(read.data, where[:-1])
+        if isinstance(table, dict) and where[-1] in table:
+            return  # it was there under a misspelt key
+    if not _is_hole(read, where) and not any(where[:length] in guessed for length in range(1, len(where) + 1)):
+        if detail["type"] == "missing":
+            rule, mend = say_missing(where)
+        else:
+            rule, mend = say_error(detail, field_at(where), guesser)
+        read.findings.append(Finding(where, rule, mend))
+    _fill(read, where)
+
+
+def _fill(read: Lenient, where: Where) -> None:
+    """Leave a value out, or put something harmless in its place where one is needed."""
+    again = where in read.holes
+    read.holes.add(where)
+    if not where:
+        read.data = {}
+        return
+    holder = _table_at(read.data, where[:-1])
+    last = where[-1]
+    if isinstance(last, int):
+        if isinstance(holder, list) and last < len(holder):
+            record = record_at(where)
+            holder[last] = {} if record is not None and not isinstance(holder[last], dict) else _harmless_item(where)
+        elif len(where) > 1:
+            _fill(read, where[:-1])
+        return
+    if not isinstance(holder, dict):
+        if len(where) > 1:
+            _fill(read, where[:-1])
+        return
+    entry = field_at(where)
+    if entry is None and record_at(where[:-1]) is None:
+        holder[last] = 1  # how many of a part
+    elif entry is None or not entry.is_required() or again:
+        holder.pop(last, None)
+    else:
+        holder[last] = _harmless(where, read.data)
+
+
+def _harmless_item(where: Where) -> Any:
+    return "1990-01-01" if where[-2] == "closed" else UNREAD if record_at(where) is None else {}
+
+
+def _harmless(where: Where, data: dict[str, Any]) -> Any:
+    """A value for a needed key that no rule across fields takes offence at."""
+    key = where[-1]
+    if key in ("name", "design"):
+        return UNREAD + "".join(f".{step}" for step in where)
+    plain: dict[str, Any] = {
+        "spots": 100_000, "count": 100_000, "open": "always", "chance": "0 %", "work": "0 min",
+        "operations": [{"name": UNREAD}], "needed_by": [UNREAD], "orders": 1, "shop": {"open": "always"},
+        "run": {"orders": 1, "start": "2027-01-04"},
+    }  # fmt: skip
+    return plain[str(key)]

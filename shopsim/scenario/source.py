@@ -1,0 +1,170 @@
+"""Brings a scenario's text together: its own file, the files its tables are in, its orders, and what was set by hand.
+
+What comes back is plain data, the file and line of everything in it, and the
+faults found so far. Where a fault leaves a hole, the hole is named, so that
+nothing else is said about it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from shopsim.errors import Fault
+from shopsim.scenario.lines import find_lines, parse_toml
+from shopsim.scenario.model import Scenario
+from shopsim.scenario.orders import read_orders
+from shopsim.scenario.places import Finding, Guesser, Spot, Spots, Where
+from shopsim.scenario.text import Beside, Unreadable
+from shopsim.scenario.values import OrderBook
+
+#: Top-level tables that may be a path to another file, and lists whose items may.
+TABLES = ("shop", "design", "run", "luck", "shipping")
+LISTS = {"designs": "design", "materials": "material"}
+
+
+@dataclass
+class Source:
+    """Plain data of a scenario, and where it stands.
+
+    ``holes``: places whose value could not be had; a fault about each is in
+    ``faults`` already. ``order_lines``: file line of each order of a book, by
+    the place of the book.
+    """
+
+    spots: Spots
+    beside: Beside
+    data: dict[str, Any] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+    holes: set[Where] = field(default_factory=set)
+    order_lines: dict[Where, list[int]] = field(default_factory=dict)
+    guesser: Guesser = field(default_factory=Guesser)
+
+    def find_fault(self, where: Where, rule: str, mend: str) -> None:
+        """Add a fault at a place, and make the place a hole."""
+        self.faults.append(self.spots.fault(Finding(where, rule, mend), self.data))
+        self.holes.add(where)
+
+
+def read_source(text: str, name: str, beside: Beside) -> Source | Fault:
+    """The data of a scenario's own file, other files not yet followed; a Fault where it is not TOML."""
+    spots = Spots(name)
+    try:
+        data = parse_toml(text)
+    except Unreadable as error:
+        return Fault(name, error.line, "", error.rule, error.mend)
+    for where, line in find_lines(text).items():
+        spots.put(where, Spot(name, line))
+    return Source(spots, beside, data)
+
+
+def follow_files(source: Source) -> None:
+    """Put the tables that stand in files of their own in their places."""
+    data = source.data
+    for key in TABLES:
+        if isinstance(data.get(key), str):
+            _follow(source, (key,), (key,), dict)
+    for key, single in LISTS.items():
+        if isinstance(data.get(key), str):
+            _follow(source, (key,), (key,), list)
+        elif isinstance(data.get(key), list):
+            for number, item in enumerate(data[key]):
+                if isinstance(item, str):
+                    _follow(source, (key, number), (single, key), dict)
+
+
+def _follow(source: Source, where: Where, headers: tuple[str, ...], kind: type) -> None:
+    """Put what the file named at ``where`` holds in its place, from file to file."""
+    holder: Any = source.data
+    for step in where[:-1]:
+        holder = holder[step]
+    name: Any = holder[where[-1]]
+    trail: list[str] = []
+    said: list[str] = []
+    while isinstance(name, str):
+        try:
+            key, text = source.beside.read(name, ".toml")
+            said.append(name)
+            if key in trail:
+                raise Unreadable(f"the files name each other in a circle: {' → '.join(said)}", "write the table itself")
+            trail.append(key)
+        except Unreadable as error:
+            if error.line is not None:
+                source.spots.put(where, Spot(name, error.line))
+            rule = error.rule if name in error.rule or "circle" in error.rule else f'"{name}": {error.rule}'
+            source.find_fault(where, rule, error.mend)
+            return
+        try:
+            whole = parse_toml(text)
+        except Unreadable as error:
+            source.spots.put(where, Spot(name, error.line))
+            source.find_fault(where, error.rule, error.mend)
+            return
+        found, inside, strange = _pick(whole, headers, kind)
+        every = find_lines(text)
+        for key in strange:
+            source.faults.append(
+                Fault(name, every.get((key,)), key, "is not a known key", f"take it out, or put it under [{inside[0]}]")
+            )
+        lines = {place: line for place, line in every.items() if place[: len(inside)] == inside}
+        source.spots.replace(where, Spot(name, lines.get(inside)))
+        for place, line in lines.items():
+            source.spots.put(where + place[len(inside) :], Spot(name, line))
+        if not isinstance(found, kind | str):
+            wanted = "a table" if kind is dict else "a list of tables"
+            source.find_fault(
+                where, f'"{headers[0]}" is not {wanted} in this file', f"write [{headers[0]}] above its keys"
+            )
+            return
+        name = found
+    holder[where[-1]] = name
+
+
+def _pick(whole: dict[str, Any], headers: tuple[str, ...], kind: type) -> tuple[Any, Where, list[str]]:
+    """(table, its place, strange keys) of a file: under a header of its name if it has one, else the whole file.
+
+    Such a file may be another scenario, whose other tables are left alone.
+    """
+    for header in headers:
+        found = whole.get(header)
+        if not isinstance(found, dict | list | str):
+            continue
+        strange = [key for key in whole if key != header and key not in Scenario.model_fields]
+        if isinstance(found, list) and kind is dict and len(found) == 1:
+            return found[0], (header, 0), strange
+        return found, (header,), strange
+    return whole, (), []
+
+
+def read_order_books(source: Source) -> None:
+    """Put the orders of CSV files in their places."""
+    run = source.data.get("run")
+    if not isinstance(run, dict):
+        return
+    places: list[tuple[Where, dict[str, Any]]] = [(("run", "orders"), run)]
+    if isinstance(run.get("lines"), list):
+        places.extend(
+            (("run", "lines", number, "orders"), line)
+            for number, line in enumerate(run["lines"])
+            if isinstance(line, dict)
+        )
+    for where, table in places:
+        name = table.get("orders")
+        if not isinstance(name, str) or not name.lower().endswith(".csv"):
+            continue
+        try:
+            _, text = source.beside.read(name, ".csv")
+        except Unreadable as error:
+            if error.line is not None:
+                source.spots.put(where, Spot(name, error.line))
+            rule = error.rule if name in error.rule else f'"{name}": {error.rule}'
+            source.find_fault(where, rule, error.mend)
+            continue
+        source.spots.put_file(name)
+        orders, lines, faults = read_orders(text, name, source.guesser)
+        source.faults.extend(faults)
+        if faults:
+            source.holes.add(where)
+        elif orders:
+            table["orders"] = OrderBook(name, tuple(orders))
+            source.order_lines[where] = lines

@@ -1,0 +1,116 @@
+"""Reads a file's text safely: size, kind, encoding. Every refusal says what is wrong and what would mend it."""
+
+from __future__ import annotations
+
+import re
+import stat
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path, PurePosixPath, PureWindowsPath
+
+#: The largest file that is read, in bytes.
+LARGEST_FILE = 1_000_000
+
+
+class Unreadable(Exception):
+    """A file cannot be taken: ``rule``, ``mend`` and, where one is known, the ``line``."""
+
+    def __init__(self, rule: str, mend: str, line: int | None = None) -> None:
+        super().__init__(rule, mend, line)
+        self.rule = rule
+        self.mend = mend
+        self.line = line
+
+
+def read_bytes(path: Path) -> bytes:
+    """The bytes of an ordinary file of at most 1 MB; raises Unreadable."""
+    try:
+        kind = path.stat().st_mode
+        if stat.S_ISDIR(kind):
+            raise Unreadable("is a folder, not a file", "name a file in it")
+        if not stat.S_ISREG(kind):
+            raise Unreadable("is not an ordinary file", "name a file that holds text")
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE + 1)
+    except FileNotFoundError:
+        raise Unreadable("there is no such file", "check the name and the folder") from None
+    except PermissionError:
+        raise Unreadable("may not be read by you", "give yourself the right to read it") from None
+    except (OSError, ValueError) as error:
+        reason = (getattr(error, "strerror", None) or str(error)).lower()
+        raise Unreadable(f"cannot be read: {reason}", "check the name and the disk") from None
+    return check_size(data)
+
+
+def check_size(data: bytes) -> bytes:
+    """The same bytes, if they are not too many; raises Unreadable."""
+    if len(data) > LARGEST_FILE:
+        raise Unreadable(
+            f"is larger than {LARGEST_FILE // 1000:,} kB, which no shop needs", "check that it is the right file"
+        )
+    return data
+
+
+def decode_text(data: bytes, what: str = "file") -> str:
+    """Text of UTF-8 bytes, with or without a byte order mark; raises Unreadable."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise Unreadable("is written in UTF-16", "save it as UTF-8")
+    data = data.removeprefix(b"\xef\xbb\xbf")
+    nul = data.find(b"\x00")
+    if nul >= 0:
+        raise Unreadable(
+            "holds a NUL byte, so it is not a text file",
+            "check that it is the right file",
+            data.count(b"\n", 0, nul) + 1,
+        )
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        raise Unreadable("is not written in UTF-8", "save it as UTF-8", data.count(b"\n", 0, error.start) + 1) from None
+    if not text.strip():
+        raise Unreadable(f"is an empty {what}", "start from one of the examples")
+    return text
+
+
+@dataclass(frozen=True)
+class Beside:
+    """The files that a scenario may name: those of its folder, or those handed over with it.
+
+    ``folder`` None and ``given`` empty: none at all. Nothing outside the folder is ever read.
+    """
+
+    folder: Path | None = None
+    given: Mapping[str, bytes] = field(default_factory=dict)
+
+    def read(self, name: str, ending: str) -> tuple[str, str]:
+        """(key, text) of the file ``name``; equal keys mean the same file. Raises Unreadable."""
+        plain = PurePosixPath(name)
+        if not name.lower().endswith(ending):
+            raise Unreadable(f'"{name}" is not the name of a {ending} file', f"name a file that ends in {ending}")
+        if not name.isprintable() or len(name) > 250:
+            raise Unreadable(f'"{name}" is not a file name', "use plain letters")
+        if "\\" in name:
+            raise Unreadable(f'"{name}" has a backslash in it', "write / between folders")
+        if plain.is_absolute() or PureWindowsPath(name).drive or name.startswith("~"):
+            raise Unreadable(f'"{name}" is a full path', "name a file in the scenario's own folder")
+        if ".." in plain.parts:
+            raise Unreadable(f'"{name}" leads out of the scenario\'s folder', "put the file in the scenario's folder")
+        if str(plain) in self.given:
+            return str(plain), decode_text(check_size(self.given[str(plain)]))
+        if self.folder is None:
+            rule = f'"{name}" is another file, and other files are not read here'
+            raise Unreadable(rule, "write its contents into this file")
+        try:
+            home = self.folder.resolve()
+            path = (home / plain).resolve()
+        except (OSError, RuntimeError, ValueError):
+            raise Unreadable(f'"{name}" cannot be found', "check the name and the folder") from None
+        if not path.is_relative_to(home):
+            raise Unreadable(f'"{name}" leads out of the scenario\'s folder', "put the file in the scenario's folder")
+        return str(path), decode_text(read_bytes(path))
+
+
+#: More than 32 names joined by dots: no key of ours, and slow to read.
+TOO_MANY_DOTS = re.compile(
+    r"""(?<![\w"'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){33}""",
+)

@@ -1,0 +1,212 @@
+"""One run of the shop, as tables: what was done when, by whom, and where the time went."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from shopsim.engine.floor import FloorPlan
+from shopsim.engine.floor import run_once as run_floor
+from shopsim.engine.history import History, Level
+from shopsim.engine.holdups import account_piece, account_task
+from shopsim.engine.luck import draw_luck, likely_luck
+from shopsim.engine.pieces import piece_done, ship_days
+from shopsim.engine.record_laws import check_record
+from shopsim.engine.work_order import Rule
+from shopsim.scenario.model import Scenario
+from shopsim.units import MINUTES_PER_DAY, minutes_at
+
+#: Columns of ``Run.tasks`` and what they hold.
+TASK_COLUMNS = {
+    "task": "int64", "design": "str", "operation": "str", "batch": "Int64", "piece": "Int64", "unit": "Int64",
+    "units": "int64", "ready": "datetime64[us]", "start": "datetime64[us]", "setup_min": "float64",
+    "work_min": "float64", "end": "datetime64[us]", "in_clamps_until": "datetime64[us]",
+    "unclamp_start": "datetime64[us]", "unclamp_min": "float64", "done": "datetime64[us]", "worker": "str",
+    "station": "str", "clamps": "str", "rack": "str", "redone_units": "int64", "waited_for": "str",
+}  # fmt: skip
+
+
+class Run:
+    """One run of a scenario: its record and luck, and the tables that can be read from them.
+
+    ``scenario``, ``seed``, ``replication``, ``likely`` say what was run; ``record`` and
+    ``draws`` are the engine's own. Tables are worked out when first asked for.
+    """
+
+    def __init__(self, plan: FloorPlan, seed: int, replication: int, likely: bool) -> None:
+        self.plan, self.scenario = plan, plan.scenario
+        self.seed, self.replication, self.likely = seed, replication, likely
+        self.draws = likely_luck(plan.luck) if likely else draw_luck(plan.luck, seed, replication)
+        self.record = run_floor(plan, self.draws)
+        self.history = History(plan, self.record, self.draws)
+
+    def _moments(self, minutes: np.ndarray) -> Any:
+        """Minutes from day 0 as local datetimes, to the nearest second; NaN as NaT."""
+        day0 = np.datetime64(self.plan.worklist.day0, "us")
+        known = np.isfinite(minutes)
+        seconds = np.rint(np.where(known, minutes, 0.0) * 60).astype("timedelta64[s]")
+        return np.where(known, day0 + seconds, np.datetime64("NaT", "us"))
+
+    @cached_property
+    def tasks(self) -> pd.DataFrame:
+        """One row a task in the order batch, operation, piece, unit; columns of TASK_COLUMNS.
+
+        Times are local datetimes, NaT where there is none; ``piece`` and ``unit`` count
+        from 1 and are missing for a task of a whole batch or run, ``batch`` for one of the
+        run; ``worker`` joins several names by " + ". ``setup_min`` and ``work_min`` are
+        hands-on minutes as drawn. ``in_clamps_until`` is when the clamps are off.
+        ``waited_for`` says what held it up between ready and start, longest first.
+        """
+        work, record = self.plan.worklist, self.record
+        steps = [work.steps[n] for n in work.task_step]
+        designs = self.scenario.all_designs
+        unit_station = {unit: s for s, units in enumerate(work.station_units) for unit in units}
+        piece = np.asarray(work.task_piece)
+        whole_run = np.array([step.operation.per == "run" for step in steps], dtype=bool)
+        table = pd.DataFrame(
+            {
+                "task": np.arange(1, work.n_tasks + 1),
+                "design": [designs[step.design].name for step in steps],
+                "operation": [step.operation.name for step in steps],
+                "batch": pd.array(np.where(whole_run, 0, np.asarray(work.task_batch) + 1), dtype="Int64"),
+                "piece": pd.array(piece + 1, dtype="Int64"),
+                "unit": pd.array(np.asarray(work.task_unit) + 1, dtype="Int64"),
+                "units": work.task_units,
+                "ready": self._moments(record.ready),
+                "start": self._moments(record.start),
+                "setup_min": record.setup_min,
+                "work_min": record.work_min,
+                "end": self._moments(record.end),
+                "in_clamps_until": self._moments(record.clamps_off),
+                "unclamp_start": self._moments(record.unclamp_start),
+                "unclamp_min": self.draws.unclamp,
+                "done": self._moments(record.done),
+                "worker": [
+                    " + ".join(name for w, name in enumerate(work.worker_names) if int(bits) >> w & 1)
+                    for bits in record.workers
+                ],
+                "station": [
+                    "" if unit < 0 else work.station_names[unit_station[int(unit)]] for unit in record.station_unit
+                ],
+                "clamps": [
+                    ", ".join(f"{n} {name}" for n, name in zip(row, work.clamp_names, strict=True) if n)
+                    for row in record.clamps.tolist()
+                ],
+                "rack": ["" if step.rack < 0 else work.rack_names[step.rack] for step in steps],
+                "redone_units": self.draws.redone,
+                "waited_for": [self._waited_for(task) for task in range(work.n_tasks)],
+            }
+        )
+        table.loc[whole_run, "batch"] = pd.NA
+        table.loc[piece < 0, ["piece", "unit"]] = pd.NA
+        return table.astype(TASK_COLUMNS)
+
+    def _waited_for(self, task: int) -> str:
+        minutes: dict[str, float] = {}
+        start = float(self.record.start[task])
+        for part, detail, since, until in account_task(self.history, task):
+            if until <= start and until > since:
+                name = f"{part}: {detail}" if detail else part
+                minutes[name] = minutes.get(name, 0.0) + until - since
+        ordered = sorted(minutes.items(), key=lambda item: -item[1])
+        return ", ".join(f"{name} {total:.0f} min" for name, total in ordered)
+
+    @cached_property
+    def pieces(self) -> pd.DataFrame:
+        """One row a piece: piece, design, batch, opened, done, ships (a date), lead_days, elapsed_min.
+
+        ``lead_days``: whole days from the day the line's orders close to the day it ships.
+        """
+        work = self.plan.worklist
+        done = piece_done(work, self.record)
+        ships = ship_days(work, done)
+        batch = np.asarray(work.piece_batch)
+        line = np.array([work.batches[k].line for k in work.piece_batch])
+        closes = np.array(
+            [int(minutes_at(row.orders_close, work.day0) / MINUTES_PER_DAY) for row in work.lines if row.orders_close]
+        )
+        opened = self.record.batch_opened[batch]
+        day0 = np.datetime64(work.day0, "s")
+        return pd.DataFrame(
+            {
+                "piece": np.arange(1, work.n_pieces + 1),
+                "design": [work.lines[number].design for number in line],
+                "batch": batch + 1,
+                "opened": self._moments(opened),
+                "done": self._moments(done),
+                "ships": day0 + ships.astype("timedelta64[D]"),
+                "lead_days": ships - closes[line],
+                "elapsed_min": done - opened,
+            }
+        )
+
+    @cached_property
+    def use(self) -> pd.DataFrame:
+        """Use over time: kind ("worker", "station", "rack", "clamp"), name, since, until, in_use, owned.
+
+        One row for every time in which the number in use stays the same; a worker counts as
+        in use while a task keeps them, nights of half-done work included.
+        """
+        work, history = self.plan.worklist, self.history
+        rows: list[tuple[str, str, float, float, int, int]] = []
+        groups: tuple[tuple[str, tuple[str, ...], list[Level], list[int], bool], ...] = (
+            ("worker", work.worker_names, history.workers_busy, [1] * len(work.worker_names), False),
+            ("station", work.station_names, history.units_free, [len(units) for units in work.station_units], True),
+            ("rack", work.rack_names, history.spots_free, list(work.rack_spots), True),
+            ("clamp", work.clamp_names, history.clamps_free, list(work.clamp_counts), True),
+        )
+        last = float(self.record.done.max(initial=0.0))
+        for kind, names, levels, owned, is_free in groups:
+            for name, level, total in zip(names, levels, owned, strict=True):
+                moments = [0.0, *(t for t in level.times.tolist() if 0.0 < t < last), last]
+                values = level.at(np.array(moments[:-1])).tolist()
+                for since, until, value in zip(moments[:-1], moments[1:], values, strict=True):
+                    if until > since:
+                        rows.append((kind, name, since, until, total - value if is_free else value, total))
+        table = pd.DataFrame(rows, columns=["kind", "name", "since", "until", "in_use", "owned"])
+        for column in ("since", "until"):
+            table[column] = self._moments(table[column].to_numpy(dtype=np.float64))
+        return table
+
+    @cached_property
+    def holdups(self) -> pd.DataFrame:
+        """Where each piece's elapsed time went: piece, batch, operation, part, detail, minutes.
+
+        The minutes of a piece sum to its ``elapsed_min``; rows of one piece follow the
+        order of time. ``part``: hands-on, in clamps, curing, or a hold-up.
+        """
+        work = self.plan.worklist
+        rows = []
+        for piece in range(work.n_pieces):
+            for part in reversed(account_piece(self.history, piece)):
+                operation = work.steps[work.task_step[part.task]].operation.name
+                rows.append((piece + 1, work.piece_batch[piece] + 1, operation, part.part, part.detail, part.minutes))
+        table = pd.DataFrame(rows, columns=["piece", "batch", "operation", "part", "detail", "minutes"])
+        keys = ["piece", "batch", "operation", "part", "detail"]
+        return table.groupby(keys, sort=False, as_index=False)["minutes"].sum()
+
+    def check(self) -> list[str]:
+        """Breaches of the laws of a record, in words; empty when it is sound."""
+        return check_record(self.history)
+
+
+def run_once(
+    scenario: Scenario,
+    *,
+    seed: int = 1,
+    replication: int = 0,
+    likely: bool = False,
+    rule: Rule | None = None,
+) -> Run:
+    """Run a scenario once and keep everything about the run.
+
+    ``seed`` and ``replication`` choose the luck; ``likely=True`` leaves luck out, with
+    every value at its likely figure. ``rule`` is a work order of your own
+    (``shopsim.Waiting`` -> sortable key). Pure: the same arguments give the same run.
+    Raises StalledShop if the run cannot end. Costs some milliseconds a thousand tasks;
+    the tables cost more, when asked for.
+    """
+    return Run(FloorPlan(scenario, rule), seed, replication, likely)

@@ -1,0 +1,182 @@
+"""The laws of a record: a sound run obeys them, and each kind of breach is noticed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from shopsim import Scenario, parse_scenario, run_once
+from shopsim.engine import record_laws
+from shopsim.engine.history import History
+from shopsim.engine.record import RunRecord
+from shopsim.study.once import Run
+
+SHOP = """
+[shop]
+open = { mon-fri = "08:00-12:00, 13:00-17:00" }
+interrupted = "5 / 10 / 20 %"
+lost_days = "5 %"
+[[shop.workers]]
+name = "maker"
+[[shop.workers]]
+name = "helper"
+open = { wed = "09:00-11:00" }
+can = ["sand", "hang"]
+[[shop.stations]]
+name = "saw"
+[[shop.stations]]
+name = "bench"
+count = 2
+[[shop.racks]]
+name = "rack"
+spots = 2
+[[shop.clamps]]
+name = "short"
+reach = "12 in"
+count = 3
+[[shop.clamps]]
+name = "long"
+reach = "36 in"
+count = 3
+[design]
+name = "wall cabinet"
+operations = [
+  { name = "cut", station = "saw", setup = "10 min", work = "10 / 20 / 40 min", dusty = true },
+  { name = "glue", station = "bench", setup = "5 min", work = "10 / 15 / 25 min", clamps = [{ count = 2, reach = "10 in" }, { count = 1, reach = "30 in" }], in_clamps = "2 h", unclamp = "4 min", cure = "12 h" },
+  { name = "sand", station = "bench", work = "20 / 30 / 50 min", dusty = true },
+  { name = "hang", hands = 2, work = "30 / 45 / 80 min" },
+  { name = "oil", work = "10 min", wet = "1 h", cure = "24 h", rest = "rack" },
+]
+[run]
+orders = 4
+batch = 2
+batches_open = 1
+start = 2027-01-11
+[[materials]]
+name = "boards"
+lead = "2 d"
+needed_by = ["cut"]
+"""
+
+
+@pytest.fixture(scope="module")
+def scenario() -> Scenario:
+    return parse_scenario(SHOP)
+
+
+@pytest.fixture(scope="module")
+def run(scenario: Scenario) -> Run:
+    return run_once(scenario, seed=4)
+
+
+@pytest.mark.parametrize("replication", range(8))
+def test_real_runs_obey_every_law(scenario: Scenario, replication: int) -> None:
+    assert run_once(scenario, seed=11, replication=replication).check() == []
+
+
+def moved(run: Run, column: str, task: int, by: float) -> RunRecord:
+    values = np.array(getattr(run.record, column), copy=True)
+    values[task] += by
+    return replace(run.record, **{column: values})
+
+
+def task_of(run: Run, operation: str, number: int = 0) -> int:
+    return int(np.flatnonzero(run.tasks["operation"].to_numpy() == operation)[number])
+
+
+def breach(run: Run, record: RunRecord, law: Callable[[History], object]) -> list[str]:
+    return list(law(History(run.plan, record, run.draws)))  # type: ignore[call-overload,no-any-return]
+
+
+def test_a_task_that_starts_before_what_it_comes_after_is_noticed(run: Run) -> None:
+    record = moved(run, "ready", task_of(run, "glue"), -1.0)
+    assert "ready at" in breach(run, record, record_laws.law_order_is_kept)[0]
+
+
+def test_a_start_before_the_material_is_here_is_noticed(run: Run) -> None:
+    first = task_of(run, "cut")
+    record = moved(run, "start", first, -run.record.start[first])
+    assert any("material" in text for text in breach(run, record, record_laws.law_order_is_kept))
+
+
+def test_a_cure_or_a_hold_cut_short_is_noticed(run: Run) -> None:
+    glue = task_of(run, "glue")
+    assert any("cured" in text for text in breach(run, moved(run, "done", glue, -1.0), record_laws.law_times_are_kept))
+    early = moved(run, "clamps_off", glue, -200.0)
+    assert any("clamps" in text for text in breach(run, early, record_laws.law_times_are_kept))
+
+
+def test_work_that_takes_other_than_its_minutes_is_noticed(run: Run) -> None:
+    record = moved(run, "end", task_of(run, "cut"), -3.0)
+    assert any("worked on for" in text for text in breach(run, record, record_laws.law_times_are_kept))
+
+
+def test_a_start_outside_somebodys_hours_is_noticed(run: Run) -> None:
+    task = task_of(run, "hang")
+    record = moved(run, "start", task, 1440.0 - run.record.start[task] % 1440.0)
+    assert any("not at work" in text for text in breach(run, record, record_laws.law_times_are_kept))
+
+
+def test_more_clamps_than_owned_are_noticed(run: Run) -> None:
+    clamps = run.record.clamps.copy()
+    clamps[task_of(run, "glue")] = [5, 0]
+    short = breach(run, replace(run.record, clamps=clamps), record_laws.law_nothing_is_over_held)
+    assert any(text.startswith("short is short by ") for text in short)
+
+
+def test_a_clamp_that_does_not_reach_is_noticed(run: Run) -> None:
+    clamps = run.record.clamps.copy()
+    clamps[task_of(run, "glue")] = [3, 0]
+    assert breach(run, replace(run.record, clamps=clamps), record_laws.law_needs_are_met)
+
+
+def test_a_worker_who_cannot_is_noticed(run: Run) -> None:
+    workers = run.record.workers.copy()
+    workers[task_of(run, "cut")] = 2
+    assert breach(run, replace(run.record, workers=workers), record_laws.law_needs_are_met)
+
+
+def test_two_things_at_once_are_noticed(run: Run) -> None:
+    first, second = task_of(run, "cut", 0), task_of(run, "cut", 1)
+    record = moved(run, "start", second, run.record.start[first] - run.record.start[second])
+    texts = breach(run, record, record_laws.law_nothing_is_over_held)
+    assert any("two things at once" in text for text in texts)
+    assert any("station unit" in text for text in texts)
+
+
+def test_a_set_up_not_paid_is_noticed(run: Run) -> None:
+    task = int(np.flatnonzero(run.record.setup_min > 0)[0])
+    assert breach(run, moved(run, "setup_min", task, -run.record.setup_min[task]), record_laws.law_set_up_is_paid)
+
+
+def test_dust_beside_wet_finish_is_noticed(run: Run) -> None:
+    oil, sand = task_of(run, "oil"), task_of(run, "sand", 3)
+    record = moved(run, "start", sand, run.record.start[oil] + 1 - run.record.start[sand])
+    assert breach(run, record, record_laws.law_air_is_clean)
+
+
+def test_a_batch_that_opens_too_early_is_noticed(run: Run) -> None:
+    opened = run.record.batch_opened.copy()
+    opened[1] = 0.0
+    assert breach(run, replace(run.record, batch_opened=opened), record_laws.law_batches_wait_their_turn)
+
+
+def test_a_task_that_waits_for_nothing_is_noticed(run: Run) -> None:
+    # Everything the last oil coat needs is there an hour before it starts: somebody stood idle.
+    oil = int(np.argmax(np.where(run.tasks["operation"] == "oil", run.record.start, -1.0)))
+    record = moved(run, "ready", oil, 0.0)
+    later = moved(run, "start", oil, 30.0)
+    shifted = replace(later, end=moved(run, "end", oil, 30.0).end, ready=record.ready)
+    texts = breach(run, shifted, record_laws.law_time_is_accounted_for)
+    assert any("for no reason" in text for text in texts)
+
+
+def test_an_unfinished_task_is_noticed(run: Run) -> None:
+    done = run.record.done.copy()
+    done[3] = np.nan
+    assert any(
+        "has no done" in t for t in breach(run, replace(run.record, done=done), record_laws.law_every_task_is_done_once)
+    )
