@@ -12,76 +12,43 @@ object: the inner loop is the price of every answer, and this halves it.
 
 from __future__ import annotations
 
+import gc
 import math
+from array import array
 from bisect import insort
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from heapq import heappop, heappush
+from typing import Any
 
 import numpy as np
 import simpy
-from simpy.events import Event, Timeout
+from simpy.events import Event
 
-from shopsim.engine.hours import Calendar, Hours, SharedHours
-from shopsim.engine.luck import Draws, LuckPlan
+from shopsim.engine.floor_plan import FloorPlan, describe_stall
+from shopsim.engine.hours import Hours, SharedHours
+from shopsim.engine.luck import Draws
 from shopsim.engine.record import RunRecord
-from shopsim.engine.work_order import Rule, look_at, tail_of
-from shopsim.engine.worklist import Worklist, build_worklist
-from shopsim.errors import StalledShop
-from shopsim.scenario.model import Scenario
-from shopsim.units import moment
+from shopsim.engine.work_order import look_at
+from shopsim.units import to_tick
+
+#: What is called when a moment comes.
+Callbacks = Sequence[Callable[[Any], None]]
+
+
+class Moment(Event):
+    """A SimPy event that happens after ``delay`` minutes, for ``what``; the callbacks are shared, not copied."""
+
+    _ok = True
+    _value = None
+
+    def __init__(self, env: simpy.Environment, delay: float, what: Any, callbacks: Callbacks) -> None:
+        self.what = what
+        self.callbacks = callbacks  # type: ignore[assignment]
+        env.schedule(self, 1, delay)
+
 
 #: Openings at which nothing starts and nothing is awaited, before a run is given up as stalled.
 IDLE_OPENINGS = 3000
-
-
-class FloorPlan:
-    """A scenario made ready to run: worklist, luck plan, calendars, and the order of the queue. Build once, run often."""
-
-    def __init__(self, scenario: Scenario, rule: Rule | None = None, worklist: Worklist | None = None) -> None:
-        self.scenario = scenario
-        self.worklist = worklist if worklist is not None else build_worklist(scenario)
-        self.luck = LuckPlan(self.worklist)
-        self.rule = rule
-        work = self.worklist
-        calendars: dict[object, int] = {}
-        self.calendars: list[Calendar] = []
-        self.worker_hours: list[int] = []
-        for number, worker in enumerate(scenario.shop.workers):
-            form = (worker.open, worker.closed)
-            if form not in calendars:
-                calendars[form] = len(self.calendars)
-                self.calendars.append(Calendar(scenario.shop, number, work.day0, not self.luck.whole_days))
-            self.worker_hours.append(calendars[form])
-        self.shop_calendar = Calendar(scenario.shop, None, work.day0, not self.luck.whole_days)
-        self.task_entry, self.entry_step, self.entry_batch, self.entry_units = self._order_entries()
-
-    def _order_entries(self) -> tuple[list[int], list[int], list[int], list[int]]:
-        """Entries renumbered so that a lower number goes first; under a rule of the user's own, one a task."""
-        work = self.worklist
-        if self.rule is not None:
-            return list(range(work.n_tasks)), work.task_step, work.task_batch, work.task_units
-        name = self.scenario.run.work_order
-        keys = []
-        for entry, (n, batch, units) in enumerate(
-            zip(work.entry_step, work.entry_batch, work.entry_units, strict=True)
-        ):
-            step = work.steps[n]
-            tail = tail_of(step, units)
-            lead: tuple[float, ...] = {
-                "glue first": (batch, 0 if step.early else 1),
-                "oldest batch": (batch,),
-                "longest tail": (-tail,),
-                "nearest done": (tail,),
-            }[name]
-            keys.append((*lead, batch, n, entry))
-        order = sorted(range(len(keys)), key=keys.__getitem__)
-        rank = {entry: number for number, entry in enumerate(order)}
-        return (
-            [rank[entry] for entry in work.task_entry],
-            [work.entry_step[entry] for entry in order],
-            [work.entry_batch[entry] for entry in order],
-            [work.entry_units[entry] for entry in order],
-        )
 
 
 def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
@@ -97,33 +64,17 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     peek = env.peek
 
     # ---- what the scenario says, by step
-    steps = work.steps
-    step_hands = [step.operation.hands for step in steps]
-    step_able = [sum(1 << w for w in step.workers) for step in steps]
-    step_workers = [step.workers for step in steps]
-    step_station = [step.station for step in steps]
-    step_stays = [step.operation.stays for step in steps]
-    step_rack = [step.rack for step in steps]
-    step_spots = [step.spots_a_unit for step in steps]
-    step_clamps = [step.clamps for step in steps]
-    step_pausable = [step.pausable for step in steps]
-    step_dusty = [step.operation.dusty for step in steps]
-    step_wet = [step.operation.wet is not None for step in steps]
-    step_held = [bool(step.clamps) or step.operation.in_clamps is not None for step in steps]
-    step_timed_hold = [step.operation.in_clamps is not None for step in steps]
-    step_unclamp = [step.operation.unclamp is not None for step in steps]
-    step_likely_work = [step.operation.work.likely for step in steps]
-    step_likely_setup = [step.operation.setup.likely for step in steps]
-    step_plain = [
-        not (held or wet or step.rack >= 0 or step.operation.cure is not None or step.operation.stays)
-        for held, wet, step in zip(step_held, step_wet, steps, strict=True)
-    ]
-    any_dusty = any(step_dusty)
+    table = plan.table
+    step_hands, step_able, step_workers = table.hands, table.able, table.workers
+    step_station, step_stays, step_rack, step_spots = table.station, table.stays, table.rack, table.spots
+    step_clamps, step_pausable, step_dusty, step_wet = table.clamps, table.pausable, table.dusty, table.wet
+    step_held, step_timed_hold, step_unclamp = table.held, table.timed_hold, table.unclamp
+    step_plain, step_bound, step_likely_setup = table.plain, table.bound, table.likely_setup
+    any_dusty = table.any_dusty
     task_step, task_units = work.task_step, work.task_units
-    task_entry, entry_step, entry_batch, entry_units = (
-        plan.task_entry, plan.entry_step, plan.entry_batch, plan.entry_units,
-    )  # fmt: skip
-    task_groups, task_batches = work.task_groups, work.task_batches
+    task_entry, entry_step, entry_batch = plan.task_entry, plan.entry_step, plan.entry_batch
+    entry_units, entry_likely = plan.entry_units, plan.entry_likely
+    task_groups, ends_batches = work.task_groups, plan.ends_batches
     listeners = work.group_listeners
     batches = work.batches
 
@@ -132,12 +83,12 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     hold_min, cure_min, wet_min = draws.in_clamps, draws.cure, draws.wet
 
     # ---- the record
-    ready, start, end = [nan] * n_tasks, [nan] * n_tasks, [nan] * n_tasks
-    paid_setup = [0.0] * n_tasks
-    clamps_off, done = [nan] * n_tasks, [nan] * n_tasks
-    unclamp_start, unclamp_end = [nan] * n_tasks, [nan] * n_tasks
-    wet_until = [nan] * n_tasks
-    used_workers, unclamp_worker, used_unit = [0] * n_tasks, [-1] * n_tasks, [-1] * n_tasks
+    unknown = array("d", [nan]) * n_tasks
+    ready, start, end, clamps_off, done = unknown[:], unknown[:], unknown[:], unknown[:], unknown[:]
+    unclamp_start, unclamp_end, wet_until = unknown[:], unknown[:], unknown[:]
+    paid_setup = array("d", bytes(8 * n_tasks))
+    used_workers = array("q", bytes(8 * n_tasks))
+    unclamp_worker, used_unit = array("i", [-1]) * n_tasks, array("i", [-1]) * n_tasks
     used_clamps: dict[int, list[tuple[int, int]]] = {}
     pauses: dict[int, list[tuple[float, float]]] = {}
     batch_opened, batch_done = [nan] * len(batches), [nan] * len(batches)
@@ -148,10 +99,12 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     here_if = [sum(1 << w for w, h in enumerate(worker_hours) if h == n) for n in range(len(hours))]
     together: dict[tuple[int, ...], SharedHours] = {}
     free = (1 << len(worker_hours)) - 1
-    available = 0
+    available = here = 0
+    here_until = next_coming = -1.0
     unit_last = [-1] * sum(len(units) for units in work.station_units)
     unit_used = [-1.0] * len(unit_last)
     free_units = [list(units) for units in work.station_units]
+    n_set = [0] * len(step_hands)  # free units that are set for a step
     clamps_free = list(work.clamp_counts)
     spots_free = list(work.rack_spots)
     n_dusty = n_wet = 0
@@ -162,11 +115,8 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     n_handless = 0  # active entries that need nobody
     chores: list[tuple[float, int]] = []  # clamps to take off: (due, task)
     halted: list[tuple[int, float]] = []  # tasks of several hands left for now: (task, minutes left)
-    outstanding = [0] * len(steps)  # materials still on the way, a step
-    batch_left = [0] * len(batches)
-    for covered in task_batches:
-        for batch in covered:
-            batch_left[batch] += 1
+    outstanding = [0] * len(step_hands)  # materials still on the way, a step
+    batch_left = list(plan.batch_tasks)
     n_opened = n_finished = 0
     n_done = 0
     wake_at = -1.0
@@ -177,26 +127,25 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     once_setup: set[tuple[int, int]] = set()  # (step, batch) whose set-up without a station is paid
 
     # ---- tasks become ready, batches open and finish
-    def arrive(task: int, now: float) -> None:
-        nonlocal n_handless
-        ready[task] = now
-        entry = task_entry[task]
-        heap = heaps[entry]
-        if not heap:
-            if rule is None:
-                insort(active, entry)
-            else:
-                ranks[entry] = (rule(look_at(work, task, now)), task)
-                insort(active, entry, key=ranks.__getitem__)
-            if step_hands[entry_step[entry]] == 0:
-                n_handless += 1
-        heappush(heap, task)
-
     def let_go(group: int, now: float) -> None:
+        """A group is complete: those who waited only for it are ready."""
+        nonlocal n_handless
         for task in listeners[group]:
-            waits[task] -= 1
-            if not waits[task]:
-                arrive(task, now)
+            left = waits[task] - 1
+            waits[task] = left
+            if not left:
+                ready[task] = now
+                entry = task_entry[task]
+                heap = heaps[entry]
+                if not heap:
+                    if rule is None:
+                        insort(active, entry)
+                    else:
+                        ranks[entry] = (rule(look_at(work, task, now)), task)
+                        insort(active, entry, key=ranks.__getitem__)
+                    if not step_hands[entry_step[entry]]:
+                        n_handless += 1
+                heappush(heap, task)
 
     def open_batches(now: float) -> None:
         nonlocal n_opened
@@ -218,9 +167,10 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             group_left[group] = left
             if not left:
                 let_go(group, now)
-        for batch in task_batches[task]:
-            batch_left[batch] -= 1
-            if not batch_left[batch]:
+        for batch in ends_batches[task]:
+            left = batch_left[batch] - 1
+            batch_left[batch] = left
+            if not left:
                 batch_done[batch] = now
                 n_finished += 1
                 open_batches(now)
@@ -229,28 +179,31 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         """Clamps are off and it is cured: what it still held is free, and it is done."""
         if step_rack[step] >= 0:
             spots_free[step_rack[step]] += step_spots[step] * task_units[task]
-        if step_stays[step] and step_station[step] >= 0:
+        if step_stays[step]:
             free_units[step_station[step]].append(used_unit[task])
+            n_set[step] += 1
         complete(task, now)
 
     # ---- events
-    def at(when: float, value: object, callback: object) -> None:
-        Timeout(env, when - env.now, value).callbacks.append(callback)  # type: ignore[union-attr,arg-type]
+    def at(when: float, value: Any, callbacks: Callbacks) -> None:
+        Moment(env, when - env.now, value, callbacks)
 
     def settle(now: float) -> None:
+        """Once all that happens at this moment is taken in, choose what starts."""
         if peek() > now:
             dispatch(now)
 
-    def on_end(event: Event) -> None:
+    def on_end(event: Moment) -> None:
         """The hands-on work of a task ends."""
-        nonlocal free, n_dusty, n_wet
-        task = event._value
-        now = env.now
+        nonlocal free, n_dusty
+        task = event.what
+        now = end[task]
         free |= used_workers[task]
         step = task_step[task]
-        station = step_station[step]
-        if station >= 0 and not step_stays[step]:
-            free_units[station].append(used_unit[task])
+        unit = used_unit[task]
+        if unit >= 0 and not step_stays[step]:
+            free_units[step_station[step]].append(unit)
+            n_set[step] += 1
         if step_dusty[step]:
             n_dusty -= 1
         if step_plain[step]:
@@ -266,7 +219,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         if step_wet[step]:
             wet_until[task] = now + wet_min[task]
             if wet_min[task] > 0 and any_dusty:
-                at(wet_until[task], task, on_dry)
+                at(wet_until[task], task, when_dry)
             else:
                 n_wet -= 1
         cured = now + cure_min[task]
@@ -277,17 +230,17 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 due = now + hold_min[task]
                 if step_unclamp[step] and unclamp_min[task] > 0:
                     if due > now:
-                        at(due, task, on_due)
+                        at(due, task, when_due)
                     else:
                         heappush(chores, (due, task))
                     return
                 off = min(curve.next_at_work(due) for curve in hours) if due > now else due
                 if off > now:
-                    at(off, task, on_clamps_off)
+                    at(off, task, when_clamps_off)
                     return
                 free_clamps(task, now)
         if cured > now:
-            at(cured, task, on_cured)
+            at(cured, task, when_cured)
         else:
             give_back(task, step, now)
 
@@ -296,48 +249,48 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         for kind, count in used_clamps.get(task, ()):
             clamps_free[kind] += count
 
-    def on_due(event: Event) -> None:
+    def on_due(event: Moment) -> None:
         """A glue-up may come out of its clamps, as soon as somebody has the time."""
-        heappush(chores, (env.now, event._value))  # type: ignore[arg-type]
+        heappush(chores, (env.now, event.what))
         settle(env.now)
 
-    def on_clamps_off(event: Event) -> None:
-        now, task = env.now, event._value
-        after_clamps(task, now)  # type: ignore[arg-type]
+    def on_clamps_off(event: Moment) -> None:
+        now, task = env.now, event.what
+        after_clamps(task, now)
         settle(now)
 
     def after_clamps(task: int, now: float) -> None:
         free_clamps(task, now)
         cured = end[task] + cure_min[task]
         if cured > now:
-            at(cured, task, on_cured)
+            at(cured, task, when_cured)
         else:
             give_back(task, task_step[task], now)
 
-    def on_unclamped(event: Event) -> None:
+    def on_unclamped(event: Moment) -> None:
         nonlocal free
-        now, task = env.now, event._value
-        free |= 1 << unclamp_worker[task]  # type: ignore[index]
-        after_clamps(task, now)  # type: ignore[arg-type]
+        now, task = env.now, event.what
+        free |= 1 << unclamp_worker[task]
+        after_clamps(task, now)
         settle(now)
 
-    def on_cured(event: Event) -> None:
-        now, task = env.now, event._value
-        give_back(task, task_step[task], now)  # type: ignore[arg-type,index]
+    def on_cured(event: Moment) -> None:
+        now, task = env.now, event.what
+        give_back(task, task_step[task], now)
         settle(now)
 
-    def on_dry(_event: Event) -> None:
+    def on_dry(_event: Moment) -> None:
         nonlocal n_wet
         n_wet -= 1
         settle(env.now)
 
-    def on_clock(_event: Event) -> None:
+    def on_clock(_event: Moment) -> None:
         """A batch may open, or somebody comes to work."""
         open_batches(env.now)
         settle(env.now)
 
-    def on_material(event: Event) -> None:
-        for step in event._value:  # type: ignore[attr-defined]
+    def on_material(event: Moment) -> None:
+        for step in event.what:
             outstanding[step] -= 1
         settle(env.now)
 
@@ -361,11 +314,20 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 return None
         return taken
 
-    def choose_workers(step: int, likely: float, now: float) -> list[int] | None:
-        """The workers who would do it; None if too few are free, or if it does not fit before they close."""
+    def is_free_to(step: int, entry: int) -> bool:
+        """Material is here, the air is clean and the rack has room."""
+        if outstanding[step]:
+            return False
+        if (n_wet and step_dusty[step]) or (n_dusty and step_wet[step]):
+            return False
+        rack = step_rack[step]
+        return rack < 0 or spots_free[rack] >= step_spots[step] * entry_units[entry]
+
+    def choose_workers(step: int, likely: float, now: float) -> int:
+        """The workers who would do it, a bit each; 0 if too few are free, or if it does not fit before they close."""
         nonlocal closing_refused
-        hands = step_hands[step]
-        chosen = []
+        wanted = step_hands[step]
+        chosen = 0
         for worker in step_workers[step]:
             if available >> worker & 1:
                 if not step_pausable[step]:
@@ -373,57 +335,66 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                     if now + likely > curve.close[curve.at]:
                         closing_refused = True
                         continue
-                chosen.append(worker)
-                if len(chosen) == hands:
+                chosen |= 1 << worker
+                wanted -= 1
+                if not wanted:
                     return chosen
-        return None
+        return 0
 
-    def try_begin(entry: int, step: int, now: float) -> bool:
+    def try_begin(place: int, entry: int, step: int, now: float) -> bool:
+        """Start the first task of the entry at this place of the queue, if all it needs is there."""
         nonlocal free, available, n_dusty, n_wet, n_handless, idle_wakes
-        if outstanding[step]:
+        hands = step_hands[step]
+        if hands > 1 and (available & step_able[step]).bit_count() < hands:
+            return False
+        bound = step_bound[step]
+        if bound and not is_free_to(step, entry):
             return False
         station = step_station[step]
-        if station >= 0 and not free_units[station]:
-            return False
-        if (n_wet and step_dusty[step]) or (n_dusty and step_wet[step]):
-            return False
-        rack = step_rack[step]
-        if rack >= 0 and spots_free[rack] < step_spots[step] * entry_units[entry]:
-            return False
+        if station >= 0:
+            units = free_units[station]
+            if not units:
+                return False
+            unit = units[0] if len(units) == 1 else pick_unit(units, step)
+            pays = unit_last[unit] != step
+        else:
+            unit = -1
+            pays = (step, entry_batch[entry]) not in once_setup
         clamps = None
         if step_clamps[step]:
             clamps = take_clamps(step)
             if clamps is None:
                 return False
-        if station >= 0:
-            unit = pick_unit(station, step)
-            pays = unit_last[unit] != step
-        else:
-            unit = -1
-            pays = (step, entry_batch[entry]) not in once_setup
-        hands = step_hands[step]
-        chosen: list[int] = []
-        if hands:
-            likely = step_likely_work[step] * entry_units[entry] + (step_likely_setup[step] if pays else 0.0)
-            found = choose_workers(step, likely, now)
-            if found is None:
+        chosen = 0
+        if hands == 1 and step_pausable[step]:
+            for worker in step_workers[step]:
+                if available >> worker & 1:
+                    chosen = 1 << worker
+                    break
+            else:
                 return False
-            chosen = found
+        elif hands:
+            likely = entry_likely[entry] + step_likely_setup[step] if pays else entry_likely[entry]
+            chosen = choose_workers(step, likely, now)
+            if not chosen:
+                return False
 
         # all is there: take it
         idle_wakes = 0
         heap = heaps[entry]
         task = heappop(heap)
         if not heap:
-            active.remove(entry)
+            del active[place]
             if not hands:
                 n_handless -= 1
         minutes = work_min[task]
         if pays:
             paid_setup[task] = setup_min[task]
             minutes += setup_min[task]
-        if station >= 0:
-            free_units[station].remove(unit)
+        if unit >= 0:
+            units.remove(unit)
+            if unit_last[unit] >= 0:
+                n_set[unit_last[unit]] -= 1
             unit_last[unit] = step
             unit_used[unit] = now
             used_unit[task] = unit
@@ -433,35 +404,31 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             used_clamps[task] = clamps
             for kind, count in clamps:
                 clamps_free[kind] -= count
-        if rack >= 0:
-            spots_free[rack] -= step_spots[step] * task_units[task]
-        if step_dusty[step]:
-            n_dusty += 1
-        if step_wet[step]:
-            n_wet += 1
+        if bound:
+            if step_rack[step] >= 0:
+                spots_free[step_rack[step]] -= step_spots[step] * task_units[task]
+            if step_dusty[step]:
+                n_dusty += 1
+            if step_wet[step]:
+                n_wet += 1
         start[task] = now
+        used_workers[task] = chosen
         if hands == 1:
-            bit = 1 << chosen[0]
-            used_workers[task] = bit
-            free ^= bit
-            available ^= bit
-            curve = hours[worker_hours[chosen[0]]]
+            free ^= chosen
+            available ^= chosen
+            curve = hours[worker_hours[chosen.bit_length() - 1]]
             finish = curve.finish(now, minutes) if step_pausable[step] else curve.finish_late(now, minutes)
             end[task] = finish
-            at(finish, task, on_end)
-        elif hands == 0:
-            end[task] = now + minutes
-            at(end[task], task, on_end)
-        else:
-            used_workers[task] = sum(1 << worker for worker in chosen)
+            Moment(env, finish - now, task, when_end)
+        elif hands:
             work_together(task, minutes, now)
+        else:
+            end[task] = now + minutes
+            Moment(env, minutes, task, when_end)
         return True
 
-    def pick_unit(station: int, step: int) -> int:
-        """The free unit that is set for the step, else one never used, else the one used longest ago."""
-        units = free_units[station]
-        if len(units) == 1:
-            return units[0]
+    def pick_unit(units: list[int], step: int) -> int:
+        """Of several free units the one that is set for the step, else one never used, else the one used longest ago."""
         for unit in units:
             if unit_last[unit] == step:
                 return unit
@@ -474,45 +441,61 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         mask = used_workers[task]
         free &= ~mask
         available &= ~mask
-        kinds = sorted({worker_hours[w] for w in range(len(worker_hours)) if mask >> w & 1})
-        step = task_step[task]
+        kinds = [n for n, members in enumerate(here_if) if mask & members]
         if len(kinds) == 1:
             curve: Hours = hours[kinds[0]]
+            pausable = step_pausable[task_step[task]]
+            finish = curve.finish(now, minutes) if pausable else curve.finish_late(now, minutes)
         else:
-            if tuple(kinds) not in together:
-                together[tuple(kinds)] = SharedHours([hours[kind] for kind in kinds])
-            curve = together[tuple(kinds)]
-            curve.seek(now)
-        if not step_pausable[step]:
-            end[task] = curve.finish_late(now, minutes)
-            at(end[task], task, on_end)
-            return
-        finish = curve.finish(now, minutes)
-        first_close = min(hours[kind].close[hours[kind].at] for kind in kinds)
-        if len(kinds) > 1 and finish > first_close:
-            worked = sum((until - since) * rate for since, until, rate in curve.pieces(now, first_close))
-            pauses.setdefault(task, []).append((now, first_close))
-            at(first_close, (task, minutes - worked), on_halt)
-            return
+            rate = min([hours[kind].rate[hours[kind].at] for kind in kinds])
+            finish = now + minutes if rate == 1.0 else to_tick(now + minutes / rate)
+            if finish > min([hours[kind].end[hours[kind].at] for kind in kinds]):
+                curve = hours_of_all(tuple(kinds), now)
+                first_close = min([hours[kind].close[hours[kind].at] for kind in kinds])
+                if not step_pausable[task_step[task]]:
+                    finish = curve.finish_late(now, minutes)
+                else:
+                    finish = curve.finish(now, minutes)
+                    if finish > first_close:
+                        worked = sum((until - since) * rate for since, until, rate in curve.pieces(now, first_close))
+                        pauses.setdefault(task, []).append((now, first_close))
+                        at(first_close, (task, minutes - worked), when_halt)
+                        return
         if task in pauses:
             pauses[task].append((now, finish))
         end[task] = finish
-        at(finish, task, on_end)
+        at(finish, task, when_end)
 
-    def on_halt(event: Event) -> None:
+    def hours_of_all(kinds: tuple[int, ...], now: float) -> SharedHours:
+        if kinds not in together:
+            together[kinds] = SharedHours([hours[kind] for kind in kinds])
+        together[kinds].seek(now)
+        return together[kinds]
+
+    def on_halt(event: Moment) -> None:
         nonlocal free
-        task, left = event._value  # type: ignore[misc]
+        task, left = event.what
         free |= used_workers[task]
         halted.append((task, left))
         settle(env.now)
 
     # ---- the dispatcher
-    def dispatch(now: float) -> None:
-        nonlocal free, available, closing_refused
-        here = 0
-        for n, curve in enumerate(hours):
+    def look_who_is_here(now: float) -> None:
+        """Who is at work, until when that stays so, and when somebody comes next."""
+        nonlocal here, here_until, next_coming
+        here, here_until, next_coming = 0, math.inf, math.inf
+        for members, curve in zip(here_if, hours, strict=True):
             if curve.seek(now):
-                here |= here_if[n]
+                here |= members
+                here_until = min(here_until, curve.end[curve.at])
+            else:
+                next_coming = min(next_coming, curve.start[curve.at])
+        here_until = min(here_until, next_coming)
+
+    def dispatch(now: float) -> None:
+        nonlocal available, closing_refused
+        if now >= here_until:
+            look_who_is_here(now)
         available = free & here
         closing_refused = False
         if available:
@@ -522,7 +505,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 take_clamps_off(now)
         if active and (available or n_handless):
             begin_what_can(now)
-        if active or chores or halted:
+        if (next_coming < math.inf or closing_refused) and (active or chores or halted):
             wake_when_somebody_comes(now)
 
     def resume(now: float) -> None:
@@ -533,7 +516,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
 
     def take_clamps_off(now: float) -> None:
         nonlocal free, available
-        for worker in plan_unclampers:
+        for worker in plan.unclampers:
             if not chores:
                 return
             if available >> worker & 1:
@@ -543,105 +526,88 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 unclamp_worker[task] = worker
                 unclamp_start[task] = now
                 unclamp_end[task] = hours[worker_hours[worker]].finish(now, unclamp_min[task])
-                at(unclamp_end[task], task, on_unclamped)
-
-    plan_unclampers = sorted(range(len(worker_hours)), key=lambda w: (sum(able >> w & 1 for able in step_able), w))
-
-    def is_set(step: int) -> bool:
-        station = step_station[step]
-        if station >= 0:
-            for unit in free_units[station]:
-                if unit_last[unit] == step:
-                    return True
-        return False
+                at(unclamp_end[task], task, when_unclamped)
 
     def begin_what_can(now: float) -> None:
         """Tasks whose station is already set for them first, then all, in work order."""
-        for set_only in (True, False):
-            n = 0
-            while n < len(active):
-                entry = active[n]
-                step = entry_step[entry]
-                if (
-                    (available & step_able[step] or not step_hands[step])
-                    and (not set_only or is_set(step))
-                    and try_begin(entry, step, now)
-                ):
-                    if not available and not n_handless:
-                        return
-                else:
-                    n += 1
+        place = 0
+        while place < len(active):
+            entry = active[place]
+            step = entry_step[entry]
+            if (
+                n_set[step]
+                and (available & step_able[step] or not step_hands[step])
+                and try_begin(place, entry, step, now)
+            ):
+                if not available and not n_handless:
+                    return
+            else:
+                place += 1
+        place = 0
+        while place < len(active):
+            entry = active[place]
+            step = entry_step[entry]
+            if (available & step_able[step] or not step_hands[step]) and try_begin(place, entry, step, now):
+                if not available and not n_handless:
+                    return
+            else:
+                place += 1
 
     def wake_when_somebody_comes(now: float) -> None:
         nonlocal wake_at, idle_wakes
+        when = next_coming
+        if closing_refused:
+            when = min(when, *(curve.next_start(now) for curve in hours if curve.start[curve.at] <= now))
+        if when == math.inf or now < wake_at <= when:
+            return
         if peek() == math.inf:
             idle_wakes += 1
             if idle_wakes > IDLE_OPENINGS:
-                raise _describe_stall(plan, now, ready, start, done)
-        when = math.inf
-        for curve in hours:
-            if curve.start[curve.at] > now:
-                when = min(when, curve.start[curve.at])
-            elif closing_refused:
-                when = min(when, curve.next_start(now))
-        if when < math.inf and not now < wake_at <= when:
-            wake_at = when
-            at(when, None, on_clock)
+                raise describe_stall(plan, now, ready, start, done)
+        wake_at = when
+        at(when, None, when_clock)
+
+    when_end, when_due, when_clamps_off, when_unclamped = (on_end,), (on_due,), (on_clamps_off,), (on_unclamped,)
+    when_cured, when_dry, when_clock, when_material = (on_cured,), (on_dry,), (on_clock,), (on_material,)
+    when_halt = (on_halt,)
 
     # ---- run
     for when in sorted({batch.opens_at for batch in batches}):
-        at(max(0.0, when), None, on_clock)
+        at(max(0.0, when), None, when_clock)
     for covered_steps, when in zip(work.material_steps, draws.material_at, strict=True):
         if when > 0:
             for step in covered_steps:
                 outstanding[step] += 1
-            at(when, covered_steps, on_material)
-    env.run()
+            at(when, covered_steps, when_material)
+    collecting = gc.isenabled()
+    gc.disable()  # a run makes no garbage that waits for the collector; looking for it costs one part in twenty
+    try:
+        env.run()
+    finally:
+        if collecting:
+            gc.enable()
     if n_done < n_tasks:
-        raise _describe_stall(plan, env.now, ready, start, done)
-    table = np.zeros((n_tasks, len(clamps_free)), dtype=np.int32)
+        raise describe_stall(plan, env.now, ready, start, done)
+    clamps_taken = np.zeros((n_tasks, len(clamps_free)), dtype=np.int32)
     for task, taken in used_clamps.items():
         for kind, count in taken:
-            table[task, kind] += count
+            clamps_taken[task, kind] += count
     return RunRecord(
-        ready=np.array(ready),
-        start=np.array(start),
-        end=np.array(end),
-        setup_min=np.array(paid_setup),
+        ready=np.frombuffer(ready),
+        start=np.frombuffer(start),
+        end=np.frombuffer(end),
+        setup_min=np.frombuffer(paid_setup),
         work_min=np.array(work_min),
-        clamps_off=np.array(clamps_off),
-        unclamp_start=np.array(unclamp_start),
-        unclamp_end=np.array(unclamp_end),
-        done=np.array(done),
-        wet_until=np.array(wet_until),
-        workers=np.array(used_workers, dtype=np.int64),
-        unclamp_worker=np.array(unclamp_worker, dtype=np.int32),
-        station_unit=np.array(used_unit, dtype=np.int32),
-        clamps=table,
+        clamps_off=np.frombuffer(clamps_off),
+        unclamp_start=np.frombuffer(unclamp_start),
+        unclamp_end=np.frombuffer(unclamp_end),
+        done=np.frombuffer(done),
+        wet_until=np.frombuffer(wet_until),
+        workers=np.frombuffer(used_workers, dtype=np.int64),
+        unclamp_worker=np.frombuffer(unclamp_worker, dtype=np.intc),
+        station_unit=np.frombuffer(used_unit, dtype=np.intc),
+        clamps=clamps_taken,
         batch_opened=np.array(batch_opened),
         batch_done=np.array(batch_done),
         pauses=pauses,
-    )
-
-
-def _describe_stall(
-    plan: FloorPlan, now: float, ready: Sequence[float], start: Sequence[float], done: Sequence[float]
-) -> StalledShop:
-    """Simulated time, an open task, and who holds what."""
-    work = plan.worklist
-    open_tasks = [task for task in range(work.n_tasks) if math.isnan(done[task])]
-    waiting = [task for task in open_tasks if math.isnan(start[task]) and not math.isnan(ready[task])]
-    under_way = [task for task in open_tasks if not math.isnan(start[task])]
-    first = (waiting or open_tasks)[0]
-    step = work.steps[work.task_step[first]]
-    needs = [f"{step.operation.hands} hands"]
-    if step.station >= 0:
-        needs.append(work.station_names[step.station])
-    needs += [f"{count} of {' or '.join(work.clamp_names[kind] for kind in kinds)}" for kinds, count in step.clamps]
-    if step.rack >= 0:
-        needs.append(f"{step.spots_a_unit} spots of {work.rack_names[step.rack]}")
-    held = "; ".join(work.task_name(task) for task in under_way[:5]) or "nothing"
-    return StalledShop(
-        f"at {moment(now, work.day0):%Y-%m-%d %H:%M} nothing can go on and {len(open_tasks)} tasks are open: "
-        f"{work.task_name(first)} needs {', '.join(needs)}; still under way: {held}"
     )

@@ -15,14 +15,15 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from shopsim.engine.luck import DayLuck
+from shopsim.engine.days import DayLuck
 from shopsim.scenario.model import Shop
-from shopsim.units import MINUTES_PER_DAY, to_tick
+from shopsim.units import MINUTES_PER_DAY, TICK_MIN, to_tick
 
+TICKS = 1.0 / TICK_MIN
 #: Days of calendar laid out at first; more are added when a run needs them.
-FIRST_DAYS = 192
+FIRST_DAYS = 128
 #: A stretch that runs on for so many days is taken to have no end.
-LAST_DAYS = 32 * FIRST_DAYS
+LAST_DAYS = 64 * FIRST_DAYS
 
 
 class Calendar:
@@ -153,6 +154,9 @@ class Hours:
 
     def seek(self, now: float) -> bool:
         """Move to ``now`` (never back) and say whether somebody with these hours is at work then."""
+        at = self.at
+        if now < self.end[at] and at + 1 < len(self.end):
+            return self.start[at] <= now
         while True:
             at, end = self.at, self.end
             size = len(end)
@@ -190,7 +194,7 @@ class Hours:
         """When work begun at ``now`` (at work then) is done if it pauses outside these hours."""
         at = self.at
         rate = self.rate[at]
-        finish = now + work_min if rate == 1.0 else to_tick(now + work_min / rate)
+        finish = now + work_min if rate == 1.0 else round((now + work_min / rate) * TICKS) / TICKS
         if finish <= self.end[at]:
             return finish
         total = self.done[at] + (now - self.start[at]) * rate + work_min
@@ -203,7 +207,7 @@ class Hours:
         """The same for work that is not left half done: past closing it goes on at the last pace."""
         at = self.at
         rate = self.rate[at]
-        finish = now + work_min if rate == 1.0 else to_tick(now + work_min / rate)
+        finish = now + work_min if rate == 1.0 else round((now + work_min / rate) * TICKS) / TICKS
         if finish <= self.end[at]:
             return finish
         total = self.done[at] + (now - self.start[at]) * rate + work_min

@@ -12,7 +12,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from shopsim.engine.worklist import Step, Worklist
+from shopsim.engine.steps import Step
+from shopsim.engine.worklist import Worklist
 
 
 @dataclass(frozen=True)

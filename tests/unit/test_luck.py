@@ -11,9 +11,11 @@ import pytest
 from scipy import stats
 
 from shopsim import parse_scenario
-from shopsim.engine import luck
+from shopsim.engine import keyed as luck
 from shopsim.engine.floor import FloorPlan
-from shopsim.engine.luck import draw_luck, draw_uniform, likely_luck, spread_of, unit_key
+from shopsim.engine.keyed import draw_uniform, unit_key
+from shopsim.engine.luck import draw_luck, likely_luck
+from shopsim.engine.task_times import spread_of
 from shopsim.scenario.model import Luck
 
 PLAIN = """
@@ -76,7 +78,7 @@ def test_one_changed_bit_of_the_key_changes_about_half_of_the_draw() -> None:
 
 def test_the_same_seed_gives_the_same_luck_in_another_process() -> None:
     code = (
-        "import numpy as np; from shopsim.engine.luck import draw_uniform, unit_key;"
+        "import numpy as np; from shopsim.engine.keyed import draw_uniform, unit_key;"
         "print(draw_uniform(42, 7, 1, unit_key(99, np.arange(3))).tolist())"
     )
     there = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.strip()

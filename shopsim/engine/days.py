@@ -1,0 +1,119 @@
+"""What the days bring: interruptions and lost days, keyed by day number."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from scipy import special
+
+from shopsim.engine.keyed import DAY_LEVEL, DAY_SHARE, LOST_DAY, LOST_LEVEL, draw_one, draw_uniform, unit_key
+from shopsim.laws import Z90, Law, fixed
+from shopsim.scenario.model import Shop
+
+#: Share of the squared spread of an interrupted day that the whole run shares (own judgement).
+DAY_SHARED = 0.45**2 / (0.45**2 + 0.75**2)
+#: Where the file says nothing of interruptions and lost days (own judgement: a median open share of
+#: 0.90 with logit spread 0.875; Beta(1.5, 28.5) lost days, 5 % on average).
+DEFAULT_INTERRUPTED = Law("range", (0.0350, 0.10, 0.2542))
+DEFAULT_LOST_BETA = (1.5, 28.5)
+
+
+class DayLuck(Protocol):
+    """What the days of one replication bring."""
+
+    def days(self, n_days: int) -> tuple[np.ndarray, np.ndarray]:
+        """(share of each day left for the shop, float in (0, 1]; whether the day is lost), each of shape (n_days,)."""
+        ...
+
+
+@dataclass(frozen=True)
+class DayBeliefs:
+    """What a shop's file says of its days, with the cautious defaults where it says nothing.
+
+    A shop that is always open has neither interruptions nor lost days unless its file
+    states them. ``whole``: no day can lose anything.
+    """
+
+    interrupted: Law | None
+    lost: Law | None
+    lost_by_default: bool
+    likely_interrupted: float
+
+    @property
+    def whole(self) -> bool:
+        """Whether every open minute counts whole, whatever the luck."""
+        uninterrupted = self.interrupted is None or self.interrupted == fixed(0.0)
+        return uninterrupted and not self.lost_by_default and (self.lost is None or self.lost == fixed(0.0))
+
+    def lost_chance(self, u: float) -> float:
+        """The chance of a lost day in one replication, at a uniform number."""
+        if self.lost is not None:
+            return float(self.lost.quantile(np.array([u]))[0])
+        if self.lost_by_default:
+            return float(special.betaincinv(*DEFAULT_LOST_BETA, u))
+        return 0.0
+
+
+def day_beliefs(shop: Shop) -> DayBeliefs:
+    """The beliefs that go with a shop."""
+    bounded = shop.open != "always"
+    return DayBeliefs(
+        interrupted=shop.interrupted or (DEFAULT_INTERRUPTED if bounded else None),
+        lost=shop.lost_days,
+        lost_by_default=shop.lost_days is None and bounded,
+        likely_interrupted=shop.interrupted.likely if shop.interrupted is not None else 0.0,
+    )
+
+
+class DrawnDays:
+    """Interruptions and lost days, keyed by day number, drawn as far as asked for."""
+
+    def __init__(self, beliefs: DayBeliefs, seed: int, replication: int) -> None:
+        self._beliefs, self._seed, self._replication = beliefs, seed, replication
+        self._drawn: tuple[np.ndarray, np.ndarray] = (np.zeros(0), np.zeros(0, dtype=bool))
+
+    def days(self, n_days: int) -> tuple[np.ndarray, np.ndarray]:
+        """Shares left and lost days of the first ``n_days`` days."""
+        if self._drawn[0].size < n_days:
+            key = unit_key(0, np.arange(n_days))
+            interrupted = self._beliefs.interrupted
+            if interrupted is None:
+                share = np.ones(n_days)
+            else:
+                shared = float(special.ndtri(draw_one(self._seed, self._replication, DAY_LEVEL)))
+                own = special.ndtri(self._draw(DAY_SHARE, key))
+                share = 1.0 - interrupted_share(
+                    interrupted, math.sqrt(DAY_SHARED) * shared + math.sqrt(1 - DAY_SHARED) * own
+                )
+            chance = self._beliefs.lost_chance(draw_one(self._seed, self._replication, LOST_LEVEL))
+            lost = self._draw(LOST_DAY, key) < chance
+            self._drawn = (np.round(share * 1048576.0) / 1048576.0, lost)
+        return self._drawn[0][:n_days], self._drawn[1][:n_days]
+
+    def _draw(self, purpose: int, key: np.ndarray) -> np.ndarray:
+        return draw_uniform(self._seed, self._replication, purpose, key)
+
+
+class LikelyDays:
+    """Days without luck: interrupted at the likely share, none lost."""
+
+    def __init__(self, interrupted: float) -> None:
+        self._share = round((1.0 - interrupted) * 1048576.0) / 1048576.0
+
+    def days(self, n_days: int) -> tuple[np.ndarray, np.ndarray]:
+        """Shares left and lost days of the first ``n_days`` days."""
+        return np.full(n_days, self._share), np.zeros(n_days, dtype=bool)
+
+
+def interrupted_share(law: Law, z: np.ndarray) -> np.ndarray:
+    """Share of a day lost to interruptions at normal scores ``z``: two straight pieces on the logit scale through
+    the law's low, likely and high; other laws by their quantile."""
+    if law.name != "range":
+        return np.clip(law.quantile(special.ndtr(z)), 0.0, 0.98)
+    low, likely, high = (min(max(number, 5e-4), 0.98) for number in law.numbers)
+    middle = special.logit(likely)
+    slope = np.where(z < 0, middle - special.logit(low), special.logit(high) - middle) / Z90
+    return np.asarray(special.expit(middle + z * slope))

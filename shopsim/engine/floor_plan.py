@@ -1,0 +1,143 @@
+"""A scenario made ready for the floor, and the words for a run that cannot go on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from shopsim.engine.hours import Calendar
+from shopsim.engine.luck import LuckPlan
+from shopsim.engine.work_order import Rule, tail_of
+from shopsim.engine.worklist import Worklist, build_worklist
+from shopsim.errors import StalledShop
+from shopsim.scenario.model import Scenario
+from shopsim.units import moment
+
+
+class StepTable:
+    """What the floor asks of every step, as one list a question."""
+
+    def __init__(self, work: Worklist) -> None:
+        steps = work.steps
+        operations = [step.operation for step in steps]
+        held_back = {n for covered in work.material_steps for n in covered}
+        self.hands = [operation.hands for operation in operations]
+        self.able = [sum(1 << worker for worker in step.workers) for step in steps]
+        self.workers = [step.workers for step in steps]
+        self.station = [step.station for step in steps]
+        self.stays = [operation.stays and step.station >= 0 for operation, step in zip(operations, steps, strict=True)]
+        self.rack = [step.rack for step in steps]
+        self.spots = [step.spots_a_unit for step in steps]
+        self.clamps = [step.clamps for step in steps]
+        self.pausable = [step.pausable for step in steps]
+        self.dusty = [operation.dusty for operation in operations]
+        self.wet = [operation.wet is not None for operation in operations]
+        self.timed_hold = [operation.in_clamps is not None for operation in operations]
+        self.unclamp = [operation.unclamp is not None for operation in operations]
+        self.likely_setup = [operation.setup.likely for operation in operations]
+        self.any_dusty = any(self.dusty)
+        #: it may stay in clamps after the work
+        self.held = [
+            bool(step.clamps) or timed or unclamp
+            for step, timed, unclamp in zip(steps, self.timed_hold, self.unclamp, strict=True)
+        ]
+        #: it is done when its work ends
+        self.plain = [
+            not (held or wet or stays or step.rack >= 0 or step.operation.cure is not None)
+            for held, wet, stays, step in zip(self.held, self.wet, self.stays, steps, strict=True)
+        ]
+        #: it may have to wait for material, clean air or a rack
+        self.bound = [
+            n in held_back or wet or dusty or step.rack >= 0
+            for n, (wet, dusty, step) in enumerate(zip(self.wet, self.dusty, steps, strict=True))
+        ]
+
+
+class FloorPlan:
+    """A scenario made ready to run: worklist, luck plan, calendars, and the order of the queue. Build once, run often."""
+
+    def __init__(self, scenario: Scenario, rule: Rule | None = None, worklist: Worklist | None = None) -> None:
+        self.scenario = scenario
+        self.worklist = worklist if worklist is not None else build_worklist(scenario)
+        self.luck = LuckPlan(self.worklist)
+        self.rule = rule
+        work = self.worklist
+        calendars: dict[object, int] = {}
+        self.calendars: list[Calendar] = []
+        self.worker_hours: list[int] = []
+        for number, worker in enumerate(scenario.shop.workers):
+            form = (worker.open, worker.closed)
+            if form not in calendars:
+                calendars[form] = len(self.calendars)
+                self.calendars.append(Calendar(scenario.shop, number, work.day0, not self.luck.days.whole))
+            self.worker_hours.append(calendars[form])
+        self.shop_calendar = Calendar(scenario.shop, None, work.day0, not self.luck.days.whole)
+        self.task_entry, self.entry_step, self.entry_batch, self.entry_units = self._order_entries()
+        self.entry_likely = [
+            work.steps[n].operation.work.likely * units
+            for n, units in zip(self.entry_step, self.entry_units, strict=True)
+        ]
+        self.table = StepTable(work)
+        self.unclampers = sorted(
+            range(len(self.worker_hours)), key=lambda worker: (sum(a >> worker & 1 for a in self.table.able), worker)
+        )
+        # a batch is finished when the tasks are that nothing comes after: all others come before them
+        waited_for = {before for step in work.steps for before in step.after}
+        self.ends_batches = [
+            () if n in waited_for else covered for n, covered in zip(work.task_step, work.task_batches, strict=True)
+        ]
+        self.batch_tasks = [0] * len(work.batches)
+        for covered in self.ends_batches:
+            for batch in covered:
+                self.batch_tasks[batch] += 1
+
+    def _order_entries(self) -> tuple[list[int], list[int], list[int], list[int]]:
+        """Entries renumbered so that a lower number goes first; under a rule of the user's own, one a task."""
+        work = self.worklist
+        if self.rule is not None:
+            return list(range(work.n_tasks)), work.task_step, work.task_batch, work.task_units
+        name = self.scenario.run.work_order
+        keys = []
+        for entry, (n, batch, units) in enumerate(
+            zip(work.entry_step, work.entry_batch, work.entry_units, strict=True)
+        ):
+            step = work.steps[n]
+            tail = tail_of(step, units)
+            lead: tuple[float, ...] = {
+                "glue first": (batch, 0 if step.early else 1),
+                "oldest batch": (batch,),
+                "longest tail": (-tail,),
+                "nearest done": (tail,),
+            }[name]
+            keys.append((*lead, batch, n, entry))
+        order = sorted(range(len(keys)), key=keys.__getitem__)
+        rank = {entry: number for number, entry in enumerate(order)}
+        return (
+            [rank[entry] for entry in work.task_entry],
+            [work.entry_step[entry] for entry in order],
+            [work.entry_batch[entry] for entry in order],
+            [work.entry_units[entry] for entry in order],
+        )
+
+
+def describe_stall(
+    plan: FloorPlan, now: float, ready: Sequence[float], start: Sequence[float], done: Sequence[float]
+) -> StalledShop:
+    """Simulated time, an open task, and who holds what."""
+    work = plan.worklist
+    open_tasks = [task for task in range(work.n_tasks) if math.isnan(done[task])]
+    waiting = [task for task in open_tasks if math.isnan(start[task]) and not math.isnan(ready[task])]
+    under_way = [task for task in open_tasks if not math.isnan(start[task])]
+    first = (waiting or open_tasks)[0]
+    step = work.steps[work.task_step[first]]
+    needs = [f"{step.operation.hands} hands"]
+    if step.station >= 0:
+        needs.append(work.station_names[step.station])
+    needs += [f"{count} of {' or '.join(work.clamp_names[kind] for kind in kinds)}" for kinds, count in step.clamps]
+    if step.rack >= 0:
+        needs.append(f"{step.spots_a_unit} spots of {work.rack_names[step.rack]}")
+    held = "; ".join(work.task_name(task) for task in under_way[:5]) or "nothing"
+    return StalledShop(
+        f"at {moment(now, work.day0):%Y-%m-%d %H:%M} nothing can go on and {len(open_tasks)} tasks are open: "
+        f"{work.task_name(first)} needs {', '.join(needs)}; still under way: {held}"
+    )

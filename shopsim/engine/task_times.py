@@ -1,0 +1,268 @@
+"""The times of tasks under luck: ranges, named laws, clock times, learning, work done again.
+
+The model of hands-on times (log scale) for operation o, unit i, run k:
+
+    log t = log likely + bias + pace_k + spread_o * zeta,   zeta = a z_o + b z_oi,  a^2 + b^2 = 1
+
+with ``z_o`` the error of the estimate, drawn once a replication, and ``z_oi`` the unit's
+own noise. The claimed spread of low / likely / high is widened (a guess more than a
+timed value) and split between the two; the two-piece form keeps low and high on their
+own sides. Values stated by one number or by a named law are taken at their word: they
+have neither bias, pace nor estimate error. Structure after Trietsch et al. 2012 (activity
+times lognormal and linearly associated through a common factor); sizes of the cautious
+set: own judgement, see DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import special
+
+from shopsim.engine.keyed import (
+    CURE,
+    IN_CLAMPS,
+    REDO_CHANCE,
+    REDO_WORK,
+    SETUP,
+    UNCLAMP,
+    WET,
+    WORK,
+    draw_for,
+    draw_uniform,
+    unit_key,
+)
+from shopsim.engine.worklist import Worklist
+from shopsim.laws import Z90, Law, range_quantile
+from shopsim.scenario.model import Luck, Operation
+
+#: Share of the squared spread of a clock time that the whole run shares (own assumption, unverified).
+CLOCK_SHARED = 0.5
+#: Widening stops at this standard deviation of the logarithm (own assumption).
+WIDEST = 1.0
+
+#: One value to draw: the task it belongs to, its key, its law, and what learning makes of it.
+Cell = tuple[int, int, Law, float]
+#: The kinds of time, in the order of the rows of ``TaskTimes``; hands-on ones first.
+KINDS = (WORK, SETUP, UNCLAMP, IN_CLAMPS, CURE, WET)
+HANDS_ON = (WORK, SETUP, UNCLAMP)
+
+
+@dataclass(frozen=True)
+class Spread:
+    """How a low / likely / high varies.
+
+    ``below``, ``above``: standard deviations of the logarithm on either side of the
+    likely value; ``error``, ``noise``: the weights a and b of the module's formula.
+    """
+
+    log_likely: float
+    below: float
+    above: float
+    error: float
+    noise: float
+
+
+def spread_of(operation: Operation, law: Law, beliefs: Luck) -> Spread:
+    """The spread of an operation's range: the claimed one widened, and split into estimate error and unit noise.
+
+    A widened spread never passes WIDEST unless the claim itself does (own assumption: a
+    range that wide says already that little is known).
+    """
+    guess = operation.basis == "guess"
+    noise = beliefs.hand_spread if operation.work_kind == "hand" else beliefs.machine_spread
+    widening = beliefs.guess_widening if guess else beliefs.timed_widening
+    least = beliefs.guess_spread if guess else beliefs.timed_spread
+    likely = law.numbers[1] or 1.0
+    low = min(max(law.numbers[0], likely / 20), likely)
+    high = max(law.numbers[2], likely)
+    claimed = math.log(high / low) / (2 * Z90)
+    error = math.sqrt(max(least**2, min(widening * claimed, max(claimed, WIDEST)) ** 2 - noise**2))
+    total = math.hypot(error, noise)
+    if total == 0.0:
+        return Spread(math.log(likely), 0.0, 0.0, 0.0, 0.0)
+    below = above = total
+    if claimed > 0.0:
+        below = total * math.log(likely / low) / (claimed * Z90)
+        above = total * math.log(high / likely) / (claimed * Z90)
+    return Spread(math.log(likely), below, above, error / total, noise / total)
+
+
+class _RangeTimes:
+    """Times stated as low / likely / high, of any kind, vectorised over their cells.
+
+    Hands-on times follow the module's formula; half of the squared spread of a clock time
+    is shared by the whole run (warmth, damp), and it has neither bias nor pace.
+    """
+
+    def __init__(self, worklist: Worklist, cells: list[tuple[int, Cell]]) -> None:
+        """``cells``: each with the purpose it is drawn for."""
+        beliefs = worklist.scenario.luck
+        self.purposes, purpose_of = np.unique([purpose for purpose, _ in cells], return_inverse=True)
+        self.purpose_of = purpose_of
+        self.task = np.array([task for _, (task, _, _, _) in cells], dtype=np.int64)
+        self.key = np.array([key for _, (_, key, _, _) in cells], dtype=np.uint64)
+        n_steps = len(worklist.steps)
+        forms: dict[tuple[int, int, Law], Spread] = {}
+        spreads, shared = [], []
+        for purpose, (task, _, law, _) in cells:
+            n = worklist.task_step[task]
+            clock = purpose not in (*HANDS_ON, REDO_WORK)
+            shared.append(n_steps if clock else n)
+            if (purpose, n, law) not in forms:
+                operation = worklist.steps[n].operation
+                forms[purpose, n, law] = _clock_spread(law) if clock else spread_of(operation, law, beliefs)
+            spreads.append(forms[purpose, n, law])
+        self.shared = np.array(shared, dtype=np.int64)
+        self.shifted = (self.shared < n_steps).astype(np.float64)
+        self.log_likely = np.array([spread.log_likely for spread in spreads])
+        self.log_likely += np.log([factor for _, (_, _, _, factor) in cells])
+        self.below = np.array([spread.below for spread in spreads])
+        self.above = np.array([spread.above for spread in spreads])
+        self.error = np.array([spread.error for spread in spreads])
+        self.noise = np.array([spread.noise for spread in spreads])
+        # a likely (or, on the clock, a low) of nought has no logarithm: those few go by straight pieces
+        self.odd = [
+            (n, law.numbers, factor)
+            for n, (_, (_, _, law, factor)) in enumerate(cells)
+            if law.numbers[1] == 0.0 or (shared[n] == n_steps and law.numbers[0] == 0.0)
+        ]
+
+    def draw(self, seed: int, replication: int, z_shared: np.ndarray, shift: float) -> np.ndarray:
+        """Minutes of each cell; ``z_shared``: the normal score of every step's error, then that of the run's clock."""
+        u = draw_for(seed, replication, self.purposes, self.purpose_of, self.key)
+        z = self.error * z_shared[self.shared] + self.noise * special.ndtri(u)
+        minutes = np.exp(self.log_likely + self.shifted * shift + z * np.where(z < 0, self.below, self.above))
+        for n, (low, likely, high), factor in self.odd:
+            shifted = math.exp(shift) if self.shifted[n] else 1.0
+            minutes[n] = shifted * factor * range_quantile(low, likely, high, z[n])
+        return np.asarray(minutes)
+
+
+def _clock_spread(law: Law) -> Spread:
+    low, likely, high = law.numbers if law.numbers[0] > 0.0 else (1.0, 1.0, 1.0)
+    return Spread(
+        log_likely=math.log(likely),
+        below=math.log(likely / low) / Z90,
+        above=math.log(high / likely) / Z90,
+        error=math.sqrt(CLOCK_SHARED),
+        noise=math.sqrt(1 - CLOCK_SHARED),
+    )
+
+
+class _LawTimes:
+    """Cells whose law is named: the law's own quantile, with nothing shared."""
+
+    def __init__(self, cells: list[Cell]) -> None:
+        self.task = np.array([task for task, _, _, _ in cells], dtype=np.int64)
+        self.key = np.array([key for _, key, _, _ in cells], dtype=np.uint64)
+        self.factor = np.array([factor for _, _, _, factor in cells])
+        places: dict[Law, list[int]] = {}
+        for place, (_, _, law, _) in enumerate(cells):
+            places.setdefault(law, []).append(place)
+        self.laws = [(law, np.array(which)) for law, which in places.items()]
+
+    def draw(self, seed: int, replication: int, purpose: int) -> np.ndarray:
+        """Minutes of each cell."""
+        u = draw_uniform(seed, replication, purpose, self.key)
+        drawn = np.empty(self.key.size)
+        for law, which in self.laws:
+            drawn[which] = law.quantile(u[which])
+        return drawn * self.factor
+
+
+def _law_for(operation: Operation, purpose: int) -> Law | None:
+    return {
+        WORK: operation.work, SETUP: operation.setup, UNCLAMP: operation.unclamp,
+        IN_CLAMPS: operation.in_clamps, CURE: operation.cure, WET: operation.wet,
+    }[purpose]  # fmt: skip
+
+
+class TaskTimes:
+    """All kinds of time of all tasks: what never varies, the ranges, and the named laws. Rows in the order of KINDS."""
+
+    def __init__(self, worklist: Worklist) -> None:
+        self.n = worklist.n_tasks
+        self.still = np.zeros((len(KINDS), self.n))
+        self.likely = np.zeros((len(KINDS), self.n))
+        ranges: list[tuple[int, Cell]] = []
+        named: dict[int, list[Cell]] = {}
+        for row, purpose in enumerate(KINDS):
+            for task, n in enumerate(worklist.task_step):
+                step = worklist.steps[n]
+                law = _law_for(step.operation, purpose)
+                if law is None:
+                    continue
+                first = worklist.task_key_unit[task]
+                for unit in range(first, first + (worklist.task_units[task] if purpose == WORK else 1)):
+                    factor = learning_factor(step.operation.learning, unit + 1) if purpose == WORK else 1.0
+                    self.likely[row, task] += law.likely * factor
+                    if not law.varies:
+                        self.still[row, task] += law.numbers[0] * factor
+                        continue
+                    cell = (task, _cell_key(step.key, unit), law, factor)
+                    if law.name == "range":
+                        ranges.append((purpose, cell))
+                    else:
+                        named.setdefault(purpose, []).append(cell)
+        self.ranges = _RangeTimes(worklist, ranges) if ranges else None
+        if self.ranges is not None:
+            rows = np.array([KINDS.index(purpose) for purpose, _ in ranges], dtype=np.int64)
+            self.place = rows * self.n + self.ranges.task
+        self.named = [(KINDS.index(purpose), purpose, _LawTimes(cells)) for purpose, cells in named.items()]
+
+    def draw(self, seed: int, replication: int, z_shared: np.ndarray, shift: float) -> np.ndarray:
+        """Minutes, shape (kinds, tasks), not yet on the time grid."""
+        values = self.still.copy()
+        if self.ranges is not None:
+            minutes = self.ranges.draw(seed, replication, z_shared, shift)
+            values += np.bincount(self.place, weights=minutes, minlength=values.size).reshape(values.shape)
+        for row, purpose, laws in self.named:
+            minutes = laws.draw(seed, replication, purpose)
+            values[row] += np.bincount(laws.task, weights=minutes, minlength=self.n)
+        return values
+
+
+def _cell_key(step_key: int, unit: int) -> int:
+    return int(unit_key(step_key, unit))
+
+
+class RedoTimes:
+    """Units that may need work again: each with its chance, and what it then takes."""
+
+    def __init__(self, worklist: Worklist) -> None:
+        cells: list[tuple[Cell, float]] = []
+        for task, n in enumerate(worklist.task_step):
+            step = worklist.steps[n]
+            redo = step.operation.redo
+            if redo is None or redo.chance == 0.0:
+                continue
+            first = worklist.task_key_unit[task]
+            cells += [
+                ((task, _cell_key(step.key, unit), redo.work, 1.0), redo.chance)
+                for unit in range(first, first + worklist.task_units[task])
+            ]
+        # ranges first, so that the minutes of both kinds can be laid end to end
+        cells.sort(key=lambda cell: cell[0][2].name != "range")
+        self.task = np.array([cell[0] for cell, _ in cells], dtype=np.int64)
+        self.key = np.array([cell[1] for cell, _ in cells], dtype=np.uint64)
+        self.chance = np.array([chance for _, chance in cells])
+        self.ranges = _RangeTimes(worklist, [(REDO_WORK, cell) for cell, _ in cells if cell[2].name == "range"])
+        self.named = _LawTimes([cell for cell, _ in cells if cell[2].name != "range"])
+
+    def draw(self, seed: int, replication: int, z_shared: np.ndarray, shift: float) -> tuple[np.ndarray, np.ndarray]:
+        """(tasks, minutes) of the units that need it."""
+        again = draw_uniform(seed, replication, REDO_CHANCE, self.key) < self.chance
+        if not again.any():
+            return self.task[:0], np.zeros(0)
+        minutes = np.concatenate(
+            (self.ranges.draw(seed, replication, z_shared, shift), self.named.draw(seed, replication, REDO_WORK))
+        )
+        return self.task[again], minutes[again]
+
+
+def learning_factor(rate: float, unit: int) -> float:
+    """Time of unit ``unit`` (from 1) over that of the first: unit^(log2 rate) (Crawford's unit curve)."""
+    return 1.0 if rate == 1.0 or unit == 1 else float(unit) ** math.log2(rate)
