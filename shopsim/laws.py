@@ -18,6 +18,12 @@ from scipy import special
 #: Standard normal quantile of 0.9: a range's low and high are its 10 % and 90 % points.
 Z90 = 1.2815515655446004
 
+#: Below this a low or likely value counts as zero (minutes: a few ten-thousandths of a second).
+NOTHING = 1e-6
+
+#: Times the likely value beyond which the high of a range is taken for a slip of the pen.
+WIDEST = 1000.0
+
 #: Parameter names of each law that a file may name, in the order they are stored.
 LAW_PARAMETERS: dict[str, tuple[str, ...]] = {
     "fixed": ("value",),
@@ -70,9 +76,18 @@ class Law:
 
     @property
     def mean(self) -> float:
-        """The mean, by quadrature where no closed form is used."""
+        """The mean: in closed form, but for a range or a law of the user's own by the midpoints of 4096 strips."""
+        a = self.numbers
         if self.name in ("fixed", "exponential", "erlang"):
-            return self.numbers[0]
+            return a[0]
+        if self.name == "lognormal":
+            return a[0] * math.exp(a[1] ** 2 / 2)
+        if self.name == "triangular":
+            return (a[0] + a[1] + a[2]) / 3
+        if self.name == "beta-pert":
+            return (a[0] + 4 * a[1] + a[2]) / 6
+        if self.name == "logged":
+            return float(np.mean(np.array(a)))
         u = (np.arange(4096) + 0.5) / 4096
         return float(self.quantile(u).mean())
 
@@ -128,9 +143,9 @@ def own_law(function: Callable[[np.ndarray], np.ndarray], likely: float) -> Law:
 
 def range_quantile(low: float, likely: float, high: float, z: np.ndarray) -> np.ndarray:
     """Two-piece lognormal: median ``likely``, 10 % point ``low``, 90 % point ``high``, at normal scores ``z``."""
-    if likely <= 0:
+    if likely < NOTHING:
         return np.asarray(np.where(z > 0, high * z / Z90, 0.0))
-    if low <= 0:
+    if low < NOTHING:
         below = np.maximum(0.0, likely * (1 + z / Z90))
     else:
         below = likely * np.exp(np.minimum(z, 0.0) * (math.log(likely / low) / Z90))
@@ -147,6 +162,8 @@ def law_problem(name: str, numbers: tuple[float, ...]) -> tuple[str, str] | None
                 "low, likely and high are not in rising order",
                 "write the low first, then the likely, then the high",
             )
+    if name == "range" and numbers[1] >= NOTHING and numbers[2] > WIDEST * numbers[1]:
+        return (f"the high is more than {WIDEST:,.0f} times the likely", "check the numbers and their unit")
     if name == "erlang" and (numbers[1] < 1 or numbers[1] > 1000 or numbers[1] != int(numbers[1])):
         return ("the shape of an Erlang law is not a whole number from 1 to 1000", "write shape = 2, for instance")
     if name == "lognormal" and not 0 <= numbers[1] <= 5:

@@ -35,7 +35,7 @@ _LENGTH_UNITS = {
     "mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4, "inch": 25.4, "inches": 25.4, '"': 25.4,
     "ft": 304.8, "foot": 304.8, "feet": 304.8,
 }  # fmt: skip
-_NUMBER = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?"
+_NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z\"%]*)\s*")
 
 #: The longest time a file may state: ten years.
@@ -120,11 +120,9 @@ def _quantities(text: object, units: dict[str, float], what: str, example: str, 
         if value < 0:
             raise UnitError(f'"{text}" is negative', f"a {what} is zero or more")
         if value > limit:
-            raise UnitError(
-                f'"{text}" is too large',
-                f"the largest {what} a file may state is {limit:g} {'minutes' if what == 'time' else 'mm'}",
-            )
-        values.append(value)
+            longest = "ten years" if what == "time" else "100 m"
+            raise UnitError(f'"{text}" is too large', f"the largest {what} a file may state is {longest}")
+        values.append(value + 0.0)  # no minus zero
     return values
 
 
@@ -191,7 +189,12 @@ def format_mm(value: float) -> str:
 
 def format_share(*values: float) -> str:
     """Shares as a file states them, exactly readable again: ``"4 %"``, ``"5 / 10 / 25 %"``."""
-    return " / ".join(f"{Decimal(repr(value)).scaleb(2).normalize():f}" for value in values) + " %"
+    said = []
+    for value in values:
+        percent = Decimal(repr(value)).scaleb(2).normalize()
+        plain = f"{percent:f}"
+        said.append(plain if len(plain) < 24 else str(percent))
+    return " / ".join(said) + " %"
 
 
 def say_minutes(value: float) -> str:
@@ -216,14 +219,14 @@ def to_tick(minutes: float) -> float:
     return round(minutes * 1048576.0) / 1048576.0
 
 
-_CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
+_CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})")
 
 
 def parse_clock(text: str) -> float:
     """A time of day ``"08:30"`` in minutes after midnight, ``"24:00"`` allowed."""
     found = _CLOCK.fullmatch(text.strip())
     if not found or int(found[2]) > 59 or int(found[1]) * 60 + int(found[2]) > 1440:
-        raise UnitError(f'"{text}" is not a time of day', 'write it like "08:30"')
+        raise UnitError(f"{say_value(text)} is not a time of day", 'write it like "08:30"')
     return float(int(found[1]) * 60 + int(found[2]))
 
 
@@ -240,14 +243,14 @@ def parse_stretches(text: object) -> tuple[tuple[float, float], ...]:
     for part in text.split(","):
         ends = part.split("-")
         if len(ends) != 2:
-            raise UnitError(f'"{text}" cannot be read as hours', 'write it like "08:30-12:30, 13:30-17:30"')
+            raise UnitError(f"{say_value(text)} cannot be read as hours", 'write it like "08:30-12:30, 13:30-17:30"')
         start, end = parse_clock(ends[0]), parse_clock(ends[1])
         if start == end:
-            raise UnitError(f'"{part.strip()}" is no time at all', "let it end later than it starts")
+            raise UnitError(f"{say_value(part.strip())} is no time at all", "let it end later than it starts")
         stretches.append((start, end if end > start else end + MINUTES_PER_DAY))
     for (_, end), (start, _) in pairwise(stretches):
         if start < end:
-            raise UnitError(f'the hours in "{text}" overlap', "write them one after the other")
+            raise UnitError(f"the hours in {say_value(text)} overlap", "write them one after the other")
     return tuple(stretches)
 
 
@@ -267,12 +270,14 @@ def parse_date(text: object) -> dt.date:
     if isinstance(text, dt.date):
         date = text
     else:
-        if not isinstance(text, str) or not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text.strip()):
+        if not isinstance(text, str) or not re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", text.strip()):
             raise UnitError(f"{say_value(text)} is not a date", "write it like 2027-01-08 (year, month, day)")
         try:
             date = dt.date.fromisoformat(text.strip())
         except ValueError:
-            raise UnitError(f'"{text}" is not in the calendar', "write a date that exists, like 2027-01-08") from None
+            raise UnitError(
+                f"{say_value(text)} is not in the calendar", "write a date that exists, like 2027-01-08"
+            ) from None
     if not 1990 <= date.year <= 2200:
         raise UnitError(f"{date} is too far away", "dates lie between 1990 and 2200")
     return date

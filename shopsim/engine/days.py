@@ -10,15 +10,20 @@ import numpy as np
 from scipy import special
 
 from shopsim.engine.keyed import DAY_LEVEL, DAY_SHARE, LOST_DAY, LOST_LEVEL, draw_one, draw_uniform, unit_key
+from shopsim.engine.learned import LearnedDays
 from shopsim.laws import Z90, Law, fixed
 from shopsim.scenario.model import Shop
 
+#: Of a day that is not lost, at least so much is left for the shop.
+LEAST_LEFT = 0.02
 #: Share of the squared spread of an interrupted day that the whole run shares (own judgement).
 DAY_SHARED = 0.45**2 / (0.45**2 + 0.75**2)
 #: Where the file says nothing of interruptions and lost days (own judgement: a median open share of
 #: 0.90 with logit spread 0.875; Beta(1.5, 28.5) lost days, 5 % on average).
 DEFAULT_INTERRUPTED = Law("range", (0.0350, 0.10, 0.2542))
 DEFAULT_LOST_BETA = (1.5, 28.5)
+#: The most that a stated chance of lost days can come to in one run of luck: one open day in fifty is left.
+MOST_LOST = 0.98
 
 
 class DayLuck(Protocol):
@@ -41,30 +46,36 @@ class DayBeliefs:
     lost: Law | None
     lost_by_default: bool
     likely_interrupted: float
+    learned: LearnedDays | None = None
 
     @property
     def whole(self) -> bool:
         """Whether every open minute counts whole, whatever the luck."""
+        if self.learned is not None:
+            return False
         uninterrupted = self.interrupted is None or self.interrupted == fixed(0.0)
         return uninterrupted and not self.lost_by_default and (self.lost is None or self.lost == fixed(0.0))
 
     def lost_chance(self, u: float) -> float:
         """The chance of a lost day in one replication, at a uniform number."""
+        if self.learned is not None:
+            return self.learned.lost_chance(u)
         if self.lost is not None:
-            return float(self.lost.quantile(np.array([u]))[0])
+            return min(MOST_LOST, float(self.lost.quantile(np.array([u]))[0]))
         if self.lost_by_default:
             return float(special.betaincinv(*DEFAULT_LOST_BETA, u))
         return 0.0
 
 
-def day_beliefs(shop: Shop) -> DayBeliefs:
-    """The beliefs that go with a shop."""
+def day_beliefs(shop: Shop, learned: LearnedDays | None = None) -> DayBeliefs:
+    """The beliefs that go with a shop; what was learned from logged days takes the place of what the file says."""
     bounded = shop.open != "always"
     return DayBeliefs(
         interrupted=shop.interrupted or (DEFAULT_INTERRUPTED if bounded else None),
         lost=shop.lost_days,
         lost_by_default=shop.lost_days is None and bounded,
         likely_interrupted=shop.interrupted.likely if shop.interrupted is not None else 0.0,
+        learned=learned,
     )
 
 
@@ -79,8 +90,14 @@ class DrawnDays:
         """Shares left and lost days of the first ``n_days`` days."""
         if self._drawn[0].size < n_days:
             key = unit_key(0, np.arange(n_days))
-            interrupted = self._beliefs.interrupted
-            if interrupted is None:
+            interrupted, learned = self._beliefs.interrupted, self._beliefs.learned
+            if learned is not None:
+                level = float(special.ndtri(draw_one(self._seed, self._replication, DAY_LEVEL)))
+                own = special.ndtri(self._draw(DAY_SHARE, key))
+                share = np.maximum(
+                    special.expit(learned.level - learned.level_sd * level - learned.day_sd * own), LEAST_LEFT
+                )
+            elif interrupted is None:
                 share = np.ones(n_days)
             else:
                 shared = float(special.ndtri(draw_one(self._seed, self._replication, DAY_LEVEL)))
@@ -112,7 +129,7 @@ def interrupted_share(law: Law, z: np.ndarray) -> np.ndarray:
     """Share of a day lost to interruptions at normal scores ``z``: two straight pieces on the logit scale through
     the law's low, likely and high; other laws by their quantile."""
     if law.name != "range":
-        return np.clip(law.quantile(special.ndtr(z)), 0.0, 0.98)
+        return np.asarray(np.clip(law.quantile(special.ndtr(z)), 0.0, 0.98))
     low, likely, high = (min(max(number, 5e-4), 0.98) for number in law.numbers)
     middle = special.logit(likely)
     slope = np.where(z < 0, middle - special.logit(low), special.logit(high) - middle) / Z90

@@ -22,7 +22,7 @@ from typing import Any
 
 import numpy as np
 import simpy
-from simpy.events import Event
+from simpy.events import NORMAL, Event
 
 from shopsim.engine.floor_plan import FloorPlan, describe_stall
 from shopsim.engine.hours import Hours, SharedHours
@@ -44,7 +44,7 @@ class Moment(Event):
     def __init__(self, env: simpy.Environment, delay: float, what: Any, callbacks: Callbacks) -> None:
         self.what = what
         self.callbacks = callbacks  # type: ignore[assignment]
-        env.schedule(self, 1, delay)
+        env.schedule(self, NORMAL, delay)
 
 
 #: Openings at which nothing starts and nothing is awaited, before a run is given up as stalled.

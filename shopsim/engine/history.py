@@ -10,7 +10,7 @@ from functools import cached_property
 
 import numpy as np
 
-from shopsim.engine.floor import FloorPlan
+from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.hours import Hours
 from shopsim.engine.luck import Draws
 from shopsim.engine.record import RunRecord

@@ -155,7 +155,7 @@ class Hours:
     def seek(self, now: float) -> bool:
         """Move to ``now`` (never back) and say whether somebody with these hours is at work then."""
         at = self.at
-        if now < self.end[at] and at + 1 < len(self.end):
+        if at + 1 < len(self.end) and now < self.end[at]:
             return self.start[at] <= now
         while True:
             at, end = self.at, self.end

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from scipy import special
@@ -28,6 +29,7 @@ from shopsim.engine.keyed import (
     draw_uniform,
     stable_key,
 )
+from shopsim.engine.learned import learn_days, learn_times
 from shopsim.engine.task_times import KINDS, RedoTimes, TaskTimes
 from shopsim.engine.worklist import Worklist
 from shopsim.scenario.model import Material
@@ -66,23 +68,54 @@ class LuckPlan:
     """All that can be worked out about a worklist's luck before a seed is known; build once, draw often."""
 
     def __init__(self, worklist: Worklist) -> None:
+        scenario = worklist.scenario
         self.worklist = worklist
-        self.times = TaskTimes(worklist)
-        self.redo = RedoTimes(worklist)
+        self.learned = learn_times(scenario.learned.times, worklist.steps, scenario.all_designs, scenario.luck)
+        self.times = TaskTimes(worklist, self.learned)
+        self.redo = RedoTimes(worklist, self.learned)
         self.step_key = np.array([step.key for step in worklist.steps], dtype=np.uint64)
-        self.days = day_beliefs(worklist.scenario.shop)
+        self.days = day_beliefs(scenario.shop, learn_days(scenario.learned.days, scenario.shop))
+
+
+class SharedLuck(NamedTuple):
+    """What all the work of one run shares.
+
+    ``bias`` and ``pace``: on the log scale, their sum is ``shift``; ``errors``: the error of every step's
+    estimate over its prior sd (a standard normal score where nothing has been learned), shape
+    (steps,); ``clock``: the standard normal score of the run's curing times.
+    """
+
+    bias: float
+    pace: float
+    shift: float
+    errors: np.ndarray
+    clock: float
+
+
+def draw_shared(plan: LuckPlan, seed: int, replication: int) -> SharedLuck:
+    """The shared part of a replication's luck, as ``draw_luck`` uses it; pure."""
+    beliefs = plan.worklist.scenario.luck
+    z_step = np.asarray(special.ndtri(draw_uniform(seed, replication, ESTIMATE_ERROR, plan.step_key)))
+    z_bias, z_pace, z_clock = (
+        float(special.ndtri(draw_one(seed, replication, purpose))) for purpose in (BIAS, PACE, CLOCK_RUN)
+    )
+    pace = beliefs.pace_spread * z_pace
+    if plan.learned is None:
+        bias = math.log(beliefs.bias) + beliefs.bias_spread * z_bias
+        return SharedLuck(bias, pace, bias + pace, z_step, z_clock)
+    bias, errors = plan.learned.draw(z_bias, z_step)
+    z_step = z_step.copy()
+    for logged, error in zip(plan.learned.steps, errors, strict=True):
+        z_step[logged.step] = error / logged.error if logged.error > 0.0 else 0.0
+    return SharedLuck(bias, pace, bias + pace, z_step, z_clock)
 
 
 def draw_luck(plan: LuckPlan, seed: int, replication: int) -> Draws:
     """The luck of one replication; pure. About a microsecond a task."""
     work = plan.worklist
-    beliefs = work.scenario.luck
-    z_step = np.asarray(special.ndtri(draw_uniform(seed, replication, ESTIMATE_ERROR, plan.step_key)))
-    bias, pace, z_clock = (
-        float(special.ndtri(draw_one(seed, replication, purpose))) for purpose in (BIAS, PACE, CLOCK_RUN)
-    )
-    shift = math.log(beliefs.bias) + beliefs.bias_spread * bias + beliefs.pace_spread * pace
-    z_shared = np.append(z_step, z_clock)
+    shared = draw_shared(plan, seed, replication)
+    shift = shared.shift
+    z_shared = np.append(shared.errors, shared.clock)
     drawn = plan.times.draw(seed, replication, z_shared, shift)
     redone = np.zeros(work.n_tasks, dtype=np.int64)
     if plan.redo.key.size:

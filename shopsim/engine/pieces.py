@@ -20,7 +20,7 @@ def piece_done(work: Worklist, record: RunRecord) -> np.ndarray:
     for task in np.flatnonzero(~single):
         for batch in work.task_batches[task]:
             whole_batch[batch] = max(whole_batch[batch], done[task])
-    return np.maximum(own, whole_batch[np.asarray(work.piece_batch)])
+    return np.asarray(np.maximum(own, whole_batch[np.asarray(work.piece_batch)]))
 
 
 def ship_days(work: Worklist, done: np.ndarray) -> np.ndarray:

@@ -19,14 +19,18 @@ from shopsim.engine.pieces import piece_done
 SLACK_MIN = 1e-4
 
 
+def _places(true: np.ndarray) -> list[int]:
+    return [int(place) for place in np.flatnonzero(true)]
+
+
 def law_every_task_is_done_once(history: History) -> Iterator[str]:
     """Ready, start, end of the work and done exist for every task and follow one another."""
     record = history.record
     for name in ("ready", "start", "end", "done"):
-        for task in np.flatnonzero(~np.isfinite(getattr(record, name))):
+        for task in _places(~np.isfinite(getattr(record, name))):
             yield f"{history.work.task_name(task)} has no {name}"
     out_of_order = (record.ready > record.start) | (record.start > record.end) | (record.end > record.done)
-    for task in np.flatnonzero(out_of_order):
+    for task in _places(out_of_order):
         yield f"{history.work.task_name(task)} is done before it ends, ends before it starts, or starts before it is ready"
 
 
@@ -43,8 +47,8 @@ def law_nothing_is_over_held(history: History) -> Iterator[str]:
                 yield f"{name} is short by {-level.lowest}"
     for worker, name in enumerate(work.worker_names):
         since, until, tasks, _ = history.busy_spans(worker)
-        for n in np.flatnonzero(until[:-1] > since[1:]):
-            yield f"{name} does two things at once: {work.task_name(tasks[n])} and {work.task_name(tasks[n + 1])}"
+        for n in _places(until[:-1] > since[1:]):
+            yield f"{name} does two things at once: {work.task_name(int(tasks[n]))} and {work.task_name(int(tasks[n + 1]))}"
     for unit, (starts, _) in enumerate(history.unit_history):
         users = np.flatnonzero(history.record.station_unit == unit)
         ends = history.station_until[users][np.argsort(history.record.start[users], kind="stable")]
@@ -102,14 +106,14 @@ def law_times_are_kept(history: History) -> Iterator[str]:
     """Cures, holds and wet times last as drawn, and hands-on work takes its minutes within somebody's hours."""
     work, record, draws = history.work, history.record, history.draws
     cure, hold = np.asarray(draws.cure), np.asarray(draws.in_clamps)
-    for task in np.flatnonzero(record.done < record.end + cure):
+    for task in _places(record.done < record.end + cure):
         yield f"{work.task_name(task)} is touched before it has cured"
     off = np.isfinite(record.clamps_off)
-    for task in np.flatnonzero(off & (record.clamps_off < record.end + hold)):
+    for task in _places(off & (record.clamps_off < record.end + hold)):
         yield f"{work.task_name(task)} comes out of its clamps too early"
-    for task in np.flatnonzero(off & (record.done < record.clamps_off)):
+    for task in _places(off & (record.done < record.clamps_off)):
         yield f"{work.task_name(task)} is done while still in clamps"
-    for task in np.flatnonzero(record.unclamp_worker >= 0):
+    for task in _places(record.unclamp_worker >= 0):
         curve = history.hours[history.plan.worker_hours[int(record.unclamp_worker[task])]]
         spans = curve.pieces(float(record.unclamp_start[task]), float(record.unclamp_end[task]))
         if abs(sum((b - a) * rate for a, b, rate in spans) - draws.unclamp[task]) > SLACK_MIN:

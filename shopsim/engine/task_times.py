@@ -7,7 +7,8 @@ The model of hands-on times (log scale) for operation o, unit i, run k:
 with ``z_o`` the error of the estimate, drawn once a replication, and ``z_oi`` the unit's
 own noise. The claimed spread of low / likely / high is widened (a guess more than a
 timed value) and split between the two; the two-piece form keeps low and high on their
-own sides. Values stated by one number or by a named law are taken at their word: they
+own sides. An operation whose times were logged follows instead the symmetric form of
+learned.py, with bias and errors drawn from their joint posterior. Values stated by one number or by a named law are taken at their word: they
 have neither bias, pace nor estimate error. Structure after Trietsch et al. 2012 (activity
 times lognormal and linearly associated through a common factor); sizes of the cautious
 set: own judgement, see DEVELOPERS.md.
@@ -34,20 +35,21 @@ from shopsim.engine.keyed import (
     draw_uniform,
     unit_key,
 )
+from shopsim.engine.learned import LearnedStep, LearnedTimes, split_spread
 from shopsim.engine.worklist import Worklist
 from shopsim.laws import Z90, Law, range_quantile
 from shopsim.scenario.model import Luck, Operation
 
 #: Share of the squared spread of a clock time that the whole run shares (own assumption, unverified).
 CLOCK_SHARED = 0.5
-#: Widening stops at this standard deviation of the logarithm (own assumption).
-WIDEST = 1.0
 
 #: One value to draw: the task it belongs to, its key, its law, and what learning makes of it.
 Cell = tuple[int, int, Law, float]
 #: The kinds of time, in the order of the rows of ``TaskTimes``; hands-on ones first.
 KINDS = (WORK, SETUP, UNCLAMP, IN_CLAMPS, CURE, WET)
 HANDS_ON = (WORK, SETUP, UNCLAMP)
+#: Of an operation with logged times, what takes the learned form; its set-up shares the learned error only.
+LOGGED = (WORK, REDO_WORK)
 
 
 @dataclass(frozen=True)
@@ -66,20 +68,12 @@ class Spread:
 
 
 def spread_of(operation: Operation, law: Law, beliefs: Luck) -> Spread:
-    """The spread of an operation's range: the claimed one widened, and split into estimate error and unit noise.
-
-    A widened spread never passes WIDEST unless the claim itself does (own assumption: a
-    range that wide says already that little is known).
-    """
-    guess = operation.basis == "guess"
-    noise = beliefs.hand_spread if operation.work_kind == "hand" else beliefs.machine_spread
-    widening = beliefs.guess_widening if guess else beliefs.timed_widening
-    least = beliefs.guess_spread if guess else beliefs.timed_spread
+    """The spread of an operation's range: the claimed one widened, and split into estimate error and unit noise."""
+    error, noise = split_spread(operation, law, beliefs)
     likely = law.numbers[1] or 1.0
     low = min(max(law.numbers[0], likely / 20), likely)
     high = max(law.numbers[2], likely)
     claimed = math.log(high / low) / (2 * Z90)
-    error = math.sqrt(max(least**2, min(widening * claimed, max(claimed, WIDEST)) ** 2 - noise**2))
     total = math.hypot(error, noise)
     if total == 0.0:
         return Spread(math.log(likely), 0.0, 0.0, 0.0, 0.0)
@@ -90,6 +84,11 @@ def spread_of(operation: Operation, law: Law, beliefs: Luck) -> Spread:
     return Spread(math.log(likely), below, above, error / total, noise / total)
 
 
+def _learned_spread(law: Law, step: LearnedStep, noise_factor: float) -> Spread:
+    """The symmetric form of an operation whose times were logged: the shared score stands for its learned error."""
+    return Spread(math.log(law.numbers[1]), 1.0, 1.0, step.error, noise_factor * step.noise)
+
+
 class _RangeTimes:
     """Times stated as low / likely / high, of any kind, vectorised over their cells.
 
@@ -97,9 +96,10 @@ class _RangeTimes:
     is shared by the whole run (warmth, damp), and it has neither bias nor pace.
     """
 
-    def __init__(self, worklist: Worklist, cells: list[tuple[int, Cell]]) -> None:
+    def __init__(self, worklist: Worklist, cells: list[tuple[int, Cell]], learned: LearnedTimes | None) -> None:
         """``cells``: each with the purpose it is drawn for."""
         beliefs = worklist.scenario.luck
+        logged = {step.step: step for step in learned.steps} if learned is not None else {}
         self.purposes, purpose_of = np.unique([purpose for purpose, _ in cells], return_inverse=True)
         self.purpose_of = purpose_of
         self.task = np.array([task for _, (task, _, _, _) in cells], dtype=np.int64)
@@ -113,7 +113,13 @@ class _RangeTimes:
             shared.append(n_steps if clock else n)
             if (purpose, n, law) not in forms:
                 operation = worklist.steps[n].operation
-                forms[purpose, n, law] = _clock_spread(law) if clock else spread_of(operation, law, beliefs)
+                if clock:
+                    form = _clock_spread(law)
+                elif learned is not None and n in logged and purpose in LOGGED and law.numbers[1] > 0.0:
+                    form = _learned_spread(law, logged[n], learned.noise_factor)
+                else:
+                    form = spread_of(operation, law, beliefs)
+                forms[purpose, n, law] = form
             spreads.append(forms[purpose, n, law])
         self.shared = np.array(shared, dtype=np.int64)
         self.shifted = (self.shared < n_steps).astype(np.float64)
@@ -170,7 +176,7 @@ class _LawTimes:
         drawn = np.empty(self.key.size)
         for law, which in self.laws:
             drawn[which] = law.quantile(u[which])
-        return drawn * self.factor
+        return np.asarray(drawn * self.factor)
 
 
 def _law_for(operation: Operation, purpose: int) -> Law | None:
@@ -183,7 +189,7 @@ def _law_for(operation: Operation, purpose: int) -> Law | None:
 class TaskTimes:
     """All kinds of time of all tasks: what never varies, the ranges, and the named laws. Rows in the order of KINDS."""
 
-    def __init__(self, worklist: Worklist) -> None:
+    def __init__(self, worklist: Worklist, learned: LearnedTimes | None = None) -> None:
         self.n = worklist.n_tasks
         self.still = np.zeros((len(KINDS), self.n))
         self.likely = np.zeros((len(KINDS), self.n))
@@ -207,7 +213,7 @@ class TaskTimes:
                         ranges.append((purpose, cell))
                     else:
                         named.setdefault(purpose, []).append(cell)
-        self.ranges = _RangeTimes(worklist, ranges) if ranges else None
+        self.ranges = _RangeTimes(worklist, ranges, learned) if ranges else None
         if self.ranges is not None:
             rows = np.array([KINDS.index(purpose) for purpose, _ in ranges], dtype=np.int64)
             self.place = rows * self.n + self.ranges.task
@@ -232,7 +238,7 @@ def _cell_key(step_key: int, unit: int) -> int:
 class RedoTimes:
     """Units that may need work again: each with its chance, and what it then takes."""
 
-    def __init__(self, worklist: Worklist) -> None:
+    def __init__(self, worklist: Worklist, learned: LearnedTimes | None = None) -> None:
         cells: list[tuple[Cell, float]] = []
         for task, n in enumerate(worklist.task_step):
             step = worklist.steps[n]
@@ -249,7 +255,8 @@ class RedoTimes:
         self.task = np.array([cell[0] for cell, _ in cells], dtype=np.int64)
         self.key = np.array([cell[1] for cell, _ in cells], dtype=np.uint64)
         self.chance = np.array([chance for _, chance in cells])
-        self.ranges = _RangeTimes(worklist, [(REDO_WORK, cell) for cell, _ in cells if cell[2].name == "range"])
+        ranges = [(REDO_WORK, cell) for cell, _ in cells if cell[2].name == "range"]
+        self.ranges = _RangeTimes(worklist, ranges, learned)
         self.named = _LawTimes([cell for cell, _ in cells if cell[2].name != "range"])
 
     def draw(self, seed: int, replication: int, z_shared: np.ndarray, shift: float) -> tuple[np.ndarray, np.ndarray]:

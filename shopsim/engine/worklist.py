@@ -225,8 +225,8 @@ def _add_links(work: Worklist) -> None:
         batches_of_line.setdefault(batch.line, []).append(index)
     for task, n in enumerate(work.task_step):
         step = work.steps[n]
-        batch = work.task_batch[task]
-        line = work.batches[batch].line
+        own_batch = work.task_batch[task]
+        line = work.batches[own_batch].line
         mine: list[int] = []
         gated = True
         for before in step.after:
@@ -234,16 +234,16 @@ def _add_links(work: Worklist) -> None:
                 mine.append(groups.of("run", before, line))
                 gated = gated and covers_run[before]
             elif covers_batch[before] or covers_batch[n] or step.operation.wait_for == "batch":
-                mine.append(groups.of("batch", before, batch))
+                mine.append(groups.of("batch", before, own_batch))
                 gated = False
             else:
                 mine.append(groups.of("piece", before, work.task_piece[task]))
                 gated = False
         work.task_prior.append(tuple(mine))
         if gated:  # nothing it comes after tells that its batch is open
-            mine.append(work.batch_gate[batch])
+            mine.append(work.batch_gate[own_batch])
         listens.append(tuple(mine))
-        work.task_batches.append(tuple(batches_of_line[line]) if covers_run[n] else (batch,))
+        work.task_batches.append(tuple(batches_of_line[line]) if covers_run[n] else (own_batch,))
     n_groups = len(groups.number)
     work.group_size = [0] * n_groups
     work.group_listeners = [[] for _ in range(n_groups)]
@@ -256,8 +256,8 @@ def _add_links(work: Worklist) -> None:
             work.group_listeners[group].append(task)
     known = groups.number
     for task, n in enumerate(work.task_step):
-        batch = work.task_batch[task]
-        named = (("run", n, work.batches[batch].line), ("batch", n, batch), ("piece", n, work.task_piece[task]))
+        own_batch = work.task_batch[task]
+        named = (("run", n, work.batches[own_batch].line), ("batch", n, own_batch), ("piece", n, work.task_piece[task]))
         belongs = tuple(known[name] for name in named if name in known)
         work.task_groups.append(belongs)
         for group in belongs:

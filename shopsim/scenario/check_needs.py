@@ -11,6 +11,10 @@ from shopsim.scenario.places import Finding
 from shopsim.units import say_mm
 
 
+def _several(count: int, thing: str) -> str:
+    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
+
+
 def find_clamp_needs(look: Look) -> Iterator[Finding]:
     """A need of clamps is by reach or by kind."""
     for step in look.steps:
@@ -51,7 +55,7 @@ def _too_few_clamps(look: Look, step: Step) -> Iterator[Finding]:
         if wanted > kind.count:
             yield Finding(
                 step.where,
-                f'needs {wanted} clamps of the kind "{kind.name}", the shop owns {kind.count}',
+                f'needs {_several(wanted, "clamp")} of the kind "{kind.name}", the shop owns {kind.count}',
                 f"buy {wanted - kind.count}, or lower the need",
             )
         if kind.reach is not None:
@@ -69,7 +73,7 @@ def _too_few_clamps(look: Look, step: Step) -> Iterator[Finding]:
             also = " besides those it names" if used else " at once" if wanted > reaching[reach] else ""
             yield Finding(
                 step.where,
-                f"needs {wanted} clamps of {say_mm(reach)} or more{also}, the shop owns {owned}",
+                f"needs {_several(wanted, 'clamp')} of {say_mm(reach)} or more{also}, the shop owns {owned}",
                 f"buy {short}, or lower the need",
             )
             bought += short
@@ -94,8 +98,12 @@ def find_handfuls(look: Look) -> Iterator[Finding]:
 
 def find_too_few_hands(look: Look) -> Iterator[Finding]:
     """As many people can do an operation as it takes."""
-    if not look.scenario.shop.workers and any(step.operation.hands > 0 for step in look.steps):
-        yield Finding(("shop", "workers"), "nobody works in the shop", "add [[shop.workers]], or set hands = 0")
+    if not look.scenario.shop.workers:
+        operations = [step.operation for step in look.steps]
+        if any(operation.hands > 0 for operation in operations) or look.scenario.shipping.packing is not None:
+            yield Finding(("shop", "workers"), "nobody works in the shop", "add [[shop.workers]], or set hands = 0")
+        elif any(operation.clamps or operation.in_clamps or operation.unclamp for operation in operations):
+            yield Finding(("shop", "workers"), "there is nobody to take clamps off", "add [[shop.workers]]")
     if not look.workers_are_sure:
         return
     for step in look.steps:
@@ -135,7 +143,7 @@ def find_too_few_spots(look: Look) -> Iterator[Finding]:
             each = "" if rest[1] == 1 else f" of {rest[1]} spots each"
             yield Finding(
                 (*step.where, "rest"),
-                f'one task puts {units} units{each} on "{rest[0]}", which has {spots} spots',
+                f'one task puts {_several(units, "unit")}{each} on "{rest[0]}", which has {spots} spots',
                 "write a smaller handful or batch, or give the rack more spots",
             )
 

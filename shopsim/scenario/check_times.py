@@ -8,8 +8,11 @@ from collections.abc import Iterator
 from shopsim.scenario.look import PACKING, Look
 from shopsim.scenario.model import Worker, is_pausable
 from shopsim.scenario.openings import Openings
-from shopsim.scenario.places import Finding, Where
+from shopsim.scenario.places import Finding, Where, say_names
 from shopsim.units import say_minutes
+
+#: Laws whose last number is their high end.
+ENDED = ("range", "triangular", "beta-pert")
 
 
 def _openings(look: Look) -> Openings:
@@ -43,20 +46,46 @@ def find_closed_shop(look: Look) -> Iterator[Finding]:
 def find_lost_time(look: Look) -> Iterator[Finding]:
     """Something is left of the working day."""
     shop = look.scenario.shop
-    if shop.lost_days is not None and shop.lost_days.likely >= 1.0:
-        yield Finding(("shop", "lost_days"), "every open day is lost", "write less than 100 %")
+    if shop.lost_days is not None and look.is_sure("shop", "lost_days"):
+        high = shop.lost_days.numbers[-1] if shop.lost_days.name in ENDED else shop.lost_days.likely
+        if shop.lost_days.likely >= 1.0:
+            yield Finding(("shop", "lost_days"), "every open day is lost", "write less than 100 %")
+        elif high >= 1.0:
+            yield Finding(("shop", "lost_days"), "at its high, every open day is lost", "write a high under 100 %")
     if shop.interrupted is not None and shop.interrupted.likely > 0.95:
         yield Finding(("shop", "interrupted"), "hardly anything is left of an open day", "write 95 % or less")
 
 
-def find_hours_apart(look: Look) -> Iterator[Finding]:
-    """The people whom an operation takes are at work, together, and long enough if it cannot be left half done."""
-    shop = look.scenario.shop
+def _opens(look: Look) -> Openings | None:
+    """The hours, if the shop goes on opening and its hours are sure; what else could be said has been said."""
     openings = _openings(look)
-    years = openings.open_years()
-    if not (look.is_sure("shop", "open") and look.workers_are_sure and openings.shop_days() and all(years)):
+    sure = look.is_sure("shop", "open") and look.is_sure("shop", "closed") and look.workers_are_sure
+    return openings if sure and openings.shop_days() and all(openings.open_years()) else None
+
+
+def find_absent_workers(look: Look) -> Iterator[Finding]:
+    """Everybody who works in the shop is there at some time."""
+    openings = _opens(look)
+    if openings is None:
         return
-    if not all(look.is_sure("shop", "workers", number, "open") for number in range(len(shop.workers))):
+    for number, worker in enumerate(look.scenario.shop.workers):
+        where: Where = ("shop", "workers", number)
+        if not _hours_are_sure(look, number) or openings.at_work(worker):
+            continue
+        key = "closed" if worker.open is None else "open"
+        mend = "give hours within the shop's, or take the worker out"
+        yield Finding((*where, key), "is never at work while the shop is open", mend)
+
+
+def _hours_are_sure(look: Look, number: int) -> bool:
+    return all(look.is_sure("shop", "workers", number, key) for key in ("open", "closed"))
+
+
+def find_hours_apart(look: Look) -> Iterator[Finding]:
+    """The people whom an operation takes meet, and for long enough if it cannot be left half done."""
+    openings = _opens(look)
+    workers = look.scenario.shop.workers
+    if openings is None or not all(_hours_are_sure(look, number) for number in range(len(workers))):
         return
     known: dict[tuple[tuple[str, ...], int], float] = {}
 
@@ -71,11 +100,11 @@ def find_hours_apart(look: Look) -> Iterator[Finding]:
         if not (look.is_sure(*where, "name") and look.is_sure(*where, "hands")):
             continue
         able = look.able(operation.name)
-        if operation.hands == 0 or len(able) < operation.hands:
-            continue
+        if operation.hands == 0 or len(able) < operation.hands or not all(openings.at_work(worker) for worker in able):
+            continue  # told already, where there is something to tell
         together = longest(able, operation.hands)
         if together <= 0:
-            yield _never_at_work(where, able, operation.hands, "it")
+            yield _never_together(where, able, operation.hands)
         elif not is_pausable(operation) and look.is_sure(*where, "pausable") and look.units_are_sure(step):
             task_min = operation.setup.likely + operation.work.likely * look.units_in_task(step)
             if task_min > together + 1e-6:
@@ -89,15 +118,13 @@ def find_hours_apart(look: Look) -> Iterator[Finding]:
     shipping = look.scenario.shipping
     if shipping.packing is not None and look.is_sure("shipping", "packing_hands"):
         able = look.able(PACKING)
-        if len(able) >= shipping.packing_hands and longest(able, shipping.packing_hands) <= 0:
-            yield _never_at_work(("shipping", "packing"), able, shipping.packing_hands, "the packing")
+        met = len(able) < shipping.packing_hands or longest(able, shipping.packing_hands) > 0
+        if not met and all(openings.at_work(worker) for worker in able):
+            yield _never_together(("shipping", "packing_hands"), able, shipping.packing_hands)
 
 
-def _never_at_work(where: Where, able: list[Worker], hands: int, what: str) -> Finding:
-    names = ", ".join(f'"{worker.name}"' for worker in able[:5])
-    if hands == 1:
-        rule = f"nobody who can do {what} is ever at work while the shop is open (can do it: {names})"
-        return Finding(where, rule, "give one of them hours within the shop's")
+def _never_together(where: Where, able: list[Worker], hands: int) -> Finding:
+    names = say_names([worker.name for worker in able], 5)
     rule = f"the {hands} people it takes are never at work at the same time (can do it: {names})"
     return Finding(where, rule, "let their hours overlap, or lower the hands")
 
@@ -131,5 +158,5 @@ def warn_of_short_open_time(look: Look) -> Iterator[Finding]:
             )
 
 
-RULES = (find_closed_shop, find_lost_time, find_hours_apart, find_learning)
+RULES = (find_closed_shop, find_lost_time, find_absent_workers, find_hours_apart, find_learning)
 CAUTIOUS_RULES = (warn_of_short_open_time,)

@@ -120,7 +120,7 @@ def _read(source: Source, settings: Settings, label: str) -> Reading:
     warnings: list[Fault] = []
     if read.scenario is not None:
         look = Look(read.scenario, frozenset(read.holes), source.guesser, source.order_lines)
-        faults.extend(spots.fault(finding, read.data) for finding in check_scenario(look))
+        faults.extend(spots.fault(finding, source.data) for finding in check_scenario(look))
         if not faults:
-            warnings.extend(spots.fault(finding, read.data) for finding in warn_scenario(look))
+            warnings.extend(spots.fault(finding, source.data) for finding in warn_scenario(look))
     return Reading(None if faults else read.scenario, spots.in_order(faults), spots.in_order(warnings))

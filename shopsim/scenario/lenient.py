@@ -130,7 +130,7 @@ def _mend(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser: Gue
         table = _table_at(read.data, where[:-1])
         if isinstance(table, dict) and where[-1] in table:
             return  # it was there under a misspelt key
-    if not _is_hole(read, where) and not any(where[:length] in guessed for length in range(1, len(where) + 1)):
+    if not _is_hole(read, where) and where not in guessed:
         if detail["type"] == "missing":
             rule, mend = say_missing(where)
         else:
@@ -175,11 +175,12 @@ def _harmless_item(where: Where) -> Any:
 def _harmless(where: Where, data: dict[str, Any]) -> Any:
     """A value for a needed key that no rule across fields takes offence at."""
     key = where[-1]
-    if key in ("name", "design"):
+    if key in ("name", "design", "operation", "order", "log"):
         return UNREAD + "".join(f".{step}" for step in where)
     plain: dict[str, Any] = {
         "spots": 100_000, "count": 100_000, "open": "always", "chance": "0 %", "work": "0 min",
         "operations": [{"name": UNREAD}], "needed_by": [UNREAD], "orders": 1, "shop": {"open": "always"},
         "run": {"orders": 1, "start": "2027-01-04"},
+        "units": 1, "mean": 0.0, "days": 1, "pit": 0.5,
     }  # fmt: skip
     return plain[str(key)]

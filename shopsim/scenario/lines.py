@@ -36,6 +36,7 @@ _PLAIN_WORDS = {
     "Invalid date or datetime": ("a date is not in the calendar", "write a date that exists, like 2027-01-08"),
     "Invalid value": ("a value cannot be read", "put text in quotes, and write a number without a unit"),
     "Invalid statement": ("a line cannot be read", "write key = value, [table] or [[table]]"),
+    "Exceeds the limit (4300 digits)": ("a number has thousands of digits", "write a number that a shop can mean"),
     "Unescaped '\\' in a string": ("a backslash stands alone in a text", "write two of them, or use 'single quotes'"),
 }
 
@@ -63,6 +64,8 @@ def _syntax_fault(message: str, text: str) -> Unreadable:
     if found:
         line = int(found[1]) if found[1] else text.count("\n") + (not text.endswith("\n"))
         message = message[: found.start()]
+        if not found[1] and message in ("Invalid value", "Unclosed array"):
+            return Unreadable("the text ends in the middle of a value", "write the value, and close lists with ]", line)
     twice = re.fullmatch(r"Cannot declare \((.*?),?\) twice", message)
     if twice:
         name = ".".join(re.findall(r"'([^']*)'", twice[1]))

@@ -10,35 +10,21 @@ from __future__ import annotations
 import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import Field
 
 from shopsim.laws import Law, fixed
 from shopsim.scenario import values as v
+from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
+from shopsim.scenario.record import Count, Name, Record
 
 #: The work orders that are built in; a Python user can pass a rule of their own.
 WORK_ORDERS = ("glue first", "oldest batch", "longest tail", "nearest done")
-
-Name = Annotated[str, Field(min_length=1, max_length=120)]
-Count = Annotated[int, Field(ge=1, le=100_000)]
-
-
-class Record(BaseModel):
-    """Base of every record: strict, frozen, no unknown keys."""
-
-    model_config = ConfigDict(
-        extra="forbid",
-        frozen=True,
-        strict=True,
-        allow_inf_nan=False,
-        validate_default=False,
-        arbitrary_types_allowed=True,
-    )
 
 
 class Worker(Record):
     """Somebody who works in the shop."""
 
-    name: Name
+    name: Name = Field(description="What this worker is called.")
     open: v.Open | None = Field(None, description="Own hours, counted only while the shop is open; default the shop's.")
     closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field(
         (), max_length=1000, description="Days on which this worker is away."
@@ -49,21 +35,21 @@ class Worker(Record):
 class Station(Record):
     """A machine or a bench at which one task at a time is done."""
 
-    name: Name
+    name: Name = Field(description="What it is called, as operations name it.")
     count: Count = Field(1, description="How many of them the shop has.")
 
 
 class Rack(Record):
     """A place where pieces or parts stand while glue sets or finish dries."""
 
-    name: Name
+    name: Name = Field(description="What it is called, as operations name it.")
     spots: Count = Field(description="How many units it holds.")
 
 
 class ClampKind(Record):
     """Clamps of one kind."""
 
-    name: Name
+    name: Name = Field(description="What this kind is called.")
     reach: v.Millimetres | None = Field(
         None, description="Longest span it closes; without it, only needs that name it."
     )
@@ -93,7 +79,7 @@ class Shop(Record):
 class ClampNeed(Record):
     """Clamps that one glue-up takes: by least reach, or by kind."""
 
-    count: Count = 1
+    count: Count = Field(1, description="How many, at once.")
     reach: v.Millimetres | None = Field(None, description="Least reach; a longer clamp stands in for a shorter.")
     kind: Name | None = Field(None, description="Name of the clamp kind, where only that one will do.")
 
@@ -101,14 +87,14 @@ class ClampNeed(Record):
 class Redo(Record):
     """Work that a unit takes as well, with a chance."""
 
-    chance: v.Share
-    work: v.TimeLaw
+    chance: v.Share = Field(description="Chance that a unit takes this work as well.")
+    work: v.TimeLaw = Field(description="Hands-on time it then takes.")
 
 
 class Operation(Record):
     """One step of a design: what is done, where, by whom, how long."""
 
-    name: Name
+    name: Name = Field(description="What this step is called; each in a design has its own name.")
     after: v.Names | None = Field(None, description="Operations it comes after; default the one above; [] = at once.")
     per: Name = Field("piece", description='What it is done for: "run", "batch", "piece", or the name of a part.')
     handful: v.Handful | None = Field(
@@ -124,7 +110,7 @@ class Operation(Record):
     work_kind: Literal["hand", "machine"] = Field("hand", description="Machine work varies less from unit to unit.")
     basis: Literal["guess", "timed"] = Field("guess", description="How far `work` is to be trusted.")
     learning: v.Share = Field(1.0, description="Unit time at each doubling of units made (Crawford).")
-    redo: Redo | None = None
+    redo: Redo | None = Field(None, description="Work that a unit takes as well, with a chance.")
     clamps: Annotated[tuple[ClampNeed, ...], v.ListIn] = Field(
         (), max_length=100, description="Clamps that one task takes."
     )
@@ -143,7 +129,7 @@ class Operation(Record):
 class Design(Record):
     """What is made: its parts and its operations."""
 
-    name: Name
+    name: Name = Field(description="What the piece is called.")
     parts: dict[Name, Count] = Field(default_factory=dict, description="Parts and how many of each a piece has.")
     operations: Annotated[tuple[Operation, ...], v.ListIn] = Field(description="The steps, in a sensible order.")
 
@@ -151,7 +137,7 @@ class Design(Record):
 class Material(Record):
     """Something bought that holds back the operations that need it."""
 
-    name: Name
+    name: Name = Field(description="What it is called.")
     needed_by: v.Names = Field(description="Operations that cannot start before it is here.")
     lead: v.TimeLaw = Field(fixed(0.0), description="Time from ordering to delivery.")
     ordered: v.Date | None = Field(None, description="Day it is ordered; default the day orders close.")
@@ -166,8 +152,8 @@ class Shipping(Record):
     """From the finished piece to the carrier, and on to the buyer."""
 
     packing: v.TimeLaw | None = Field(None, description="Hands-on time to pack one piece.")
-    packing_station: Name | None = None
-    packing_hands: Annotated[int, Field(ge=1, le=100)] = 1
+    packing_station: Name | None = Field(None, description="Where it is packed.")
+    packing_hands: Annotated[int, Field(ge=1, le=100)] = Field(1, description="People needed at once to pack.")
     before_packing: v.Minutes = Field(0.0, description="Clock time after the last operation before it may be wrapped.")
     pick_up: v.Weekdays | None = Field(None, description="Days on which the carrier comes; default any day.")
     pick_up_at: v.ClockTime = Field(1440.0, description="Time of day the carrier comes; default the end of the day.")
@@ -191,12 +177,12 @@ class Luck(Record):
 class Line(Record):
     """One design's share of a run."""
 
-    design: Name
-    orders: v.Orders
-    round_up_to: Count | None = None
-    batch: Count | None = None
-    orders_close: v.Date | None = None
-    start: v.Date | None = None
+    design: Name = Field(description="Name of the design that is made.")
+    orders: v.Orders = Field(description="Number of orders, or a CSV file of orders.")
+    round_up_to: Count | None = Field(None, description="As for the run; default the run's.")
+    batch: Count | None = Field(None, description="As for the run; default the run's.")
+    orders_close: v.Date | None = Field(None, description="As for the run; default the run's.")
+    start: v.Date | None = Field(None, description="As for the run; default the run's.")
 
 
 class Run(Record):
@@ -207,8 +193,12 @@ class Run(Record):
     batch: Count | None = Field(None, description="Pieces that move through the shop together; default all.")
     orders_close: v.Date | None = Field(None, description="Day the order book closes; default the start.")
     start: v.Date | None = Field(None, description="First day of work; default the day orders close.")
-    release: Literal["when orders close", "as ordered"] = "when orders close"
-    work_order: Literal["glue first", "oldest batch", "longest tail", "nearest done"] = "glue first"
+    release: Literal["when orders close", "as ordered"] = Field(
+        "when orders close", description="When a batch may open: after orders close, or when its own orders have come."
+    )
+    work_order: Literal["glue first", "oldest batch", "longest tail", "nearest done"] = Field(
+        "glue first", description="Which task comes first when a worker is free."
+    )
     batches_open: Count | None = Field(
         None, description="Batches under way at once; default 2, or no limit when made as ordered."
     )
@@ -218,18 +208,19 @@ class Run(Record):
 class Scenario(Record):
     """Everything one file says."""
 
-    title: Annotated[str, Field(max_length=300)] = "untitled"
-    shop: Shop
-    design: Design | None = None
+    title: Annotated[str, Field(max_length=300)] = Field("untitled", description="What stands above every result.")
+    shop: Shop = Field(description="The workshop: its hours, its people and what it owns.")
+    design: Design | None = Field(None, description="What is made, where it is one design.")
     designs: Annotated[tuple[Design, ...], v.ListIn] = Field(
         (), max_length=1000, description="What is made, where there are several designs."
     )
     materials: Annotated[tuple[Material, ...], v.ListIn] = Field(
         (), max_length=1000, description="What is bought and holds work back until it is here."
     )
-    shipping: Shipping = Shipping()
-    luck: Luck = Luck()
-    run: Run
+    shipping: Shipping = Field(Shipping(), description="Packing, pick-up and transit.")
+    luck: Luck = Field(Luck(), description="How far things vary beyond what the file says.")
+    learned: Learned = Field(Learned(), description="What has been learned from logged times, days and deliveries.")
+    run: Run = Field(description="The orders, and how their pieces go through the shop.")
 
     @property
     def all_designs(self) -> tuple[Design, ...]:
@@ -293,9 +284,13 @@ __all__ = [
     "WORK_ORDERS",
     "ClampKind",
     "ClampNeed",
+    "DeliveredOrder",
     "Design",
     "Law",
+    "Learned",
     "Line",
+    "LoggedDays",
+    "LoggedTimes",
     "Luck",
     "Material",
     "Operation",
@@ -307,6 +302,7 @@ __all__ = [
     "Shipping",
     "Shop",
     "Station",
+    "TakenLog",
     "Worker",
     "is_pausable",
     "is_wet_or_clamped",

@@ -82,7 +82,11 @@ class Spots:
     def fault(self, finding: Finding, data: Any) -> Fault:
         """The finding as a fault, with its file, line and place in words."""
         spot = self.find(finding.where)
-        place = finding.shown if finding.shown is not None else say_place(finding.where, data)
+        place = (
+            finding.shown
+            if finding.shown is not None
+            else say_place(finding.where, data, self._as_written(finding.where))
+        )
         return Fault(spot.file, spot.line, place, clean(finding.rule), clean(finding.mend))
 
     def in_order(self, faults: Iterable[Fault]) -> tuple[Fault, ...]:
@@ -94,15 +98,18 @@ class Spots:
         )
 
 
-def say_place(where: Where, data: Any) -> str:
-    """A place in the user's words, list items by their names: ``design.operations "sand" · work``."""
+def say_place(where: Where, data: Any, written: Where | None = None) -> str:
+    """A place in the user's words, list items by their names: ``design.operations "sand" · work``.
+
+    ``written``: the same place as it stands in ``data``, where a key there is misspelt.
+    """
     said: list[str] = []
     keys: list[str] = []
     here = data
-    for step in where:
+    for step, key in zip(where, written or where, strict=True):
         if isinstance(step, str):
             keys.append(clean(step))
-            here = here.get(step) if isinstance(here, dict) else None
+            here = here.get(key) if isinstance(here, dict) else None
             continue
         here = here[step] if isinstance(here, list) and 0 <= step < len(here) else None
         name = _item_name(here)

@@ -133,10 +133,9 @@ def find_place(data: dict[str, Any], text: str, guesser: Guesser) -> Where:
 def _nearest_key(key: str, known: Iterable[str], here: Any, said: str, guesser: Guesser) -> str:
     names = [*(here if isinstance(here, dict) else ()), *known]
     near = guesser.nearest(key, names)
-    place = f"{said}." if said else ""
     raise NoSuchPlace(
-        f'there is no "{clean(place + key, 80)}"',
-        f"write {place}{near}" if near else f"known here are {say_names(dict.fromkeys(known), 40)}",
+        f'there is no "{clean(key, 60)}"' + (f" in {said}" if said else ""),
+        f'write "{near}"' if near else f"known here are {say_names(dict.fromkeys(known), 40)}",
     )
 
 

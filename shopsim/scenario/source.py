@@ -19,7 +19,7 @@ from shopsim.scenario.text import Beside, Unreadable
 from shopsim.scenario.values import OrderBook
 
 #: Top-level tables that may be a path to another file, and lists whose items may.
-TABLES = ("shop", "design", "run", "luck", "shipping")
+TABLES = ("shop", "design", "run", "luck", "shipping", "learned")
 LISTS = {"designs": "design", "materials": "material"}
 
 

@@ -1,0 +1,30 @@
+"""Orders that buyers have placed, as a CSV file beside the scenario lists them."""
+
+from __future__ import annotations
+
+import datetime as dt
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Order:
+    """One order of a book: who gets how many, and since when.
+
+    ``id``: the buyer's or the maker's reference. ``date``: day it came in.
+    ``quantity``: pieces. ``minute``: time of day, where the file gives one. ``destination``, ``option``: plain text, may be empty.
+    """
+
+    id: str
+    date: dt.date
+    quantity: int = 1
+    destination: str = ""
+    option: str = ""
+    minute: float = 0.0  # time of day it came in, minutes after midnight
+
+
+@dataclass(frozen=True)
+class OrderBook:
+    """A CSV file of orders: ``path`` as the scenario states it, and its rows in file order."""
+
+    path: str
+    orders: tuple[Order, ...] = ()

@@ -1,0 +1,85 @@
+"""What has been learned from logs, as the scenario keeps it: counts, means and squares, from which beliefs follow exactly.
+
+Kept are the sufficient statistics and not the beliefs that follow from them, so that a
+belief, a likely value or a basis can still be changed, and nothing is counted twice.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from shopsim.scenario import values as v
+from shopsim.scenario.record import Count, Name, Record
+
+
+class LoggedTimes(Record):
+    """What a log of task times came to for one operation of one run (sufficient statistics)."""
+
+    operation: Name = Field(description="Operation that was timed.")
+    units: Count = Field(description="Units that were timed.")
+    mean: Annotated[float, Field(ge=-10, le=10)] = Field(
+        description="Mean of log(actual / likely) of a unit's time, each unit counting once."
+    )
+    squares: Annotated[float, Field(ge=0, le=1e6)] = Field(
+        0.0, description="Sum of squares about that mean, each unit counting once."
+    )
+    times: Count | None = Field(None, description="Times that were logged; default as many as units.")
+    likely: v.Minutes | None = Field(
+        None, description="Likely time of one unit it was compared with; default the operation's."
+    )
+    outside: Annotated[int, Field(ge=0, le=100_000)] = Field(0, description="Times under the low or over the high.")
+    run: Name = Field("first run", description="Run in which it was timed; a run shares its pace.")
+    design: Name | None = Field(None, description="Design it belongs to, where several have such an operation.")
+    log: Name = Field("by hand", description="Name of the log it comes from.")
+
+
+class LoggedDays(Record):
+    """What a log of open days came to (sufficient statistics)."""
+
+    days: Count = Field(description="Open days that were logged.")
+    lost: Annotated[int, Field(ge=0, le=100_000)] = Field(0, description="How many of them were lost altogether.")
+    shares: Annotated[int, Field(ge=0, le=100_000)] = Field(
+        0, description="Days with a logged share left for the shop."
+    )
+    mean_logit: Annotated[float, Field(ge=-10, le=10)] = Field(
+        0.0, description="Mean of log(share / (1 - share)) over those days."
+    )
+    first: v.Date | None = Field(None, description="First day logged.")
+    last: v.Date | None = Field(None, description="Last day logged.")
+    log: Name = Field("by hand", description="Name of the log it comes from.")
+
+
+class DeliveredOrder(Record):
+    """How an order that has shipped compares with what was forecast of it."""
+
+    order: Name = Field(description="The order's id.")
+    pit: Annotated[float, Field(ge=0, le=1)] = Field(
+        description="Share of the forecast before the day it shipped (drawn within that day)."
+    )
+    run: Name = Field("first run", description="Run it belonged to; the orders of a run share its luck.")
+
+
+class TakenLog(Record):
+    """A log that has been taken in, so that it is not counted twice."""
+
+    log: Name = Field(description="Its file name.")
+    kind: Literal["times", "days"] = Field("times", description="What it is a log of.")
+    rows: Count = Field(1, description="Rows it had.")
+    digest: Annotated[str, Field(max_length=64)] = Field("", description="Digest of these rows (SHA-256, shortened).")
+
+
+class Learned(Record):
+    """What has been learned from logs; written by the program, and may be put by hand."""
+
+    times: Annotated[tuple[LoggedTimes, ...], v.ListIn] = Field(
+        (), max_length=20_000, description="Logged task times, by run and operation."
+    )
+    days: Annotated[tuple[LoggedDays, ...], v.ListIn] = Field((), max_length=1000, description="Logged days.")
+    delivered: Annotated[tuple[DeliveredOrder, ...], v.ListIn] = Field(
+        (), max_length=10_000, description="Orders that have shipped, for recalibration."
+    )
+    logs: Annotated[tuple[TakenLog, ...], v.ListIn] = Field(
+        (), max_length=1000, description="Logs that have been taken in."
+    )
