@@ -5,8 +5,18 @@ The public names; nothing is computed here. ``shopsim.scenario`` reads and check
 runs into answers.
 """
 
+from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, forecast_delivery
 from shopsim.engine.work_order import Waiting
-from shopsim.errors import BrokenRecord, Cancelled, Fault, InputError, RunError, ScenarioError, ShopSimError, StalledShop
+from shopsim.errors import (
+    BrokenRecord,
+    Cancelled,
+    Fault,
+    InputError,
+    RunError,
+    ScenarioError,
+    ShopSimError,
+    StalledShop,
+)
 from shopsim.laws import Law, own_law
 from shopsim.scenario import (
     Scenario,
@@ -18,11 +28,13 @@ from shopsim.scenario import (
     save_scenario,
     scenario_schema,
 )
+from shopsim.study import Study, run_study
 from shopsim.study.once import Run, run_once
 
 __version__ = "0.1.0"
 
 __all__ = [
+    "Answer",
     "BrokenRecord",
     "Cancelled",
     "Fault",
@@ -34,14 +46,20 @@ __all__ = [
     "ScenarioError",
     "ShopSimError",
     "StalledShop",
+    "Study",
     "Waiting",
     "change_scenario",
+    "compare_batch_sizes",
+    "compare_clamps",
+    "decide",
     "dump_scenario",
+    "forecast_delivery",
     "load_scenario",
     "own_law",
     "parse_scenario",
     "read_scenario",
     "run_once",
+    "run_study",
     "save_scenario",
     "scenario_schema",
 ]

@@ -1,0 +1,18 @@
+"""What it means: one module for each question of the maker, table and sentence out."""
+
+from shopsim.answers.answer import Answer
+from shopsim.answers.batch_size import compare_batch_sizes
+from shopsim.answers.day_plan import list_cautions, plan_days
+from shopsim.answers.decide import decide
+from shopsim.answers.delivery import forecast_delivery
+from shopsim.answers.more_clamps import compare_clamps
+
+__all__ = [
+    "Answer",
+    "compare_batch_sizes",
+    "compare_clamps",
+    "decide",
+    "forecast_delivery",
+    "list_cautions",
+    "plan_days",
+]

@@ -19,7 +19,6 @@ class RunRecord:
     ``unclamp_worker``, ``station_unit``: numbers, -1 for none. ``clamps``: how many of each
     kind, shape (tasks, kinds). ``pauses``: for a task of several hands that was left while
     some of them were away, the times (start, end) at which it was worked on.
-    ``batch_opened``, ``batch_done``: a batch. ``late``: the task was not left half done and ran past closing.
     """
 
     ready: np.ndarray

@@ -1,0 +1,44 @@
+"""What happens, many times: replications on the same luck, measures, intervals and choices."""
+
+from shopsim.study.choosing import Choice, choose_best, find_kept
+from shopsim.study.fingerprint import hash_scenario
+from shopsim.study.intervals import (
+    Interval,
+    common_rank,
+    least_n_for_bound,
+    lower_quantile,
+    mean_interval,
+    paired_difference,
+    quantile,
+    quantile_interval,
+    quantile_interval_ranks,
+    quantile_rank,
+    replications_for_chance,
+    share_interval,
+)
+from shopsim.study.measures import MEASURES
+from shopsim.study.results import Study
+from shopsim.study.runner import open_workers, run_study
+
+__all__ = [
+    "MEASURES",
+    "Choice",
+    "Interval",
+    "Study",
+    "choose_best",
+    "common_rank",
+    "find_kept",
+    "hash_scenario",
+    "least_n_for_bound",
+    "lower_quantile",
+    "mean_interval",
+    "open_workers",
+    "paired_difference",
+    "quantile",
+    "quantile_interval",
+    "quantile_interval_ranks",
+    "quantile_rank",
+    "replications_for_chance",
+    "run_study",
+    "share_interval",
+]

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from shopsim.engine.floor import FloorPlan
 from shopsim.engine.floor import run_once as run_floor
+from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.history import History, Level
 from shopsim.engine.holdups import account_piece, account_task
 from shopsim.engine.luck import draw_luck, likely_luck
@@ -186,7 +186,7 @@ class Run:
                 rows.append((piece + 1, work.piece_batch[piece] + 1, operation, part.part, part.detail, part.minutes))
         table = pd.DataFrame(rows, columns=["piece", "batch", "operation", "part", "detail", "minutes"])
         keys = ["piece", "batch", "operation", "part", "detail"]
-        return table.groupby(keys, sort=False, as_index=False)["minutes"].sum()
+        return table.groupby(keys, sort=False)["minutes"].sum().reset_index()
 
     def check(self) -> list[str]:
         """Breaches of the laws of a record, in words; empty when it is sound."""

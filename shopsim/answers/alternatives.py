@@ -1,0 +1,124 @@
+"""Alternatives of a scenario, and a study of them: what every comparing answer begins with."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from concurrent.futures import Executor
+from typing import Any
+
+import numpy as np
+
+from shopsim.errors import InputError, ScenarioError
+from shopsim.scenario.files import change_scenario
+from shopsim.scenario.model import Scenario, pieces_made
+from shopsim.scenario.values import OrderBook
+from shopsim.study.fingerprint import hash_scenario
+from shopsim.study.intervals import Interval, paired_difference
+from shopsim.study.results import Study, need_replications
+from shopsim.study.runner import OnProgress, ShouldStop, run_study
+
+#: The name of the alternative that is the scenario as it stands.
+NOW = "now"
+#: How sure the intervals of comparisons are, all of one answer together.
+CONFIDENCE = 0.95
+#: Days of difference that matter to a maker (own judgement).
+MATTERS_DAYS = 0.25
+
+
+def try_change(scenario: Scenario, changes: Mapping[str, Any]) -> tuple[Scenario | None, str]:
+    """(the changed scenario, ``""``), or (None, why it could never finish)."""
+    try:
+        return change_scenario(scenario, changes), ""
+    except ScenarioError as error:
+        fault = error.faults[0]
+        return None, " · ".join(part for part in (fault.place, fault.rule, fault.mend) if part)
+
+
+def check_replications(replications: int) -> None:
+    """InputError unless there are enough replications to compare on: 2."""
+    if replications < 2:
+        raise InputError(
+            f"replications = {replications!r} is too few to compare anything · take at least 2, better 200"
+        )
+
+
+def run_alternatives(
+    alternatives: Mapping[str, Scenario],
+    *,
+    replications: int,
+    seed: int = 1,
+    jobs: int = 1,
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+    should_stop: ShouldStop | None = None,
+    study: Study | None = None,
+) -> Study:
+    """A study of the alternatives, taking from ``study`` what it already holds and running the rest.
+
+    ``study``: alternatives are recognised by what their scenarios say, not by name; its seed
+    is used, and at most its replications. Raises Cancelled if the user stopped before
+    two replications of all were finished.
+    """
+    if study is None:
+        check_replications(replications)
+        fresh = run_study(
+            alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
+            on_progress=on_progress, should_stop=should_stop,
+        )  # fmt: skip
+        need_replications(fresh)
+        return fresh
+    replications = min(replications, study.replications)
+    check_replications(replications)
+    held = {outcome.scenario_hash: outcome for outcome in study.outcomes.values()}
+    hashes = {name: hash_scenario(scenario) for name, scenario in alternatives.items()}
+    known = {name: held[hashes[name]] for name in alternatives if hashes[name] in held}
+    missing = {name: scenario for name, scenario in alternatives.items() if name not in known}
+    parts = Study(known, study.seed, study.wanted, study.version).head(replications) if known else None
+    if missing:
+        first = next(iter(study.outcomes.values())).replications
+        fresh = run_study(
+            missing, replications=replications, seed=study.seed, first_replication=int(first[0]), jobs=jobs,
+            executor=executor, on_progress=on_progress, should_stop=should_stop,
+        )  # fmt: skip
+        parts = fresh if parts is None else parts.join(fresh)
+    assert parts is not None
+    need_replications(parts)
+    return parts.pick(alternatives)
+
+
+def compare(study: Study, name: str, base: str, measure: str, comparisons: int = 1) -> Interval:
+    """Paired difference of a measure, ``name`` less ``base``, with its interval."""
+    return paired_difference(study.values(name, measure), study.values(base, measure), CONFIDENCE, comparisons)
+
+
+def spread_points(values: np.ndarray) -> tuple[float, float, float]:
+    """The 10, 50 and 90 % points as order statistics (ranks rounded outward), for values of shape (n,)."""
+    ordered = np.sort(np.asarray(values, dtype=np.float64))
+    n = ordered.size
+    low = max(1, int(np.floor(round((n + 1) * 0.1, 9))))
+    middle = int(np.ceil(round((n + 1) * 0.5, 9)))
+    high = min(n, int(np.ceil(round((n + 1) * 0.9, 9))))
+    return float(ordered[low - 1]), float(ordered[middle - 1]), float(ordered[high - 1])
+
+
+def own_batches(scenario: Scenario) -> tuple[int, ...]:
+    """Pieces in a batch of each line, as the scenario stands."""
+    made = pieces_of_lines(scenario)
+    as_ordered = scenario.run.release == "as ordered"
+    return tuple(min(line.batch or (1 if as_ordered else n), n) for line, n in zip(scenario.lines, made, strict=True))
+
+
+def pieces_of_lines(scenario: Scenario) -> tuple[int, ...]:
+    """Pieces made on each line, spares included."""
+    return tuple(
+        pieces_made(n, line.round_up_to or 1)
+        for line, n in zip(scenario.lines, ordered_of_lines(scenario), strict=True)
+    )
+
+
+def ordered_of_lines(scenario: Scenario) -> tuple[int, ...]:
+    """Pieces ordered on each line."""
+    return tuple(
+        sum(order.quantity for order in line.orders.orders) if isinstance(line.orders, OrderBook) else int(line.orders)
+        for line in scenario.lines
+    )

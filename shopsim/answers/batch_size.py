@@ -1,0 +1,263 @@
+"""Which batch size: what each does to the ship days, the hours and the clamps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from shopsim.answers.alternatives import (
+    CONFIDENCE,
+    NOW,
+    compare,
+    ordered_of_lines,
+    own_batches,
+    pieces_of_lines,
+    run_alternatives,
+    spread_points,
+    try_change,
+)
+from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain
+from shopsim.errors import InputError
+from shopsim.scenario.model import WORK_ORDERS, Scenario
+from shopsim.study.choosing import find_kept
+from shopsim.study.intervals import Interval
+from shopsim.study.positions import measure_positions
+from shopsim.study.results import Study
+from shopsim.study.runner import OnProgress, ShouldStop
+
+#: The wishes: the measure that is to be small, and how the wish is said.
+WISHES = (
+    ("first_ship_day", "The first {piece} is out soonest with"),
+    ("average_ship_day", "The average {piece} is out soonest with"),
+    ("last_ship_day", "All {pieces} are out soonest with"),
+    ("hands_on_h_a_piece", "The fewest hours a piece are spent with"),
+)
+#: Title of the further table: lead time of every order, by its place in the queue, for each size.
+LEAD_TIMES = "Lead time by order"
+_SHIP = ("first_ship_day", "average_ship_day", "last_ship_day")
+_MEANS = ("hands_on_h_a_piece", "setup_h", "idle_h", "most_clamps", "most_pieces")
+
+
+@dataclass(frozen=True)
+class _Size:
+    """One row: the size asked for, what it comes to on each line, the work order, and the alternative it is."""
+
+    asked: int
+    actual: tuple[int, ...]
+    work_order: str
+    name: str
+    why_not: str = ""
+
+
+class BatchSizePlan:
+    """The alternatives of a comparison of batch sizes, before they are run; ``answer`` reads the study of them.
+
+    Raises InputError for sizes that are no numbers of pieces, or work orders that are not known.
+    """
+
+    def __init__(
+        self, scenario: Scenario, sizes: Sequence[int] = (5, 10, 20), work_orders: Sequence[str] | None = None
+    ) -> None:
+        self.scenario = scenario
+        self.made = pieces_of_lines(scenario)
+        self.own = own_batches(scenario)
+        self.alternatives: dict[str, Scenario] = {NOW: scenario}
+        self.sizes: list[_Size] = []
+        asked = [_check_size(size) for size in sizes]
+        if not asked:
+            raise InputError("no batch size is given · name at least one, like 5")
+        for work_order in _check_work_orders(scenario, work_orders):
+            for size in sorted(set(asked) | ({max(self.own)} if len(set(self.own)) == 1 else set())):
+                self._add(size, work_order)
+
+    def _add(self, asked: int, work_order: str) -> None:
+        actual = tuple(min(asked, n) for n in self.made)
+        same_order = work_order == self.scenario.run.work_order
+        if same_order and actual == self.own:
+            self.sizes.append(_Size(asked, actual, work_order, NOW))
+            return
+        name = f"batches of {' and '.join(str(n) for n in actual)}, {work_order}"
+        if name not in self.alternatives:
+            changes: dict[str, Any] = {} if same_order else {"run.work_order": work_order}
+            if self.scenario.run.lines:
+                changes.update({f"run.lines[{n}].batch": asked for n in range(len(self.made))})
+            else:
+                changes["run.batch"] = asked
+            changed, why_not = try_change(self.scenario, changes)
+            if changed is None:
+                self.sizes.append(_Size(asked, actual, work_order, "", why_not))
+                return
+            self.alternatives[name] = changed
+        self.sizes.append(_Size(asked, actual, work_order, name))
+
+    def answer(self, study: Study) -> Answer:
+        """Table and sentence; see ``compare_batch_sizes``."""
+        runnable = list(dict.fromkeys(size.name for size in self.sizes if size.name))
+        rivals = max(1, len(set(runnable) | {NOW}) - 1)
+        kept = {
+            measure: dict(
+                zip(
+                    runnable,
+                    find_kept(np.column_stack([study.values(name, measure) for name in runnable]), CONFIDENCE).tolist(),
+                    strict=True,
+                )
+            )
+            for measure, _ in WISHES
+        }
+        rows = [self._row(study, size, rivals, kept) for size in self.sizes]
+        sentence = self._sentence(study, runnable)
+        labels = {name: f"{self._say_size(name)}{' (now)' if name == NOW else ''}" for name in runnable}
+        tables = {LEAD_TIMES: measure_positions(study, labels)}
+        return build_answer(study, NOW, "Batch size", pd.DataFrame(rows), sentence, self._notes(), tables)
+
+    def _row(self, study: Study, size: _Size, rivals: int, kept: dict[str, dict[str, bool]]) -> dict[str, Any]:
+        nan = float("nan")
+        kinds = [kind.name for kind in self.scenario.shop.clamps]
+        row: dict[str, Any] = {
+            "batch": size.asked,
+            "pieces_in_batch": max(size.actual),
+            "batches": sum(-(-n // batch) for n, batch in zip(self.made, size.actual, strict=True)),
+            "work_order": size.work_order,
+            "is_now": size.name == NOW,
+        }
+        for measure in _SHIP:
+            values = study.values(size.name, measure) if size.name else np.array([nan])
+            row[measure] = float(values.mean())
+            row[f"{measure}_p10"], row[f"{measure}_p50"], row[f"{measure}_p90"] = spread_points(values)
+        for measure in _MEANS:
+            row[measure] = float(study.values(size.name, measure).mean()) if size.name else nan
+        for n, kind in enumerate(kinds):
+            row[f"most_clamps: {kind}"] = float(study.clamp_peaks[size.name][:, n].mean()) if size.name else nan
+        for measure in (*_SHIP, "hands_on_h_a_piece"):
+            change = (
+                compare(study, size.name, NOW, measure, rivals) if size.name else Interval(nan, nan, nan, CONFIDENCE)
+            )
+            row[f"{measure}_change"], row[f"{measure}_change_low"], row[f"{measure}_change_high"] = (
+                change.value, change.low, change.high,
+            )  # fmt: skip
+        for measure, _ in WISHES:
+            row[f"may_be_best: {measure}"] = bool(size.name) and kept[measure][size.name]
+        row["remark"] = self._remark(size)
+        return row
+
+    def _remark(self, size: _Size) -> str:
+        if size.why_not:
+            return f"cannot be run: {size.why_not}"
+        if size.asked > max(self.made):
+            return f"more than the {say_count(max(self.made), 'piece')} to make: one batch of all"
+        return ""
+
+    def _say_size(self, study_name: str) -> str:
+        size = next(size for size in self.sizes if size.name == study_name)
+        if size.actual == self.made:
+            said = f"one batch of all {self.made[0]}" if len(self.made) == 1 else "one batch for each line"
+        else:
+            said = f"batches of {size.asked}"
+        several = len({one.work_order for one in self.sizes}) > 1
+        return f"{said} ({size.work_order})" if several else said
+
+    def _sentence(self, study: Study, runnable: list[str]) -> str:
+        if not runnable:
+            return "None of these batch sizes can be run in this shop; the table says why."
+        if len(runnable) == 1:
+            only = self._say_size(runnable[0])
+            return f"There is nothing to compare: every size that can be run comes to {only}."
+        design = self.scenario.lines[0].design if len(self.made) == 1 else "piece"
+        parts = [
+            self._say_wish(study, runnable, measure, text.format(piece=design, pieces=f"{design}s"))
+            for measure, text in WISHES
+        ]
+        return (
+            f"{' '.join(parts)} Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
+            f"{say_count(study.replications, 'replication')} on the same luck for every size."
+        )
+
+    def _say_wish(self, study: Study, runnable: list[str], measure: str, wish: str) -> str:
+        values = np.column_stack([study.values(name, measure) for name in runnable])
+        if np.all(values == values[:, :1]):
+            return f"{wish} any of them: they come to the same."
+        order = np.argsort(values.mean(axis=0), kind="stable").tolist()
+        kept = find_kept(values, CONFIDENCE)
+        best = runnable[order[0]]
+        if kept.sum() > 1:
+            likely = join_words([self._say_size(runnable[n]) for n in order if kept[n]], "or")
+            return f"{wish} {likely}: these cannot be told apart yet at {say_count(study.replications, 'replication')}."
+        second = runnable[order[1]]
+        gap = compare(study, second, best, measure, len(runnable) - 1)
+        gain = say_hours_gain(gap) if measure == "hands_on_h_a_piece" else say_gain(gap)
+        return f"{wish} {self._say_size(best)}, by {gain} over {self._say_size(second)}."
+
+    def _notes(self) -> tuple[str, ...]:
+        ordered, made = sum(ordered_of_lines(self.scenario)), sum(self.made)
+        notes = ["Ship days count from the day orders close; averages are over the orders."]
+        if made > ordered:
+            spare = made - ordered
+            notes.append(
+                f"{say_count(ordered, 'piece')} ordered, {made:,} made whatever the batch size: "
+                f"{spare} {'is' if spare == 1 else 'are'} spare."
+            )
+        notes += [f"A batch of {size.asked}: {self._remark(size)}." for size in self.sizes if self._remark(size)]
+        return tuple(dict.fromkeys(notes))
+
+
+def compare_batch_sizes(
+    scenario: Scenario,
+    sizes: Sequence[int] = (5, 10, 20),
+    replications: int = 200,
+    seed: int = 1,
+    jobs: int = 1,
+    work_orders: Sequence[str] | None = None,
+    *,
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+    should_stop: ShouldStop | None = None,
+    study: Study | None = None,
+) -> Answer:
+    """What each batch size does to ship days, hours and clamps; which is best for which wish.
+
+    ``sizes``: pieces in a batch; one above the number of pieces means one batch of all.
+    Rounding of orders stays as the scenario says. The scenario's own size is always among
+    the rows (unless its lines differ). ``work_orders``: names of built-in work orders, each
+    size under each of them; default the scenario's own. ``study``: a study of some of these
+    alternatives, used for what it holds.
+
+    Rows, by work order and size: ``batch`` (asked), ``pieces_in_batch``, ``batches``,
+    ``work_order``, ``is_now``; for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
+    after orders close) the mean over replications and the 10, 50, 90 % points ``_p10``,
+    ``_p50``, ``_p90``; means of ``hands_on_h_a_piece``, ``setup_h``, ``idle_h``, ``most_clamps``,
+    ``most_pieces``, and ``most_clamps: <kind>``; ``<measure>_change`` with ``_low`` and ``_high``, the
+    paired difference from the scenario's own size, intervals of all rows together at 95 %
+    (Bonferroni); ``may_be_best: <measure>`` for each wish; ``remark``. The answer's further table
+    "Lead time by order" has a row for each size and order (see ``measure_positions``).
+
+    A size with which the shop could never finish stays in the table, with the reason and
+    no numbers. Raises InputError for bad arguments, Cancelled if stopped before two
+    replications of all sizes were finished.
+    """
+    plan = BatchSizePlan(scenario, sizes, work_orders)
+    done = run_alternatives(
+        plan.alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
+        on_progress=on_progress, should_stop=should_stop, study=study,
+    )  # fmt: skip
+    return plan.answer(done)
+
+
+def _check_size(size: Any) -> int:
+    if isinstance(size, bool) or not isinstance(size, int | np.integer) or not 1 <= size <= 100_000:
+        raise InputError(f"a batch of {size!r} cannot be made · write a whole number of pieces from 1 to 100000")
+    return int(size)
+
+
+def _check_work_orders(scenario: Scenario, work_orders: Sequence[str] | None) -> tuple[str, ...]:
+    if work_orders is None:
+        return (scenario.run.work_order,)
+    for name in work_orders:
+        if name not in WORK_ORDERS:
+            raise InputError(f'work order "{name}" is not known · choose from {", ".join(WORK_ORDERS)}')
+    return tuple(dict.fromkeys(work_orders)) or (scenario.run.work_order,)

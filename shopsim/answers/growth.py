@@ -1,0 +1,145 @@
+"""One more of something: what the shop could own or do, as alternatives of its scenario."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shopsim.answers.alternatives import try_change
+from shopsim.engine.worklist import Worklist
+from shopsim.errors import InputError
+from shopsim.scenario.model import Scenario
+from shopsim.scenario.plain import scenario_data
+
+#: Steps of each kind of clamps that are tried when nothing is said.
+STEPS = (1, 2, 3)
+ALL_KINDS = "all kinds"
+
+
+@dataclass(frozen=True)
+class Growth:
+    """Something more: ``thing`` ("clamps", "worker", "station", "rack"), ``kind`` its name, ``added`` how many
+    (of all kinds together), ``step`` which step of its kind it is (from 1), ``price`` of all that is added
+    (None where a price is not given), ``changes`` that make it."""
+
+    thing: str
+    kind: str
+    added: int
+    step: int
+    price: float | None
+    changes: Mapping[str, Any]
+
+    @property
+    def label(self) -> str:
+        """``8 bar clamp``: its name among the alternatives."""
+        return f"{self.added} more {self.kind} ({self.thing})"
+
+
+def clamp_steps(work: Worklist) -> dict[str, int]:
+    """For each kind of clamps that some operation can use, how many of it one glue-up can take.
+
+    The largest glue-up counts, so that one step more means one glue-up more at a time.
+    """
+    steps = [0] * len(work.clamp_names)
+    for step in work.steps:
+        takes = [0] * len(steps)
+        for kinds, count in step.clamps:
+            for kind in kinds:
+                takes[kind] += count
+        steps = [max(most, take) for most, take in zip(steps, takes, strict=True)]
+    return {name: count for name, count in zip(work.clamp_names, steps, strict=True) if count}
+
+
+def grow_clamps(
+    scenario: Scenario,
+    step_of: Mapping[str, int],
+    kinds: Sequence[str],
+    add: Sequence[int] | Mapping[str, Sequence[int]] | None,
+) -> list[Growth]:
+    """Each kind by itself, step by step, then all of them together."""
+    number = {kind.name: n for n, kind in enumerate(scenario.shop.clamps)}
+    grown: list[Growth] = []
+    counts: dict[str, list[int]] = {}
+    for name in kinds:
+        asked = add.get(name) if isinstance(add, Mapping) else add
+        counts[name] = [step_of[name] * n for n in STEPS] if asked is None else _check_added(asked)
+        for step, added in enumerate(counts[name], 1):
+            grown.append(_grow(scenario, number, name, {name: added}, step))
+    if len(kinds) > 1:
+        for step in range(1, min(len(some) for some in counts.values()) + 1):
+            grown.append(_grow(scenario, number, ALL_KINDS, {name: counts[name][step - 1] for name in kinds}, step))
+    return grown
+
+
+def _grow(scenario: Scenario, number: Mapping[str, int], name: str, added: Mapping[str, int], step: int) -> Growth:
+    owned = {kind: scenario.shop.clamps[number[kind]] for kind in added}
+    prices = [owned[kind].price for kind in added]
+    price = None
+    if all(one is not None for one in prices):
+        price = sum((owned[kind].price or 0.0) * n for kind, n in added.items())
+    changes = {f"shop.clamps[{number[kind]}].count": owned[kind].count + n for kind, n in added.items()}
+    return Growth("clamps", name, sum(added.values()), step, price, changes)
+
+
+def _check_added(asked: Iterable[Any]) -> list[int]:
+    counts = list(asked)
+    for count in counts:
+        if isinstance(count, bool) or not isinstance(count, int | np.integer) or not 0 <= count <= 10_000:
+            raise InputError(f"{count!r} clamps cannot be added · write whole numbers from 0 to 10000")
+    if not any(counts):
+        raise InputError("no number of clamps to add is given · name at least one, like 4")
+    return sorted({int(count) for count in counts if count})
+
+
+def grow_others(scenario: Scenario, work: Worklist) -> list[Growth]:
+    """One more worker like each kind of worker there is, one more of each station and each rack that is used.
+
+    A rack grows by the spots one task fills. Prices are not known.
+    """
+    grown: list[Growth] = []
+    shop = scenario.shop
+    data = scenario_data(scenario)["shop"]
+    workers = data.get("workers") or [{"name": worker.name} for worker in shop.workers]
+    forms = set()
+    names = {worker.name for worker in shop.workers}
+    for worker, plain in zip(shop.workers, workers, strict=True):
+        form = (worker.open, worker.closed, worker.can)
+        if form in forms:
+            continue
+        forms.add(form)
+        name = f"second {worker.name}"
+        while name in names:
+            name = f"another {name}"
+        grown.append(Growth("worker", worker.name, 1, 1, None, {"shop.workers": [*workers, {**plain, "name": name}]}))
+    used_stations = {step.station for step in work.steps}
+    for n, station in enumerate(shop.stations):
+        if n in used_stations:
+            grown.append(Growth("station", station.name, 1, 1, None, {f"shop.stations[{n}].count": station.count + 1}))
+    for n, rack in enumerate(shop.racks):
+        fills = [
+            work.steps[step].spots_a_unit * units
+            for step, units in zip(work.entry_step, work.entry_units, strict=True)
+            if work.steps[step].rack == n
+        ]
+        if fills:
+            more = max(fills)
+            grown.append(Growth("rack", rack.name, more, 1, None, {f"shop.racks[{n}].spots": rack.spots + more}))
+    return grown
+
+
+def build_alternatives(
+    scenario: Scenario, grown: Sequence[Growth], suffix: str = ""
+) -> tuple[dict[str, Scenario], dict[str, str]]:
+    """(scenarios by label and suffix, why the others cannot be run by label)."""
+    built: dict[str, Scenario] = {}
+    why_not: dict[str, str] = {}
+    for growth in grown:
+        changed, reason = try_change(scenario, growth.changes)
+        if changed is None:
+            why_not[growth.label] = reason
+        else:
+            built[growth.label + suffix] = changed
+    return built, why_not

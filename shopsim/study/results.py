@@ -1,0 +1,201 @@
+"""What a study leaves: for each alternative, its measures and ship days, all on the same replications."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import pandas as pd
+
+from shopsim.engine.worklist import build_worklist
+from shopsim.errors import Cancelled, InputError
+from shopsim.scenario.model import Scenario
+from shopsim.study.chunks import Chunk
+from shopsim.study.measures import MEASURES
+from shopsim.study.orders import OrderQueue
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What one alternative came to. Arrays in the order of ``replications`` (int64, shape (n,)).
+
+    ``measured``: float64, shape (n, measures), columns of MEASURES. ``order_days``: int64,
+    shape (n, orders), days from the day orders close. ``clamp_peaks``: int64, shape (n, clamp kinds).
+    """
+
+    scenario: Scenario
+    scenario_hash: str
+    replications: np.ndarray
+    measured: np.ndarray
+    order_days: np.ndarray
+    clamp_peaks: np.ndarray
+
+    @classmethod
+    def of(cls, scenario: Scenario, scenario_hash: str, chunks: Sequence[Chunk]) -> Outcome:
+        """The chunks of one alternative put together."""
+        n_kinds = len(scenario.shop.clamps)
+        chunks = sorted((chunk for chunk in chunks if chunk.replications.size), key=lambda c: int(c.replications[0]))
+        if not chunks:
+            none = np.zeros(0, dtype=np.int64)
+            n_orders = len(OrderQueue(build_worklist(scenario)).orders)
+            return cls(
+                scenario, scenario_hash, none, np.zeros((0, len(MEASURES))), none.reshape(0, n_orders),
+                none.reshape(0, n_kinds),
+            )  # fmt: skip
+        return cls(
+            scenario,
+            scenario_hash,
+            np.concatenate([chunk.replications for chunk in chunks]),
+            np.concatenate([chunk.rows for chunk in chunks]),
+            np.concatenate([chunk.order_days for chunk in chunks]),
+            np.concatenate([chunk.clamp_peaks for chunk in chunks]),
+        )
+
+    def only(self, replications: np.ndarray) -> Outcome:
+        """The same, for these of its replications."""
+        keep = np.isin(self.replications, replications)
+        return replace(
+            self,
+            replications=self.replications[keep],
+            measured=self.measured[keep],
+            order_days=self.order_days[keep],
+            clamp_peaks=self.clamp_peaks[keep],
+        )
+
+    @cached_property
+    def queue(self) -> OrderQueue:
+        """Its orders and the day they close."""
+        return OrderQueue(build_worklist(self.scenario))
+
+
+@dataclass(frozen=True)
+class Study:
+    """Alternatives run on the same luck: element r of every array is the same replication.
+
+    ``outcomes``: name of each alternative -> what it came to, for the replications that all
+    alternatives finished. ``wanted``: how many were asked for; ``complete`` is False when
+    fewer were finished because the user stopped. ``seed``, ``version``: what they were made with.
+    """
+
+    outcomes: Mapping[str, Outcome]
+    seed: int
+    wanted: int
+    version: str
+
+    @classmethod
+    def of(cls, outcomes: Mapping[str, Outcome], *, seed: int, wanted: int, version: str) -> Study:
+        """A study of the replications that every alternative has finished."""
+        shared: np.ndarray | None = None
+        for outcome in outcomes.values():
+            shared = outcome.replications if shared is None else np.intersect1d(shared, outcome.replications, True)
+        assert shared is not None
+        return cls({name: outcome.only(shared) for name, outcome in outcomes.items()}, seed, wanted, version)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The alternatives, in the order given."""
+        return tuple(self.outcomes)
+
+    @property
+    def replications(self) -> int:
+        """How many replications every alternative has finished."""
+        return next(iter(self.outcomes.values())).replications.size
+
+    @property
+    def complete(self) -> bool:
+        """Whether all that was asked for was finished."""
+        return self.replications == self.wanted
+
+    @property
+    def order_days(self) -> dict[str, np.ndarray]:
+        """For each alternative the ship days of its orders, int64, shape (replications, orders)."""
+        return {name: outcome.order_days for name, outcome in self.outcomes.items()}
+
+    @property
+    def clamp_peaks(self) -> dict[str, np.ndarray]:
+        """For each alternative the most clamps of each kind in use at once, int64, shape (replications, kinds)."""
+        return {name: outcome.clamp_peaks for name, outcome in self.outcomes.items()}
+
+    @property
+    def scenario_hash(self) -> dict[str, str]:
+        """For each alternative the SHA-256 of its scenario."""
+        return {name: outcome.scenario_hash for name, outcome in self.outcomes.items()}
+
+    @property
+    def title(self) -> str:
+        """The title of the first alternative's scenario."""
+        return next(iter(self.outcomes.values())).scenario.title
+
+    @cached_property
+    def rows(self) -> pd.DataFrame:
+        """One row for each alternative and replication: ``alternative``, ``replication``, then MEASURES."""
+        tables = []
+        for name, outcome in self.outcomes.items():
+            table = pd.DataFrame(outcome.measured, columns=list(MEASURES))
+            table.insert(0, "replication", outcome.replications)
+            table.insert(0, "alternative", pd.Series([name] * outcome.replications.size, dtype="str"))
+            tables.append(table)
+        return pd.concat(tables, ignore_index=True)
+
+    def values(self, name: str, measure: str) -> np.ndarray:
+        """One measure of one alternative, float64, shape (replications,)."""
+        return np.asarray(self.outcomes[name].measured[:, MEASURES.index(measure)])
+
+    def head(self, replications: int) -> Study:
+        """The first so many of its replications."""
+        first = next(iter(self.outcomes.values())).replications[:replications]
+        kept = {name: outcome.only(first) for name, outcome in self.outcomes.items()}
+        return Study(kept, self.seed, min(replications, self.wanted), self.version)
+
+    def pick(self, names: Iterable[str]) -> Study:
+        """Only these alternatives, in this order."""
+        return Study({name: self.outcomes[name] for name in names}, self.seed, self.wanted, self.version)
+
+    def extend(self, later: Study) -> Study:
+        """The same alternatives with the replications of a later study added; InputError if any is in both."""
+        self._check_same_luck(later)
+        longer = {}
+        for name, outcome in self.outcomes.items():
+            more = later.outcomes[name]
+            if np.intersect1d(outcome.replications, more.replications).size or more.scenario_hash != (
+                outcome.scenario_hash
+            ):
+                raise InputError(f'"{name}" is not the same, or its replications overlap · extend by others')
+            longer[name] = replace(
+                outcome,
+                replications=np.concatenate((outcome.replications, more.replications)),
+                measured=np.concatenate((outcome.measured, more.measured)),
+                order_days=np.concatenate((outcome.order_days, more.order_days)),
+                clamp_peaks=np.concatenate((outcome.clamp_peaks, more.clamp_peaks)),
+            )
+        return Study(longer, self.seed, self.wanted + later.wanted, self.version)
+
+    def _check_same_luck(self, other: Study) -> None:
+        if self.seed != other.seed or self.version != other.version:
+            raise InputError(
+                f"studies of seed {self.seed} and {other.seed} (versions {self.version} and {other.version}) "
+                "are not on the same luck · run both with one seed and version"
+            )
+
+    def join(self, other: Study) -> Study:
+        """Both studies' alternatives on the replications they share; a name in both is taken from this one.
+
+        Raises InputError if they were not run on the same luck.
+        """
+        self._check_same_luck(other)
+        both = {**other.outcomes, **self.outcomes}
+        names = [*self.outcomes, *(name for name in other.outcomes if name not in self.outcomes)]
+        return Study.of(
+            {name: both[name] for name in names},
+            seed=self.seed,
+            wanted=min(self.wanted, other.wanted),
+            version=self.version,
+        )
+
+
+def need_replications(study: Study, least: int = 2) -> None:
+    """Cancelled if a study that was stopped has too few replications to say anything."""
+    if study.replications < least and not study.complete:
+        raise Cancelled(f"stopped after {study.replications} of {study.wanted} replications, too few to say anything")

@@ -1,0 +1,144 @@
+"""What went on when in one run: every stretch of work, of time in clamps and of cure, and when the shop was closed."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pandas as pd
+
+from shopsim.engine.history import History
+from shopsim.study.once import Run
+
+#: Columns of ``list_spans`` and what they hold.
+SPAN_COLUMNS = {
+    "task": "int64", "operation": "str", "batch": "Int64", "piece": "Int64", "state": "str", "worker": "str",
+    "station": "str", "since": "datetime64[us]", "until": "datetime64[us]",
+}  # fmt: skip
+HANDS_ON, UNCLAMPING, ALONE, IN_CLAMPS, CURING = "hands-on", "taking clamps off", "nobody needed", "in clamps", "curing"
+
+Span = tuple[float, float]
+
+
+def hands_on_spans(history: History, task: int) -> list[Span]:
+    """When somebody's hands were on a task, set-up included: minutes from midnight of day 0, pauses left out.
+
+    Work for nobody (``hands = 0``) has none. Work that is not left half done counts from start
+    to end; other work while all its people were at work.
+    """
+    record = history.record
+    step = history.work.steps[history.work.task_step[task]]
+    start, end = float(record.start[task]), float(record.end[task])
+    if step.operation.hands == 0 or end <= start:
+        return []
+    if not step.pausable:
+        return [(start, end)]
+    spans = record.pauses.get(task, [(start, end)])
+    for worker in step.workers:
+        if int(record.workers[task]) >> worker & 1:
+            spans = _while_there(history, worker, spans)
+    return spans
+
+
+def unclamp_spans(history: History, task: int) -> list[Span]:
+    """When somebody took the clamps off a task; none where that takes no time."""
+    record = history.record
+    worker = int(record.unclamp_worker[task])
+    if worker < 0:
+        return []
+    return _while_there(history, worker, [(float(record.unclamp_start[task]), float(record.unclamp_end[task]))])
+
+
+def _while_there(history: History, worker: int, spans: list[Span]) -> list[Span]:
+    """The parts of spans in which a worker is at work, those that touch as one."""
+    hours = history.hours[history.plan.worker_hours[worker]]
+    found: list[Span] = []
+    for since, until in spans:
+        for start, end, _ in hours.pieces(since, until):
+            if found and found[-1][1] == start:
+                found[-1] = (found[-1][0], end)
+            else:
+                found.append((start, end))
+    return found
+
+
+def list_spans(run: Run) -> pd.DataFrame:
+    """Every stretch of every task, in the order of tasks and time: columns of SPAN_COLUMNS, times as local moments.
+
+    ``state``: "hands-on" (set-up included, pauses left out), "nobody needed" (work with ``hands = 0``),
+    "in clamps" (until they come off), "taking clamps off", "curing" (what is left of cure and
+    drying when clamps are off). ``worker``: who had their hands on it, joined by " + "; ``station``:
+    where it was kept meanwhile, with a number where the shop has several of one name.
+    ``piece`` is missing for work of a whole batch, ``batch`` for work of a whole run.
+    """
+    history, work, record = run.history, run.plan.worklist, run.record
+    places = {
+        unit: name if len(units) == 1 else f"{name} {number}"
+        for name, units in zip(work.station_names, work.station_units, strict=True)
+        for number, unit in enumerate(units, start=1)
+    }
+
+    @cache
+    def say_workers(bits: int) -> str:
+        return " + ".join(name for w, name in enumerate(work.worker_names) if bits >> w & 1)
+
+    rows: list[tuple[object, ...]] = []
+    since: list[float] = []
+    until: list[float] = []
+    for task, number in enumerate(work.task_step):
+        operation = work.steps[number].operation
+        whole_run = operation.per == "run"
+        piece = work.task_piece[task]
+        start, end, done, off = (
+            float(column[task]) for column in (record.start, record.end, record.done, record.clamps_off)
+        )
+        unclamped = unclamp_spans(history, task)
+        clamped = off if not np.isnan(off) else end
+        loose = unclamped[0][0] if unclamped else clamped
+        parts = [(HANDS_ON, *span) for span in hands_on_spans(history, task)]
+        parts += [(ALONE, start, end)] if operation.hands == 0 else []
+        parts += [(IN_CLAMPS, end, loose)]
+        parts += [(UNCLAMPING, *span) for span in unclamped]
+        parts += [(CURING, clamped, done)]
+        kept = float(history.station_until[task])
+        for state, begun, ended in parts:
+            if ended <= begun:
+                continue
+            by_hand = state in (HANDS_ON, UNCLAMPING)
+            bits = 1 << int(record.unclamp_worker[task]) if state == UNCLAMPING else int(record.workers[task])
+            there = not np.isnan(kept) and begun < kept
+            rows.append(
+                (
+                    task + 1,
+                    operation.name,
+                    pd.NA if whole_run else work.task_batch[task] + 1,
+                    pd.NA if piece < 0 else piece + 1,
+                    state,
+                    say_workers(bits) if by_hand else "",
+                    places[int(record.station_unit[task])] if there else "",
+                )
+            )
+            since.append(begun)
+            until.append(ended)
+    table = pd.DataFrame(rows, columns=list(SPAN_COLUMNS)[:7])
+    table["since"], table["until"] = _moments(run, since), _moments(run, until)
+    return table.astype(SPAN_COLUMNS)
+
+
+def list_closed(run: Run) -> pd.DataFrame:
+    """When the shop was closed during a run, as ``since`` and ``until``: nights, days off and lost days, in order of time."""
+    last = float(run.record.done.max(initial=0.0))
+    edges = [0.0]
+    for start, end, _ in run.history.shop_hours.pieces(0.0, last):
+        edges += [start, end]
+    edges.append(last)
+    spans = [(a, b) for a, b in zip(edges[0::2], edges[1::2], strict=True) if b > a]
+    return pd.DataFrame(
+        {"since": _moments(run, [a for a, _ in spans]), "until": _moments(run, [b for _, b in spans])}
+    ).astype("datetime64[us]")
+
+
+def _moments(run: Run, minutes: list[float]) -> np.ndarray:
+    """Minutes from midnight of day 0 as local moments, to the nearest second."""
+    seconds = np.rint(np.array(minutes, dtype=np.float64) * 60).astype("timedelta64[s]")
+    return np.asarray(np.datetime64(run.plan.worklist.day0, "us") + seconds)

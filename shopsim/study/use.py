@@ -1,0 +1,185 @@
+"""How the time of every worker, station, clamp kind and rack was spent in one run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import numpy as np
+import pandas as pd
+
+from shopsim.study.once import Run
+from shopsim.study.spans import Span, hands_on_spans, unclamp_spans
+from shopsim.units import MINUTES_PER_HOUR
+
+#: Columns of the table and what they hold.
+USE_COLUMNS = {"kind": "str", "name": "str", "state": "str", "hours": "float64", "share": "float64"}
+WORKING, SET_UP, UNCLAMPING, IDLE, AWAY = "working", "set-up", "taking clamps off", "idle", "away"
+HELD, HALF_DONE, CLOSED = "held while curing", "held half done", "closed"
+
+
+class _Clock:
+    """Minutes of certain hours that lie in spans."""
+
+    def __init__(self, open_spans: Sequence[tuple[float, float, float]]) -> None:
+        edges = [edge for start, end, _ in open_spans for edge in (start, end)]
+        self.edges = np.array(edges or [0.0, 0.0])
+        lengths = np.array([end - start for start, end, _ in open_spans] or [0.0])
+        self.passed = np.zeros(self.edges.size)
+        self.passed[1::2] = np.cumsum(lengths)
+        self.passed[2::2] = self.passed[1:-1:2]
+
+    def within(self, since: np.ndarray, until: np.ndarray, weight: np.ndarray) -> float:
+        """Minutes of the spans that lie in these hours, each span counting ``weight``."""
+        return float((np.interp(until, self.edges, self.passed) - np.interp(since, self.edges, self.passed)) @ weight)
+
+
+class _Spans:
+    """Spans with weights, as arrays."""
+
+    def __init__(self) -> None:
+        self.since: list[float] = []
+        self.until: list[float] = []
+        self.weight: list[float] = []
+
+    def add(self, spans: Iterable[Span], weight: float) -> None:
+        for since, until in spans:
+            self.since.append(since)
+            self.until.append(until)
+            self.weight.append(weight)
+
+    def minutes(self, clock: _Clock | None = None) -> float:
+        """Their minutes, or those within the hours of a clock."""
+        since, until, weight = (np.array(values) for values in (self.since, self.until, self.weight))
+        if not since.size:
+            return 0.0
+        return float((until - since) @ weight) if clock is None else clock.within(since, until, weight)
+
+
+def measure_use(run: Run) -> pd.DataFrame:
+    """Hours of each worker, station, clamp kind and rack by state, from the first day until the last piece is done.
+
+    Columns ``kind`` ("worker", "station", "clamp", "rack"), ``name``, ``state``, ``hours``, ``share`` (of the
+    thing's time, 0..1); things and states in a fixed order, all states of a thing present and adding
+    up to the whole. Two stations of one name, or ten clamps of a kind, have the hours of each.
+
+    Worker: "working", "set-up", "taking clamps off", "idle" (at work with nothing in hand), "away" (not at
+    work). Of a task that begins with set-up, its share of the clock time is that of its
+    minutes. Other things: "working" (hands-on work goes on with it, or work that needs nobody),
+    "held while curing" (kept while in clamps, curing or drying, until somebody has taken the
+    clamps off), "idle" (free while the shop is open), "closed" (free while it is closed, or kept by
+    work left half done until it opens), and "held half done" where half-done work kept it while
+    the shop was open, a row of its own only where that happened.
+    """
+    rows = [*_worker_rows(run), *_thing_rows(run)]
+    table = pd.DataFrame(
+        [(kind, name, state, minutes / MINUTES_PER_HOUR, share) for kind, name, state, minutes, share in rows],
+        columns=list(USE_COLUMNS),
+    )
+    return table.astype(USE_COLUMNS)
+
+
+Row = tuple[str, str, str, float, float]
+
+
+def _share_out(kind: str, name: str, minutes: dict[str, float]) -> list[Row]:
+    whole = sum(minutes.values())
+    return [(kind, name, state, part, part / whole if whole else 0.0) for state, part in minutes.items()]
+
+
+def _worker_rows(run: Run) -> list[Row]:
+    history, work, record = run.history, run.plan.worklist, run.record
+    last = float(record.done.max(initial=0.0))
+    drawn = record.setup_min + record.work_min
+    setup_share = np.divide(record.setup_min, drawn, out=np.zeros_like(drawn), where=drawn > 0)
+    n_workers = len(work.worker_names)
+    hands = [_Spans() for _ in range(n_workers)]
+    setting = [_Spans() for _ in range(n_workers)]
+    unclamping = [_Spans() for _ in range(n_workers)]
+    for task in range(work.n_tasks):
+        spans = hands_on_spans(history, task)
+        for worker in range(n_workers):
+            if spans and int(record.workers[task]) >> worker & 1:
+                hands[worker].add(spans, 1.0)
+                setting[worker].add(spans, float(setup_share[task]))
+        if record.unclamp_worker[task] >= 0:
+            unclamping[int(record.unclamp_worker[task])].add(unclamp_spans(history, task), 1.0)
+    rows = []
+    for worker, name in enumerate(work.worker_names):
+        hours = history.hours[run.plan.worker_hours[worker]].pieces(0.0, last)
+        clock = _Clock(hours)
+        there = sum(end - start for start, end, _ in hours)
+        busy, off = hands[worker].minutes(), unclamping[worker].minutes()
+        late = busy - hands[worker].minutes(clock)
+        set_up = setting[worker].minutes()
+        rows += _share_out(
+            "worker", name,
+            {
+                WORKING: busy - set_up,
+                SET_UP: set_up,
+                UNCLAMPING: off,
+                IDLE: max(0.0, there - (busy - late) - off),
+                AWAY: max(0.0, last - there - late),
+            },
+        )  # fmt: skip
+    return rows
+
+
+def _thing_rows(run: Run) -> list[Row]:
+    history, work, record = run.history, run.plan.worklist, run.record
+    last = float(record.done.max(initial=0.0))
+    open_spans = history.shop_hours.pieces(0.0, last)
+    clock = _Clock(open_spans)
+    opened = sum(end - start for start, end, _ in open_spans)
+    station_of = {unit: s for s, units in enumerate(work.station_units) for unit in units}
+    things = {
+        "station": (work.station_names, [len(units) for units in work.station_units]),
+        "clamp": (work.clamp_names, list(work.clamp_counts)),
+        "rack": (work.rack_names, list(work.rack_spots)),
+    }
+    touched = {kind: [_Spans() for _ in names] for kind, (names, _) in things.items()}
+    begun = {kind: [_Spans() for _ in names] for kind, (names, _) in things.items()}
+    held = {kind: [_Spans() for _ in names] for kind, (names, _) in things.items()}
+    for task, number in enumerate(work.task_step):
+        step = work.steps[number]
+        start, end = float(record.start[task]), float(record.end[task])
+        uses: list[tuple[str, int, float, float]] = []
+        if record.station_unit[task] >= 0:
+            uses.append(
+                ("station", station_of[int(record.station_unit[task])], float(history.station_until[task]), 1.0)
+            )
+        uses += [
+            ("clamp", kind, float(record.clamps_off[task]), float(count))
+            for kind, count in enumerate(record.clamps[task].tolist())
+            if count
+        ]
+        if step.rack >= 0:
+            uses.append(("rack", step.rack, float(record.done[task]), float(step.spots_a_unit * work.task_units[task])))
+        if not uses:
+            continue
+        worked = [(start, end)] if step.operation.hands == 0 else hands_on_spans(history, task)
+        unclamped = unclamp_spans(history, task)
+        for kind, which, until, weight in uses:
+            touched[kind][which].add(worked, weight)
+            begun[kind][which].add([(start, end)], weight)
+            if until > end:
+                held[kind][which].add([(end, until)], weight)
+                off = [(a, b) for a, b in unclamped if b <= until]
+                held[kind][which].add(off, -weight)
+                touched[kind][which].add(off, weight)
+                begun[kind][which].add(off, weight)
+    rows = []
+    for kind, (names, counts) in things.items():
+        for which, (name, count) in enumerate(zip(names, counts, strict=True)):
+            working, started, kept = touched[kind][which], begun[kind][which], held[kind][which]
+            half = max(0.0, started.minutes(clock) - working.minutes(clock))
+            taken_open = started.minutes(clock) + kept.minutes(clock)
+            minutes = {
+                WORKING: working.minutes(),
+                HELD: kept.minutes(),
+                IDLE: max(0.0, count * opened - taken_open),
+            }
+            if half > 1e-6:
+                minutes[HALF_DONE] = half
+            minutes[CLOSED] = max(0.0, count * last - sum(minutes.values()))
+            rows += _share_out(kind, name, minutes)
+    return rows

@@ -1,0 +1,188 @@
+"""Intervals, ranks and how many replications they take: printed numbers, and coverage on made-up data."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from shopsim.errors import InputError
+from shopsim.study import (
+    common_rank,
+    least_n_for_bound,
+    lower_quantile,
+    mean_interval,
+    paired_difference,
+    quantile,
+    quantile_interval,
+    quantile_interval_ranks,
+    quantile_rank,
+    replications_for_chance,
+    share_interval,
+)
+
+#: Extra hours of sleep of ten patients under two drugs (Student 1908, after Cushny & Peebles 1905).
+SLEEP_1 = (0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0)
+SLEEP_2 = (1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4)
+
+
+@pytest.mark.parametrize(
+    ("n", "share", "ranks"),
+    [
+        (100, 0.9, (85, 97)),  # Hahn & Meeker 1991, Statistical Intervals, ch. 5: 95.23 %
+        (200, 0.9, (172, 189)),  # the same: 95.61 %
+        (10, 0.5, (2, 9)),  # printed tables of order-statistic intervals for the median: 97.9 %
+        (15, 0.5, (4, 12)),  # 96.5 %
+        (20, 0.5, (6, 15)),  # 95.9 %
+    ],
+)
+def test_the_ranks_about_a_quantile_are_those_printed(n: int, share: float, ranks: tuple[int, int]) -> None:
+    assert quantile_interval_ranks(n, share, 0.95) == ranks
+
+
+def test_the_least_sample_whose_largest_value_bounds_a_quantile_is_wilks_number() -> None:
+    # Wilks 1941: 29 for the 90 % quantile at 95 %, 59 for the 95 % quantile at 95 %
+    assert least_n_for_bound(0.90, 0.95) == 29
+    assert least_n_for_bound(0.95, 0.95) == 59
+
+
+def test_below_wilks_number_there_is_no_upper_bound() -> None:
+    assert quantile_interval_ranks(28, 0.90, 0.95)[1] == 29
+    assert quantile_interval(np.arange(28.0), 0.90).high == math.inf
+    assert quantile_interval_ranks(2, 0.5, 0.95) == (0, 3)
+
+
+def test_the_paired_interval_agrees_with_students_sleep_data() -> None:
+    # Student 1908: paired t = -4.0621 on 9 degrees of freedom
+    difference = paired_difference(SLEEP_1, SLEEP_2, 0.95)
+    t_975 = 2.262  # any table, 9 degrees of freedom
+    assert difference.value == pytest.approx(-1.58)
+    assert difference.value / (difference.half_width / t_975) == pytest.approx(-4.0621, abs=0.002)
+    assert difference.excludes_zero
+
+
+@pytest.mark.parametrize(("df", "t"), [(4, 2.776), (9, 2.262), (19, 2.093), (29, 2.045)])  # any t table, .975 point
+def test_the_mean_interval_uses_the_t_table(df: int, t: float) -> None:
+    sample = np.random.default_rng(df).normal(size=df + 1)
+    se = sample.std(ddof=1) / math.sqrt(df + 1)
+    assert mean_interval(sample, 0.95).half_width / se == pytest.approx(t, abs=5e-4)
+
+
+def test_wilsons_interval_for_18_of_20_is_the_printed_one() -> None:
+    # Wilson 1927: .6990 to .9721
+    found = share_interval(18, 20, 0.95)
+    assert (round(found.low, 4), round(found.high, 4)) == (0.6990, 0.9721)
+    assert share_interval(0, 20).low == 0.0
+    assert share_interval(20, 20).high == 1.0
+
+
+@pytest.mark.parametrize(("half", "n"), [(0.02, 1537), (0.04, 385), (0.011, 5080)])
+def test_a_chance_near_80_percent_takes_so_many_replications(half: float, n: int) -> None:
+    # 0.16 (1.96 / h)^2
+    assert replications_for_chance(half) == pytest.approx(n, abs=1)
+
+
+def test_the_rank_to_promise_is_exact_where_floating_point_is_not() -> None:
+    assert quantile_rank(99, 0.07) == 7  # 100 * 0.07 is 7.000000000000001 in floating point
+    assert quantile_rank(100, 0.8) == 81
+    assert quantile_rank(9, 0.9) == 9
+
+
+def test_a_chance_that_the_replications_cannot_tell_is_refused_with_the_number_needed() -> None:
+    with pytest.raises(InputError, match="take at least 19"):
+        quantile_rank(18, 0.95)
+    assert quantile_rank(19, 0.95) == 19
+
+
+@pytest.mark.parametrize("share", [0.0, 1.0, 80, -0.1, math.nan])
+def test_a_share_outside_0_to_1_is_refused(share: float) -> None:
+    with pytest.raises(InputError, match="between 0 and 1"):
+        quantile([1.0, 2.0, 3.0], share)
+
+
+def test_a_lower_quantile_is_rounded_outward() -> None:
+    assert lower_quantile(np.arange(1, 11), 0.1) == 1
+    assert lower_quantile(np.arange(1, 101), 0.1) == 10
+    assert quantile(np.arange(1, 101), 0.9) == 91
+
+
+def test_mean_intervals_cover_the_truth_as_often_as_they_say() -> None:
+    rng = np.random.default_rng(20)
+    hits = sum(
+        interval.low <= 3.0 <= interval.high
+        for interval in (mean_interval(rng.normal(3.0, 2.0, size=12), 0.95) for _ in range(4000))
+    )
+    assert hits / 4000 == pytest.approx(0.95, abs=0.012)  # 3.5 standard errors
+
+
+def test_intervals_read_together_all_cover_as_often_as_they_say() -> None:
+    rng = np.random.default_rng(21)
+    tries, k = 2000, 5
+    together = 0
+    for _ in range(tries):
+        values = rng.normal(size=(30, k + 1))
+        together += all(
+            interval.low <= 0 <= interval.high
+            for interval in (paired_difference(values[:, n], values[:, k], 0.95, k) for n in range(k))
+        )
+    assert 0.94 <= together / tries <= 0.985  # Bonferroni is cautious
+
+
+@pytest.mark.parametrize(("n", "share"), [(60, 0.5), (200, 0.8), (400, 0.9)])
+def test_quantile_intervals_cover_the_truth_at_least_as_often_as_they_say(n: int, share: float) -> None:
+    rng = np.random.default_rng(n)
+    truth = -math.log(1 - share)  # of an exponential with mean 1
+    tries = 2000
+    hits = 0
+    for _ in range(tries):
+        interval = quantile_interval(rng.exponential(size=n), share, 0.95)
+        hits += interval.low <= truth <= interval.high
+    assert 0.937 <= hits / tries <= 0.985
+
+
+def test_a_promise_at_the_rank_is_kept_as_often_as_it_says() -> None:
+    rng = np.random.default_rng(22)
+    tries = 4000
+    kept = sum(rng.gamma(3.0) <= quantile(rng.gamma(3.0, size=99), 0.8) for _ in range(tries))
+    assert kept / tries == pytest.approx(0.8, abs=0.022)
+
+
+@pytest.mark.parametrize("whole_days", [False, True])
+def test_promises_of_one_common_rank_are_all_kept_as_often_as_asked(whole_days: bool) -> None:
+    """Synthetic queues of 15 orders with shared luck; new runs of the same shop, 400 replications each time."""
+    rng = np.random.default_rng(23)
+
+    def runs(n: int) -> np.ndarray:
+        shared = rng.normal(size=(n, 1))
+        steps = rng.gamma(2.0, 0.6, size=(n, 15)).cumsum(axis=1)
+        days = 30 + 4 * shared + steps
+        return np.ceil(days) if whole_days else days
+
+    shares = []
+    for _ in range(60):
+        seen, new = runs(400), runs(400)
+        level = common_rank(seen, 0.8)
+        promised = np.sort(seen, axis=0)[level - 1]
+        assert np.mean((seen <= promised).all(axis=1)) >= 0.8
+        shares.append(np.mean((new <= promised).all(axis=1)))
+    assert 0.78 <= np.mean(shares) <= (0.86 if whole_days else 0.82)  # whole days are rounded up, so kept more often
+
+
+def test_the_common_rank_of_one_order_is_the_rank_of_that_order_alone() -> None:
+    days = np.random.default_rng(24).permutation(400)[:, None].astype(float)
+    assert common_rank(days, 0.8) == quantile_rank(400, 0.8)
+
+
+def test_the_common_rank_of_orders_that_move_together_is_no_later_than_for_one() -> None:
+    one = np.random.default_rng(25).normal(size=400)
+    assert common_rank(np.column_stack([one, one + 3, one * 2]), 0.8) == quantile_rank(400, 0.8)
+
+
+def test_days_that_many_runs_share_do_not_push_the_others_promises_out() -> None:
+    """One order ships on day 1 in 90 of 100 runs, late just when the other is: promising both takes no more than one."""
+    steady = np.repeat([1, 2], [90, 10])
+    spread = np.arange(1, 101)
+    level = common_rank(np.column_stack([steady, spread]), 0.8)
+    assert level == quantile_rank(100, 0.8)
+    assert np.sort(spread)[level - 1] == 81

@@ -1,0 +1,278 @@
+"""Studies: the same luck for all, the same result however it is run, and an orderly end."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from multiprocessing import active_children
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from shopsim.errors import InputError, RunError
+from shopsim.scenario import Scenario, change_scenario, parse_scenario
+from shopsim.study import MEASURES, hash_scenario, run_study
+
+STEPS = """
+{ name = "cut", work = "10 / 20 / 45 min", setup = "15 min", station = "saw" },
+{ name = "glue", work = "5 / 10 / 20 min", clamps = [{ count = 2, reach = "20 in" }], in_clamps = "1 / 2 / 4 h" },
+{ name = "sand", work = "10 / 15 / 30 min", station = "saw", setup = "5 min" },
+"""
+SHOP = """
+[[shop.stations]]
+name = "saw"
+[[shop.clamps]]
+name = "bar clamp"
+reach = "24 in"
+count = 4
+"""
+
+
+@pytest.fixture
+def scenario(write_shop: Callable[..., str]) -> Scenario:
+    return parse_scenario(write_shop(STEPS, shop=SHOP, run="orders = 6\nbatch = 3"))
+
+
+@pytest.fixture
+def alternatives(scenario: Scenario) -> dict[str, Scenario]:
+    return {"three": scenario, "two": change_scenario(scenario, {"run.batch": 2})}
+
+
+def test_two_processes_give_the_same_bits_as_one(alternatives: dict[str, Scenario]) -> None:
+    here = run_study(alternatives, replications=40, seed=3)
+    apart = run_study(alternatives, replications=40, seed=3, jobs=2)
+    assert here.rows.equals(apart.rows)
+    for name in alternatives:
+        assert np.array_equal(here.order_days[name], apart.order_days[name])
+        assert np.array_equal(here.clamp_peaks[name], apart.clamp_peaks[name])
+    assert apart.complete
+
+
+def test_any_executor_gives_the_same_result(alternatives: dict[str, Scenario]) -> None:
+    with ThreadPoolExecutor(3) as threads:
+        lent = run_study(alternatives, replications=30, executor=threads)
+        assert threads.submit(int, "5").result() == 5  # it is still its owner's, and working
+    assert lent.rows.equals(run_study(alternatives, replications=30).rows)
+
+
+def test_an_executor_that_is_shut_down_is_a_clear_error(alternatives: dict[str, Scenario]) -> None:
+    threads = ThreadPoolExecutor(1)
+    threads.shutdown()
+    with pytest.raises(RunError, match="executor handed in no longer works"):
+        run_study(alternatives, replications=5, executor=threads)
+
+
+def test_a_replication_has_the_same_luck_alone_and_among_others(scenario: Scenario) -> None:
+    all_of_them = run_study({"a": scenario}, replications=10, seed=5)
+    later = run_study({"a": scenario}, replications=4, seed=5, first_replication=6)
+    assert np.array_equal(later.outcomes["a"].replications, [6, 7, 8, 9])
+    assert np.array_equal(all_of_them.order_days["a"][6:], later.order_days["a"])
+    assert np.array_equal(all_of_them.outcomes["a"].measured[6:], later.outcomes["a"].measured)
+    assert all_of_them.head(6).extend(later).rows.equals(all_of_them.rows)
+
+
+def test_another_seed_is_other_luck(scenario: Scenario) -> None:
+    one, two = (run_study({"a": scenario}, replications=10, seed=seed) for seed in (1, 2))
+    assert not np.array_equal(one.values("a", "hands_on_h_a_piece"), two.values("a", "hands_on_h_a_piece"))
+
+
+def test_alternatives_share_their_luck(alternatives: dict[str, Scenario]) -> None:
+    study = run_study(alternatives, replications=60)
+    three, two = (study.values(name, "hands_on_h_a_piece") for name in alternatives)
+    assert np.corrcoef(three, two)[0, 1] > 0.95
+    assert np.std(three - two) < 0.2 * np.std(three)
+
+
+def test_the_table_of_a_study_has_a_row_for_each_alternative_and_replication(
+    alternatives: dict[str, Scenario],
+) -> None:
+    study = run_study(alternatives, replications=3)
+    assert list(study.rows.columns) == ["alternative", "replication", *MEASURES]
+    assert study.rows["alternative"].tolist() == ["three"] * 3 + ["two"] * 3
+    assert study.rows["replication"].tolist() == [0, 1, 2, 0, 1, 2]
+    assert study.order_days["two"].shape == (3, 6)
+    assert study.names == ("three", "two")
+
+
+@pytest.mark.parametrize("jobs", [1, 2])
+def test_stopping_keeps_what_every_alternative_has_finished(alternatives: dict[str, Scenario], jobs: int) -> None:
+    seen: list[tuple[int, int]] = []
+    study = run_study(
+        alternatives,
+        replications=400,
+        jobs=jobs,
+        on_progress=lambda done, total: seen.append((done, total)),
+        should_stop=lambda: bool(seen) and seen[-1][0] >= 31,
+    )
+    assert not study.complete
+    assert 0 < study.replications < 400
+    assert study.wanted == 400
+    whole = run_study(alternatives, replications=study.replications + 40)
+    kept = study.outcomes["three"].replications
+    assert np.array_equal(kept, study.outcomes["two"].replications)
+    assert np.array_equal(study.order_days["two"], whole.order_days["two"][kept])
+
+
+def test_stopping_at_once_gives_an_empty_study(alternatives: dict[str, Scenario]) -> None:
+    study = run_study(alternatives, replications=5, should_stop=lambda: True)
+    assert study.replications == 0
+    assert not study.complete
+    assert study.order_days["three"].shape == (0, 6)
+    assert study.rows.empty
+    assert list(study.rows.columns) == ["alternative", "replication", *MEASURES]
+
+
+@pytest.mark.parametrize("jobs", [1, 2])
+def test_progress_rises_to_the_number_of_runs(alternatives: dict[str, Scenario], jobs: int) -> None:
+    seen: list[tuple[int, int]] = []
+    run_study(alternatives, replications=20, jobs=jobs, on_progress=lambda done, total: seen.append((done, total)))
+    done = [one for one, _ in seen]
+    assert done == sorted(done)
+    assert seen[-1] == (40, 40)
+    assert {total for _, total in seen} == {40}
+
+
+@pytest.mark.slow
+def test_a_killed_worker_is_replaced_and_the_result_is_the_same(alternatives: dict[str, Scenario]) -> None:
+    killed: list[int] = []
+
+    def kill_one(_done: int, _total: int) -> None:
+        if not killed:
+            worker = active_children()[0]
+            assert worker.pid is not None
+            killed.append(worker.pid)
+            os.kill(worker.pid, signal.SIGKILL)
+
+    study = run_study(alternatives, replications=300, jobs=2, on_progress=kill_one)
+    assert killed
+    assert study.complete
+    assert study.rows.equals(run_study(alternatives, replications=300).rows)
+
+
+@pytest.mark.slow
+def test_workers_killed_again_and_again_are_a_clear_error(alternatives: dict[str, Scenario]) -> None:
+    def kill_all(_done: int, _total: int) -> None:
+        for worker in active_children():
+            worker.kill()
+
+    with pytest.raises(RunError, match="ended from outside"):
+        run_study(alternatives, replications=2000, jobs=2, on_progress=kill_all)
+    assert not active_children()
+
+
+SCRIPT = """
+import multiprocessing, sys
+from shopsim.scenario import load_scenario
+from shopsim.study import run_study
+
+def tell(done, total):
+    print(*[worker.pid for worker in multiprocessing.active_children()], flush=True)
+
+if __name__ == "__main__":
+    run_study({"a": load_scenario(sys.argv[1])}, replications=1_000_000, jobs=2, on_progress=tell)
+"""
+
+
+def _is_running(pid: int) -> bool:
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    stat = Path(f"/proc/{pid}/stat")
+    try:
+        return not stat.exists() or stat.read_text().rpartition(")")[2].split()[0] != "Z"
+    except OSError:
+        return False
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
+def test_no_worker_outlives_the_program(how: signal.Signals, write_shop: Callable[..., str], tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text(write_shop(STEPS, shop=SHOP, run="orders = 6"))
+    (tmp_path / "study.py").write_text(SCRIPT)
+    with subprocess.Popen(
+        [sys.executable, str(tmp_path / "study.py"), str(tmp_path / "shop.toml")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=tmp_path,
+    ) as program:
+        assert program.stdout is not None
+        workers = [int(pid) for pid in program.stdout.readline().split()]
+        assert len(workers) == 2
+        assert all(_is_running(pid) for pid in workers)
+        program.send_signal(how)
+        program.communicate(timeout=30)
+    until = time.monotonic() + 20
+    while any(_is_running(pid) for pid in workers) and time.monotonic() < until:
+        time.sleep(0.05)
+    assert not any(_is_running(pid) for pid in workers)
+
+
+def test_a_run_that_stalls_names_alternative_seed_and_replication(scenario: Scenario) -> None:
+    nobody = scenario.model_copy(update={"shop": scenario.shop.model_copy(update={"workers": ()})})
+    with pytest.raises(RunError, match='"stuck", seed 9, replication 0'):
+        run_study({"stuck": nobody}, replications=2, seed=9)
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ({"replications": 0}, "replications = 0"),
+        ({"replications": 2.5}, "replications = 2.5"),
+        ({"replications": 2, "seed": -1}, "seed = -1"),
+        ({"replications": 2, "jobs": 0}, "jobs = 0"),
+        ({"replications": 2, "jobs": True}, "jobs = True"),
+        ({"replications": 2, "first_replication": -3}, "first_replication = -3"),
+    ],
+)
+def test_bad_counts_are_refused_by_name(scenario: Scenario, arguments: dict[str, object], said: str) -> None:
+    with pytest.raises(InputError, match=said):
+        run_study({"a": scenario}, **arguments)  # type: ignore[arg-type]
+
+
+def test_a_study_of_nothing_is_refused() -> None:
+    with pytest.raises(InputError, match="at least one alternative"):
+        run_study({}, replications=2)
+
+
+def test_a_rule_that_cannot_be_sent_to_a_process_is_refused_with_the_mend(scenario: Scenario) -> None:
+    with pytest.raises(InputError, match="jobs=1"):
+        run_study({"a": scenario}, replications=2, jobs=2, rule=lambda task: (task.batch,))
+
+
+def test_a_rule_of_ones_own_is_used(scenario: Scenario) -> None:
+    plain = run_study({"a": scenario}, replications=5)
+    own = run_study({"a": scenario}, replications=5, rule=lambda task: (-task.piece,))
+    assert not np.array_equal(plain.values("a", "makespan_days"), own.values("a", "makespan_days"))
+
+
+def test_equal_scenarios_have_equal_hashes_and_any_change_another(
+    scenario: Scenario, write_shop: Callable[..., str]
+) -> None:
+    again = parse_scenario(write_shop(STEPS, shop=SHOP, run="orders = 6\nbatch = 3"), name="elsewhere.toml")
+    assert hash_scenario(again) == hash_scenario(scenario)
+    changes = [{"run.batch": 2}, {"title": "other"}, {"shop.clamps[0].count": 5}, {"luck.bias": 1.1}]
+    hashes = {hash_scenario(change_scenario(scenario, change)) for change in changes}
+    assert len(hashes | {hash_scenario(scenario)}) == 5
+
+
+def test_the_hash_sees_the_orders_of_a_file(write_shop: Callable[..., str], tmp_path: Path) -> None:
+    hashes = set()
+    for day in ("05", "06"):
+        (tmp_path / "orders.csv").write_text(f"id,date\na,2027-01-{day}\n")
+        text = write_shop(STEPS, shop=SHOP, run='orders = "orders.csv"')
+        hashes.add(hash_scenario(parse_scenario(text, folder=tmp_path)))
+    assert len(hashes) == 2
+
+
+def test_studies_on_other_luck_are_not_joined(scenario: Scenario) -> None:
+    one, two = (run_study({"a": scenario}, replications=2, seed=seed) for seed in (1, 2))
+    with pytest.raises(InputError, match="same luck"):
+        one.join(two)
