@@ -164,6 +164,33 @@ def parse_share(text: object, example: str = "5 %") -> float:
     return values[0]
 
 
+#: The most of anything that may be counted in words like "6 / 13 / 30".
+MOST_COUNTED = 10_000
+
+
+def parse_counts(text: object, example: str = "6 / 13 / 30") -> list[float]:
+    """One or three whole numbers, ``13``, ``"13"`` or ``"6 / 13 / 30"``."""
+    if isinstance(text, int) and not isinstance(text, bool):
+        text = str(text)
+    if not isinstance(text, str) or len(text) > 200:
+        raise UnitError(f"{say_value(text)} is not a whole number", f'write one, or "{example}"')
+    numbers = []
+    for part in text.split("/"):
+        plain = part.strip()
+        if not re.fullmatch(r"[+-]?[0-9]{1,9}", plain):
+            raise UnitError(f'"{clean(text, 60)}" is not made of whole numbers', f'write something like "{example}"')
+        number = int(plain)
+        if not 0 <= number <= MOST_COUNTED:
+            raise UnitError(f"{number} in {say_value(text)} is out of range", f"write numbers from 0 to {MOST_COUNTED}")
+        numbers.append(float(number))
+    return numbers
+
+
+def format_counts(*values: float) -> str:
+    """Whole numbers as a file has them, ``"6 / 13 / 30"``."""
+    return " / ".join(format_number(value) for value in values)
+
+
 def format_number(value: float) -> str:
     """A number without needless digits, exact enough to read back as the same float."""
     return repr(int(value)) if value == int(value) and abs(value) < 1e15 else repr(value)

@@ -5,6 +5,7 @@ from shopsim.answers.batch_size import compare_batch_sizes
 from shopsim.answers.day_plan import list_cautions, plan_days
 from shopsim.answers.decide import decide
 from shopsim.answers.delivery import forecast_delivery
+from shopsim.answers.holdups import find_holdups
 from shopsim.answers.more_clamps import compare_clamps
 
 __all__ = [
@@ -12,6 +13,7 @@ __all__ = [
     "compare_batch_sizes",
     "compare_clamps",
     "decide",
+    "find_holdups",
     "forecast_delivery",
     "list_cautions",
     "plan_days",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import Executor
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,17 +13,21 @@ from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Scenario, pieces_made
 from shopsim.scenario.values import OrderBook
+from shopsim.study.extending import check_extendable, find_missing, run_missing
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import Interval, paired_difference
-from shopsim.study.results import Study, need_replications
+from shopsim.study.results import Outcome, Study, need_replications
 from shopsim.study.runner import OnProgress, ShouldStop, run_study
 
 #: The name of the alternative that is the scenario as it stands.
 NOW = "now"
 #: How sure the intervals of comparisons are, all of one answer together.
 CONFIDENCE = 0.95
-#: Days of difference that matter to a maker (own judgement).
+#: Days of difference that matter to a maker, and hours a piece (own judgement).
 MATTERS_DAYS = 0.25
+MATTERS_HOURS = 0.05
+#: Replications of a comparison, where nothing is said; and at most, where it goes on until it is sure.
+USUAL, MOST = 200, 5000
 
 
 def try_change(scenario: Scenario, changes: Mapping[str, Any]) -> tuple[Scenario | None, str]:
@@ -55,40 +60,51 @@ def run_alternatives(
 ) -> Study:
     """A study of the alternatives, taking from ``study`` what it already holds and running the rest.
 
-    ``study``: alternatives are recognised by what their scenarios say, not by name; its seed
-    is used, and at most its replications. Raises Cancelled if the user stopped before
-    two replications of all were finished.
+    ``study``: alternatives are recognised by what their scenarios say, not by name, and its seed is
+    used. Raises InputError where it was made by another version of the program and more has to be run,
+    Cancelled if the user stopped before two replications of all were finished.
     """
+    check_replications(replications)
     if study is None:
-        check_replications(replications)
         fresh = run_study(
             alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
             on_progress=on_progress, should_stop=should_stop,
         )  # fmt: skip
         need_replications(fresh)
         return fresh
-    replications = min(replications, study.replications)
-    check_replications(replications)
     held = {outcome.scenario_hash: outcome for outcome in study.outcomes.values()}
     hashes = {name: hash_scenario(scenario) for name, scenario in alternatives.items()}
     known = {name: held[hashes[name]] for name in alternatives if hashes[name] in held}
-    missing = {name: scenario for name, scenario in alternatives.items() if name not in known}
-    parts = Study(known, study.seed, study.wanted, study.version).head(replications) if known else None
-    if missing:
-        first = next(iter(study.outcomes.values())).replications
-        fresh = run_study(
-            missing, replications=replications, seed=study.seed, first_replication=int(first[0]), jobs=jobs,
-            executor=executor, on_progress=on_progress, should_stop=should_stop,
+    outcomes = {
+        name: known[name] if name in known else Outcome.of(scenario, hashes[name], [])
+        for name, scenario in alternatives.items()
+    }
+    wanted = np.arange(study.first, study.first + replications)
+    if any(find_missing(outcome, wanted).size for outcome in outcomes.values()):
+        check_extendable(replace(study, outcomes=known))
+        outcomes = run_missing(
+            outcomes, dict.fromkeys(outcomes, wanted), study.seed, jobs=jobs, executor=executor,
+            on_progress=on_progress, should_stop=should_stop,
         )  # fmt: skip
-        parts = fresh if parts is None else parts.join(fresh)
-    assert parts is not None
-    need_replications(parts)
-    return parts.pick(alternatives)
+    kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
+    whole = Study.of(kept, seed=study.seed, wanted=replications, version=study.version, first=study.first)
+    need_replications(whole)
+    return whole
 
 
 def compare(study: Study, name: str, base: str, measure: str, comparisons: int = 1) -> Interval:
-    """Paired difference of a measure, ``name`` less ``base``, with its interval."""
-    return paired_difference(study.values(name, measure), study.values(base, measure), CONFIDENCE, comparisons)
+    """Paired difference of a measure, ``name`` less ``base``, with its interval, on the replications both have."""
+    values, before = pair_values(study, name, base, measure)
+    return paired_difference(values, before, CONFIDENCE, comparisons)
+
+
+def pair_values(study: Study, name: str, base: str, measure: str) -> tuple[np.ndarray, np.ndarray]:
+    """A measure of two alternatives on the replications that both have, float64, shape (replications,) each."""
+    values, before = study.values(name, measure), study.values(base, measure)
+    if values.size != before.size:  # one of them was dropped from a search
+        here, there = study.outcomes[name].replications, study.outcomes[base].replications
+        values, before = values[np.isin(here, there)], before[np.isin(there, here)]
+    return values, before
 
 
 def spread_points(values: np.ndarray) -> tuple[float, float, float]:

@@ -23,6 +23,7 @@ class Answer:
     of all it says. ``version``, ``seed``, ``replications``: what it was made with. ``partial``:
     the user stopped, and it rests on fewer replications than asked for. ``notes``: what
     should be read beside it. ``tables``: further tables that belong to it, by their titles.
+    ``study``: the runs it rests on, to be saved or to answer another question with.
     """
 
     title: str
@@ -36,6 +37,7 @@ class Answer:
     partial: bool = False
     notes: tuple[str, ...] = ()
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
+    study: Study | None = field(default=None, repr=False, compare=False)
 
     def to_dict(self) -> dict[str, Any]:
         """One object of plain JSON types; a number that is not there is None, dates are ISO 8601 texts."""
@@ -80,6 +82,7 @@ def build_answer(
         partial=not study.complete,
         notes=notes,
         tables=tables or {},
+        study=study,
     )
 
 

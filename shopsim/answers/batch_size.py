@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
@@ -12,7 +12,11 @@ import pandas as pd
 
 from shopsim.answers.alternatives import (
     CONFIDENCE,
+    MATTERS_DAYS,
+    MATTERS_HOURS,
+    MOST,
     NOW,
+    USUAL,
     compare,
     ordered_of_lines,
     own_batches,
@@ -22,22 +26,16 @@ from shopsim.answers.alternatives import (
     try_change,
 )
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.wishes import WISHES, Best, find_best
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain
 from shopsim.errors import InputError
 from shopsim.scenario.model import WORK_ORDERS, Scenario
-from shopsim.study.choosing import find_kept
 from shopsim.study.intervals import Interval
 from shopsim.study.positions import measure_positions
 from shopsim.study.results import Study
 from shopsim.study.runner import OnProgress, ShouldStop
+from shopsim.study.searching import Search, search_best
 
-#: The wishes: the measure that is to be small, and how the wish is said.
-WISHES = (
-    ("first_ship_day", "The first {piece} is out soonest with"),
-    ("average_ship_day", "The average {piece} is out soonest with"),
-    ("last_ship_day", "All {pieces} are out soonest with"),
-    ("hands_on_h_a_piece", "The fewest hours a piece are spent with"),
-)
 #: Title of the further table: lead time of every order, by its place in the queue, for each size.
 LEAD_TIMES = "Lead time by order"
 _SHIP = ("first_ship_day", "average_ship_day", "last_ship_day")
@@ -96,27 +94,23 @@ class BatchSizePlan:
             self.alternatives[name] = changed
         self.sizes.append(_Size(asked, actual, work_order, name))
 
-    def answer(self, study: Study) -> Answer:
-        """Table and sentence; see ``compare_batch_sizes``."""
+    def deltas(self, matters_days: float) -> dict[str, float]:
+        """For each wish the smallest difference that matters; hours a piece in proportion to days."""
+        hours = MATTERS_HOURS * matters_days / MATTERS_DAYS
+        return {measure: hours if measure == "hands_on_h_a_piece" else matters_days for measure, _ in WISHES}
+
+    def answer(self, study: Study, search: Search | None = None) -> Answer:
+        """Table and sentence; see ``compare_batch_sizes``. ``search``: what a search over the same study came to."""
         runnable = list(dict.fromkeys(size.name for size in self.sizes if size.name))
         rivals = max(1, len(set(runnable) | {NOW}) - 1)
-        kept = {
-            measure: dict(
-                zip(
-                    runnable,
-                    find_kept(np.column_stack([study.values(name, measure) for name in runnable]), CONFIDENCE).tolist(),
-                    strict=True,
-                )
-            )
-            for measure, _ in WISHES
-        }
-        rows = [self._row(study, size, rivals, kept) for size in self.sizes]
-        sentence = self._sentence(study, runnable)
+        found = {measure: find_best(study, runnable, measure, search) for measure, _ in WISHES}
+        rows = [self._row(study, size, rivals, found) for size in self.sizes]
+        sentence = self._sentence(study, runnable, found, search is not None)
         labels = {name: f"{self._say_size(name)}{' (now)' if name == NOW else ''}" for name in runnable}
         tables = {LEAD_TIMES: measure_positions(study, labels)}
         return build_answer(study, NOW, "Batch size", pd.DataFrame(rows), sentence, self._notes(), tables)
 
-    def _row(self, study: Study, size: _Size, rivals: int, kept: dict[str, dict[str, bool]]) -> dict[str, Any]:
+    def _row(self, study: Study, size: _Size, rivals: int, found: Mapping[str, Best]) -> dict[str, Any]:
         nan = float("nan")
         kinds = [kind.name for kind in self.scenario.shop.clamps]
         row: dict[str, Any] = {
@@ -142,7 +136,8 @@ class BatchSizePlan:
                 change.value, change.low, change.high,
             )  # fmt: skip
         for measure, _ in WISHES:
-            row[f"may_be_best: {measure}"] = bool(size.name) and kept[measure][size.name]
+            row[f"may_be_best: {measure}"] = bool(size.name) and size.name in found[measure].kept
+        row["replications"] = study.outcomes[size.name].replications.size if size.name else 0
         row["remark"] = self._remark(size)
         return row
 
@@ -162,7 +157,7 @@ class BatchSizePlan:
         several = len({one.work_order for one in self.sizes}) > 1
         return f"{said} ({size.work_order})" if several else said
 
-    def _sentence(self, study: Study, runnable: list[str]) -> str:
+    def _sentence(self, study: Study, runnable: list[str], found: Mapping[str, Best], searched: bool) -> str:
         if not runnable:
             return "None of these batch sizes can be run in this shop; the table says why."
         if len(runnable) == 1:
@@ -170,28 +165,35 @@ class BatchSizePlan:
             return f"There is nothing to compare: every size that can be run comes to {only}."
         design = self.scenario.lines[0].design if len(self.made) == 1 else "piece"
         parts = [
-            self._say_wish(study, runnable, measure, text.format(piece=design, pieces=f"{design}s"))
+            self._say_wish(study, len(runnable) - 1, found[measure], text.format(piece=design, pieces=f"{design}s"))
             for measure, text in WISHES
         ]
+        each = "a size" if searched else "every size"
+        count = say_count(max(best.replications for best in found.values()), "replication")
         return (
             f"{' '.join(parts)} Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
-            f"{say_count(study.replications, 'replication')} on the same luck for every size."
+            f"{'up to ' if searched else ''}{count} on the same luck for {each}."
         )
 
-    def _say_wish(self, study: Study, runnable: list[str], measure: str, wish: str) -> str:
-        values = np.column_stack([study.values(name, measure) for name in runnable])
-        if np.all(values == values[:, :1]):
+    def _say_wish(self, study: Study, rivals: int, best: Best, wish: str) -> str:
+        if best.all_same:
             return f"{wish} any of them: they come to the same."
-        order = np.argsort(values.mean(axis=0), kind="stable").tolist()
-        kept = find_kept(values, CONFIDENCE)
-        best = runnable[order[0]]
-        if kept.sum() > 1:
-            likely = join_words([self._say_size(runnable[n]) for n in order if kept[n]], "or")
-            return f"{wish} {likely}: these cannot be told apart yet at {say_count(study.replications, 'replication')}."
-        second = runnable[order[1]]
-        gap = compare(study, second, best, measure, len(runnable) - 1)
-        gain = say_hours_gain(gap) if measure == "hands_on_h_a_piece" else say_gain(gap)
-        return f"{wish} {self._say_size(best)}, by {gain} over {self._say_size(second)}."
+        if len(best.kept) > 1:
+            likely = join_words([self._say_size(name) for name in best.kept], "or")
+            count = say_count(best.replications, "replication")
+            return f"{wish} {likely}: these cannot be told apart yet at {count}."
+        gap = compare(study, best.second, best.kept[0], best.measure, rivals)
+        hours = best.measure == "hands_on_h_a_piece"
+        if gap.low <= 0 and best.searched:  # a search ends when none can be better by more than what matters
+            within = "a few minutes" if hours else "a fraction of a day"
+            return f"{wish} {self._say_size(best.kept[0])}, which is the best or within {within} of it."
+        if gap.low <= 0:
+            return (
+                f"{wish} {self._say_size(best.kept[0])}, though by how much over {self._say_size(best.second)} cannot "
+                f"be told yet at {say_count(best.replications, 'replication')}."
+            )
+        gain = say_hours_gain(gap) if hours else say_gain(gap)
+        return f"{wish} {self._say_size(best.kept[0])}, by {gain} over {self._say_size(best.second)}."
 
     def _notes(self) -> tuple[str, ...]:
         ordered, made = sum(ordered_of_lines(self.scenario)), sum(self.made)
@@ -209,11 +211,13 @@ class BatchSizePlan:
 def compare_batch_sizes(
     scenario: Scenario,
     sizes: Sequence[int] = (5, 10, 20),
-    replications: int = 200,
+    replications: int | None = None,
     seed: int = 1,
     jobs: int = 1,
     work_orders: Sequence[str] | None = None,
     *,
+    until_sure: bool = False,
+    matters_days: float = MATTERS_DAYS,
     executor: Executor | None = None,
     on_progress: OnProgress | None = None,
     should_stop: ShouldStop | None = None,
@@ -227,13 +231,18 @@ def compare_batch_sizes(
     size under each of them; default the scenario's own. ``study``: a study of some of these
     alternatives, used for what it holds.
 
+    ``replications``: of every size, default 200. With ``until_sure`` each wish is run on until one size is left,
+    which then is the best, or within ``matters_days`` of it (of hours a piece in proportion: 3 minutes
+    for a quarter of a day), with 95 % for each wish; sizes that are surely worse are dropped on
+    the way, and ``replications``, default 5,000, are the most. What is not settled by then cannot be told apart yet.
+
     Rows, by work order and size: ``batch`` (asked), ``pieces_in_batch``, ``batches``,
     ``work_order``, ``is_now``; for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
     after orders close) the mean over replications and the 10, 50, 90 % points ``_p10``,
     ``_p50``, ``_p90``; means of ``hands_on_h_a_piece``, ``setup_h``, ``idle_h``, ``most_clamps``,
     ``most_pieces``, and ``most_clamps: <kind>``; ``<measure>_change`` with ``_low`` and ``_high``, the
     paired difference from the scenario's own size, intervals of all rows together at 95 %
-    (Bonferroni); ``may_be_best: <measure>`` for each wish; ``remark``. The answer's further table
+    (Bonferroni); ``may_be_best: <measure>`` for each wish; ``replications`` of the row; ``remark``. The answer's further table
     "Lead time by order" has a row for each size and order (see ``measure_positions``).
 
     A size with which the shop could never finish stays in the table, with the reason and
@@ -241,9 +250,16 @@ def compare_batch_sizes(
     replications of all sizes were finished.
     """
     plan = BatchSizePlan(scenario, sizes, work_orders)
+    if until_sure:
+        search = search_best(
+            plan.alternatives, plan.deltas(matters_days), most=MOST if replications is None else replications,
+            confidence=CONFIDENCE, seed=seed, jobs=jobs, executor=executor, on_progress=on_progress,
+            should_stop=should_stop, held=study,
+        )  # fmt: skip
+        return plan.answer(search.study, search)
     done = run_alternatives(
-        plan.alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
-        on_progress=on_progress, should_stop=should_stop, study=study,
+        plan.alternatives, replications=USUAL if replications is None else replications, seed=seed, jobs=jobs,
+        executor=executor, on_progress=on_progress, should_stop=should_stop, study=study,
     )  # fmt: skip
     return plan.answer(done)
 

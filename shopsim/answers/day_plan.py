@@ -16,6 +16,7 @@ import pandas as pd
 from shopsim.engine.steps import Step
 from shopsim.scenario.cautions import CAUTIONS
 from shopsim.scenario.model import Scenario
+from shopsim.scenario.variants import every_operation
 from shopsim.study.once import Run
 from shopsim.units import MINUTES_PER_DAY, day_number, moment
 
@@ -67,7 +68,7 @@ def list_cautions(scenario: Scenario, operations: Iterable[str] | None = None) -
     wanted = None if operations is None else set(operations)
     beside: dict[str, list[str]] = {}
     for design in scenario.all_designs:
-        for operation in design.operations:
+        for operation in every_operation(design):
             if operation.caution and (wanted is None or operation.name in wanted):
                 names = beside.setdefault(operation.caution, [])
                 if operation.name not in names:

@@ -12,216 +12,174 @@ import pandas as pd
 
 from shopsim.answers.alternatives import NOW, run_alternatives
 from shopsim.answers.answer import Answer, build_answer
-from shopsim.answers.delivery_words import list_notes, say_counts, say_orders
-from shopsim.answers.promises import Promise, find_joint_days, find_promise
-from shopsim.answers.transit import arrival_days
-from shopsim.errors import Cancelled, InputError
-from shopsim.scenario.files import change_scenario
-from shopsim.scenario.model import Scenario, pieces_made
-from shopsim.study.intervals import quantile_rank
-from shopsim.study.results import Outcome, Study
+from shopsim.answers.delivery_words import list_notes, say_late, say_orders, say_spare
+from shopsim.answers.next_buyer import forecast_next_buyer
+from shopsim.answers.order_counts import forecast_counts
+from shopsim.answers.promise_sheet import SHEET, build_sheet
+from shopsim.answers.terms import (
+    KEPT,
+    USUAL,
+    WINDOW,
+    Terms,
+    arrival_columns,
+    arrivals_of,
+    change_orders,
+    check_orders,
+    date_of,
+    window_columns,
+)
+from shopsim.errors import InputError
+from shopsim.scenario.model import Scenario
+from shopsim.scenario.values import OrderBook
+from shopsim.study.results import Study
 from shopsim.study.runner import OnProgress, ShouldStop
 
 
 def forecast_delivery(
     scenario: Scenario,
     orders: int | Iterable[int] | None = None,
-    confidence: float = 0.8,
-    replications: int = 1537,
+    confidence: float = WINDOW,
+    replications: int | None = None,
     seed: int = 1,
     jobs: int = 1,
     *,
+    kept: float = KEPT,
+    keep: dt.date | None = None,
+    cap: int | None = None,
+    so_far: int | None = None,
     executor: Executor | None = None,
     on_progress: OnProgress | None = None,
     should_stop: ShouldStop | None = None,
     study: Study | None = None,
 ) -> Answer:
-    """When each order ships, what to promise, and with what chance it is kept; or that for each number of orders.
+    """When each order ships, what to promise, and with what chance it is kept; before orders close, that for what may come.
 
     ``orders``: None for the orders of the scenario, a number for so many instead; several
-    numbers (a range, a list) for one row a number, before orders close. ``confidence``: the
-    chance asked for, in 0..1. ``replications``: 1,537 tell a chance of 80 % to within 2 in a
-    hundred. ``study``: a study that holds the scenario as it stands, used where it fits.
+    numbers (a range, a list) for one row a number. Where the scenario states ``demand`` and neither
+    ``orders`` nor ``keep`` is given, the answer is the window for each buyer over that uncertainty, of whom
+    ``so_far`` have ordered (default: those of a file of orders, else none). ``keep``: a date; how many
+    orders may be taken so that all ship by it. ``cap``: most orders taken, default the scenario's.
+    ``confidence``: of the windows; ``kept``: the chance with which a promised date is to be kept; both in 0..1.
+    ``replications``: default 1,537, which tell a chance of 80 % to within 2 in a hundred, and fewer for many
+    numbers of orders. ``study``: a study that holds the scenario as it stands, used where it fits.
 
     Rows for the orders of a run, in the order in which they are served: ``position``, ``order``,
-    ``design``, ``quantity``; ``ship_from_day`` and ``ship_from`` to ``ship_to_day`` and ``ship_to``, the
-    window at the confidence asked, and ``window_chance``; ``promise_day`` and ``promise``, the date that is
-    kept with the confidence asked, ``chance_kept`` (share of replications at or before that day),
-    ``promise_low`` to ``promise_high`` (the date is known no better than that); ``lead_days`` to the
-    promise; ``all_kept_day`` and ``all_kept``: dates that are all kept together with the confidence
-    asked, and ``chance_kept_then`` of each. Where the file has transit also ``arrive_from``,
-    ``arrive_to``, ``arrive_promise``, ``arrive_chance``, ``arrive_all``. Days count from the day orders
-    close; dates are ISO 8601 texts.
+    ``design``, ``quantity``, ``date``, ``destination``, ``option``, ``batch`` (numbers of the batches its pieces are cut
+    into); ``expected_day`` and ``expected``, by which half of the runs have shipped it; ``ship_from_day`` and
+    ``ship_from`` to ``ship_to_day`` and ``ship_to``, the window at the confidence asked, and
+    ``window_chance``; ``promise_day`` and ``promise``, the date that is kept with the chance ``kept``,
+    ``chance_kept`` (share of replications at or before that day), ``promise_low`` to ``promise_high`` (the
+    date is known no better than that); ``lead_days`` to the promise; ``all_kept_day`` and ``all_kept``: dates
+    that are all kept together with the chance ``kept``, and ``chance_kept_then`` of each. Where a buyer was
+    told a date also ``told``, ``told_chance`` (share of replications at or before it), ``late``: it is passed in
+    half of them or more. Where the file has transit also ``arrive_from``, ``arrive_to``, ``arrive_promise``,
+    ``arrive_chance``, ``arrive_all``. Days count from the day orders close; dates are ISO 8601 texts. The
+    further table "Promise sheet" is for printing, spare pieces included.
 
-    Rows for numbers of orders: ``orders``, ``pieces``, ``spare``, and the same columns for the last order,
-    with ``all_chance_each``: the chance that all are kept if each is promised its own date.
+    Rows for numbers of orders: see ``forecast_counts``; for buyers to come: see ``forecast_next_buyer``.
 
     Raises InputError for bad arguments (also when the replications are too few for the
-    confidence), ScenarioError for a number of orders that cannot be made, Cancelled if stopped
+    chances), ScenarioError for a number of orders that cannot be made, Cancelled if stopped
     too soon to say anything.
     """
-    _check_confidence(confidence)
+    terms = Terms.of(scenario, confidence, kept)
+    cap = _check_cap(scenario, cap)
     options: dict[str, Any] = {
-        "replications": replications, "seed": seed, "jobs": jobs, "executor": executor,
-        "on_progress": on_progress, "should_stop": should_stop, "study": study,
+        "seed": seed, "jobs": jobs, "executor": executor, "on_progress": on_progress, "should_stop": should_stop,
     }  # fmt: skip
-    quantile_rank(replications, (1 + confidence) / 2)
-    if orders is None:
-        done = run_alternatives({NOW: scenario}, **options)
-        return answer_delivery(done, confidence)
-    if isinstance(orders, int | np.integer):
-        changed = change_orders(scenario, _check_orders(orders))
-        return answer_delivery(run_alternatives({NOW: changed}, **options), confidence)
-    if not isinstance(orders, Iterable):
-        raise InputError(f"{orders!r} is not a number of orders · write a whole number, or a list of them")
-    counts = sorted({_check_orders(count) for count in orders})
-    if not counts:
-        raise InputError("no number of orders is given · name at least one, like 12")
-    step = _only_line(scenario).round_up_to or 1
-    largest = {pieces_made(count, step): count for count in counts}
-    runs = {f"{made} pieces": change_orders(scenario, count) for made, count in largest.items()}
-    done = run_alternatives(runs, **options)
-    _check_enough(done, confidence)
-    return _answer_counts(done, counts, step, confidence)
+    if orders is None and keep is None and scenario.run.demand is not None:
+        return forecast_next_buyer(scenario, terms, cap, so_far, replications or USUAL, **options)
+    if so_far is not None:
+        raise InputError("so_far is of use only where the scenario states demand · leave it out, or add run.demand")
+    if keep is not None or (orders is not None and not isinstance(orders, int | np.integer)):
+        counts = _check_counts(orders)
+        return forecast_counts(scenario, terms, counts, keep, cap, replications, study=study, **options)
+    terms.need(replications or USUAL)
+    if orders is not None:
+        count = check_orders(orders)
+        if cap is not None and count > cap:
+            raise InputError(f"{count} orders are more than the cap of {cap} · ask for fewer, or raise the cap")
+        scenario = change_orders(scenario, count)
+    return answer_delivery(
+        run_alternatives({NOW: scenario}, replications=replications or USUAL, study=study, **options),
+        confidence,
+        kept=kept,
+    )
 
 
-def answer_delivery(study: Study, confidence: float = 0.8, name: str = NOW) -> Answer:
+def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, kept: float = KEPT) -> Answer:
     """The answer for the orders of one alternative of a study that was run already."""
-    _check_enough(study, confidence)
     outcome = study.outcomes[name]
+    terms = Terms.of(outcome.scenario, confidence, kept)
+    terms.need_study(study)
     queue, days = outcome.queue, outcome.order_days
-    joint, joint_share = find_joint_days(days, confidence)
-    arrivals = _arrivals(outcome, study.seed, days)
-    arrive_joint = None if arrivals is None else find_joint_days(arrivals, confidence)[0]
-    promises = [find_promise(days[:, n], confidence) for n in range(days.shape[1])]
+    joint, joint_share = terms.joint(days)
+    arrivals = arrivals_of(outcome, study.seed, days)
+    arrive_joint = None if arrivals is None else terms.joint(arrivals)[0]
+    promises = [terms.promise(days[:, n]) for n in range(days.shape[1])]
     each = np.array([promise.day for promise in promises])
     all_if_each = float(np.mean((days <= each).all(axis=1)))
+    told = any(order.promised for order in queue.orders)
     rows = []
     for n, order in enumerate(queue.orders):
         row: dict[str, Any] = {
             "position": order.position, "order": order.id, "design": order.design, "quantity": order.quantity,
+            "date": order.date.isoformat() if order.date else "", "destination": order.destination,
+            "option": order.option, "batch": ", ".join(str(batch) for batch in order.batches),
         }  # fmt: skip
-        row.update(_window_columns(promises[n], queue.close))
+        row.update(window_columns(promises[n], queue.close))
         row["lead_days"] = promises[n].day - int(queue.since_days[n])
-        row["all_kept_day"], row["all_kept"] = int(joint[n]), _date(queue.close, joint[n])
+        row["all_kept_day"], row["all_kept"] = int(joint[n]), date_of(queue.close, joint[n])
         row["chance_kept_then"] = float(np.mean(days[:, n] <= joint[n]))
+        if told:
+            row.update(_told_columns(order.promised, days[:, n], queue.close))
         if arrivals is not None and arrive_joint is not None:
-            row.update(_arrival_columns(arrivals[:, n], int(arrive_joint[n]), confidence, queue.close))
+            row.update(arrival_columns(arrivals[:, n], int(arrive_joint[n]), terms, queue.close))
         rows.append(row)
-    sentence = say_orders(rows, confidence, all_if_each, joint_share, arrivals is not None)
+    parts = [
+        say_orders(rows, terms.confidence, terms.kept, all_if_each, joint_share, arrivals is not None),
+        say_spare(sum(spare.quantity for spare in queue.spare)),
+        say_late(rows),
+    ]
+    notes = list_notes(arrivals is not None, study.replications)
+    if terms.recalibration is not None:
+        notes = (terms.recalibration.say(terms.kept), *notes)
+    table = pd.DataFrame(rows)
     return build_answer(
-        study,
-        name,
-        "Delivery window",
-        pd.DataFrame(rows),
-        sentence,
-        list_notes(arrivals is not None, study.replications),
-    )
-
-
-def _answer_counts(study: Study, counts: list[int], step: int, confidence: float) -> Answer:
-    rows = []
-    for count in counts:
-        outcome = study.outcomes[f"{pieces_made(count, step)} pieces"]
-        close, days = outcome.queue.close, outcome.order_days[:, :count]
-        promises = [find_promise(days[:, n], confidence) for n in range(count)]
-        joint, joint_share = find_joint_days(days, confidence)
-        made = pieces_made(count, step)
-        row: dict[str, Any] = {"orders": count, "pieces": made, "spare": made - count}
-        row.update(_window_columns(promises[-1], close))
-        each = np.array([promise.day for promise in promises])
-        row["all_chance_each"] = float(np.mean((days <= each).all(axis=1)))
-        row["all_kept_day"], row["all_kept"] = int(joint[-1]), _date(close, joint[-1])
-        row["all_kept_chance"] = joint_share
-        arrivals = _arrivals(outcome, study.seed, outcome.order_days)
-        if arrivals is not None:
-            arrivals = arrivals[:, :count]
-            arrive_joint = find_joint_days(arrivals, confidence)[0]
-            row.update(_arrival_columns(arrivals[:, -1], int(arrive_joint[-1]), confidence, close))
-        rows.append(row)
-    transit = "arrive_promise" in rows[0]
-    sentence = say_counts(rows, transit)
-    return build_answer(
-        study, study.names[0], "Delivery window by number of orders", pd.DataFrame(rows), sentence,
-        list_notes(transit, study.replications),
+        study, name, "Delivery window", table, " ".join(part for part in parts if part), notes,
+        {SHEET: build_sheet(table, queue.spare)},
     )  # fmt: skip
 
 
-def change_orders(scenario: Scenario, count: int) -> Scenario:
-    """The scenario with so many orders; a file of orders gives way to the number, and batches wait for the close."""
-    line = _only_line(scenario)
-    place = "run.lines[0].orders" if scenario.run.lines else "run.orders"
-    changes: dict[str, Any] = {place: count}
-    if scenario.run.release == "as ordered":
-        changes["run.release"] = "when orders close"
-        if line.batch is None:
-            changes["run.batch"] = 1
-    if line.orders == count and len(changes) == 1:
-        return scenario
-    return change_scenario(scenario, changes)
+def _told_columns(told: dt.date | None, days: np.ndarray, close: dt.date) -> dict[str, Any]:
+    """What the buyer was told, and how that stands."""
+    if told is None:
+        return {"told": "", "told_chance": float("nan"), "late": False}
+    chance = float(np.mean(days <= (told - close).days))
+    return {"told": told.isoformat(), "told_chance": chance, "late": chance < 0.5}
 
 
-def _only_line(scenario: Scenario) -> Any:
-    lines = scenario.lines
-    if len(lines) > 1:
+def _check_cap(scenario: Scenario, cap: int | None) -> int | None:
+    if cap is None:
+        return scenario.run.cap
+    cap = check_orders(cap)
+    own = scenario.run.orders
+    taken = len(own.orders) if isinstance(own, OrderBook) else 0
+    if taken > cap:
         raise InputError(
-            f"the run has {len(lines)} lines, so a number of orders does not say of which design "
-            "· leave the number out, or set the orders of each line in the file"
+            f"{taken} orders are in the file, more than the cap of {cap} · raise the cap, or take orders out"
         )
-    return lines[0]
+    return cap
 
 
-def _check_orders(count: Any) -> int:
-    if isinstance(count, bool) or not isinstance(count, int | np.integer) or not 1 <= count <= 10_000:
-        raise InputError(f"{count!r} is not a number of orders · write whole numbers from 1 to 10000")
-    return int(count)
-
-
-def _check_confidence(confidence: float) -> None:
-    if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
-        raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
-
-
-def _check_enough(study: Study, confidence: float) -> None:
-    try:
-        quantile_rank(study.replications, (1 + confidence) / 2)
-    except InputError as error:
-        if study.complete:
-            raise
-        raise Cancelled(f"stopped after {study.replications} replications, too few for a promise") from error
-
-
-def _arrivals(outcome: Outcome, seed: int, days: np.ndarray) -> np.ndarray | None:
-    queue = outcome.queue
-    return arrival_days(outcome.scenario, queue.orders, days, queue.close, seed, outcome.replications)
-
-
-def _date(close: dt.date, day: int | np.integer) -> str:
-    return (close + dt.timedelta(days=int(day))).isoformat()
-
-
-def _window_columns(promise: Promise, close: dt.date) -> dict[str, Any]:
-    return {
-        "ship_from_day": promise.first,
-        "ship_from": _date(close, promise.first),
-        "ship_to_day": promise.last,
-        "ship_to": _date(close, promise.last),
-        "window_chance": promise.inside,
-        "promise_day": promise.day,
-        "promise": _date(close, promise.day),
-        "chance_kept": promise.chance,
-        "promise_low": _date(close, promise.day_low),
-        "promise_high": _date(close, promise.day_high),
-    }
-
-
-def _arrival_columns(days: np.ndarray, joint: int, confidence: float, close: dt.date) -> dict[str, Any]:
-    promise = find_promise(days, confidence)
-    return {
-        "arrive_from": _date(close, promise.first),
-        "arrive_to": _date(close, promise.last),
-        "arrive_promise_day": promise.day,
-        "arrive_promise": _date(close, promise.day),
-        "arrive_chance": promise.chance,
-        "arrive_all": _date(close, joint),
-    }
+def _check_counts(orders: Any) -> list[int] | None:
+    if orders is None:
+        return None
+    if isinstance(orders, int | np.integer) and not isinstance(orders, bool):
+        return [check_orders(orders)]
+    if not isinstance(orders, Iterable):
+        raise InputError(f"{orders!r} is not a number of orders · write a whole number, or a list of them")
+    counts = sorted({check_orders(count) for count in orders})
+    if not counts:
+        raise InputError("no number of orders is given · name at least one, like 12")
+    return counts

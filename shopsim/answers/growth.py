@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -17,13 +17,15 @@ from shopsim.scenario.plain import scenario_data
 #: Steps of each kind of clamps that are tried when nothing is said.
 STEPS = (1, 2, 3)
 ALL_KINDS = "all kinds"
+#: Between the names of kinds that are added together.
+SET_MARK = " + "
 
 
 @dataclass(frozen=True)
 class Growth:
     """Something more: ``thing`` ("clamps", "worker", "station", "rack"), ``kind`` its name, ``added`` how many
     (of all kinds together), ``step`` which step of its kind it is (from 1), ``price`` of all that is added
-    (None where a price is not given), ``changes`` that make it."""
+    (None where a price is not given), ``changes`` that make it, ``parts`` (clamps) how many of each kind."""
 
     thing: str
     kind: str
@@ -31,6 +33,7 @@ class Growth:
     step: int
     price: float | None
     changes: Mapping[str, Any]
+    parts: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def label(self) -> str:
@@ -53,24 +56,46 @@ def clamp_steps(work: Worklist) -> dict[str, int]:
     return {name: count for name, count in zip(work.clamp_names, steps, strict=True) if count}
 
 
+def list_sets(work: Worklist, used: Sequence[str]) -> list[tuple[str, ...]]:
+    """The kinds of clamps that wait for one another: those that one glue-up takes together, then all that are used."""
+    names = work.clamp_names
+    sets: list[tuple[str, ...]] = []
+    for step in work.steps:
+        kinds = {names[kinds[0]] for kinds, _ in step.clamps}
+        together = tuple(name for name in used if name in kinds)
+        if 1 < len(together) < len(used) and together not in sets:
+            sets.append(together)
+    return [*sets, tuple(used)] if len(used) > 1 else sets
+
+
+def count_steps(owned: int, step: int, steps: Sequence[int] = STEPS) -> list[int]:
+    """How many to add so that one glue-up more fits each time: of 11 clamps in fours 1 more, then 5, then 9."""
+    spare = owned % step
+    return [step * n - spare for n in steps]
+
+
 def grow_clamps(
     scenario: Scenario,
-    step_of: Mapping[str, int],
+    work: Worklist,
     kinds: Sequence[str],
     add: Sequence[int] | Mapping[str, Sequence[int]] | None,
+    steps: Sequence[int] = STEPS,
 ) -> list[Growth]:
-    """Each kind by itself, step by step, then all of them together."""
+    """Each kind by itself, step by step, then those that wait for one another, and all of them together."""
+    step_of = clamp_steps(work)
     number = {kind.name: n for n, kind in enumerate(scenario.shop.clamps)}
     grown: list[Growth] = []
     counts: dict[str, list[int]] = {}
     for name in kinds:
         asked = add.get(name) if isinstance(add, Mapping) else add
-        counts[name] = [step_of[name] * n for n in STEPS] if asked is None else _check_added(asked)
+        owned = scenario.shop.clamps[number[name]].count
+        counts[name] = count_steps(owned, step_of[name], steps) if asked is None else _check_added(asked)
         for step, added in enumerate(counts[name], 1):
             grown.append(_grow(scenario, number, name, {name: added}, step))
-    if len(kinds) > 1:
-        for step in range(1, min(len(some) for some in counts.values()) + 1):
-            grown.append(_grow(scenario, number, ALL_KINDS, {name: counts[name][step - 1] for name in kinds}, step))
+    for together in list_sets(work, kinds):
+        name = ALL_KINDS if len(together) == len(kinds) else SET_MARK.join(together)
+        for step in range(1, min(len(counts[kind]) for kind in together) + 1):
+            grown.append(_grow(scenario, number, name, {kind: counts[kind][step - 1] for kind in together}, step))
     return grown
 
 
@@ -81,7 +106,7 @@ def _grow(scenario: Scenario, number: Mapping[str, int], name: str, added: Mappi
     if all(one is not None for one in prices):
         price = sum((owned[kind].price or 0.0) * n for kind, n in added.items())
     changes = {f"shop.clamps[{number[kind]}].count": owned[kind].count + n for kind, n in added.items()}
-    return Growth("clamps", name, sum(added.values()), step, price, changes)
+    return Growth("clamps", name, sum(added.values()), step, price, changes, dict(added))
 
 
 def _check_added(asked: Iterable[Any]) -> list[int]:

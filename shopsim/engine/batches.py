@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from shopsim.scenario.model import Line, Scenario, pieces_made
-from shopsim.scenario.values import OrderBook
+from shopsim.scenario.model import Design, Line, Scenario, pieces_made
+from shopsim.scenario.values import Order, OrderBook
+from shopsim.scenario.variants import PLAIN, Chosen, read_options
 from shopsim.units import minutes_at
 
 
@@ -24,33 +26,56 @@ class Batch:
     opens_at: float
 
 
+@dataclass(frozen=True)
+class LinePieces:
+    """The pieces of a line in the order in which their batches are cut.
+
+    ``ordered``: how many buyers get; the rest are spare. ``place``: for each piece its place in the
+    order received, from 0, spares last. ``chosen``: for each piece the options it has.
+    """
+
+    ordered: int
+    place: tuple[int, ...]
+    chosen: tuple[Chosen, ...]
+
+    @property
+    def made(self) -> int:
+        """Pieces that are made, spares included."""
+        return len(self.place)
+
+
+def orders_in_turn(book: OrderBook) -> list[Order]:
+    """The orders of a book in the order received: by date and time of day, then as the file has them."""
+    return sorted(book.orders, key=lambda order: (order.date, order.minute))
+
+
 def build_batches(
-    scenario: Scenario, lines: Sequence[Line], design_number: dict[str, int], day0: dt.date
-) -> tuple[tuple[Batch, ...], list[tuple[int, int]]]:
-    """Batches in the order in which they may open; and for each line (pieces ordered, pieces made)."""
+    scenario: Scenario, lines: Sequence[Line], design_number: Mapping[str, int], day0: dt.date
+) -> tuple[tuple[Batch, ...], list[LinePieces]]:
+    """Batches in the order in which they may open; and the pieces of each line."""
     as_ordered = scenario.run.release == "as ordered"
+    designs = scenario.all_designs
     loose: list[tuple[float, int, int, int, int]] = []
-    counts: list[tuple[int, int]] = []
+    pieces: list[LinePieces] = []
     first_piece = 0
     for number, line in enumerate(lines):
-        book = line.orders if isinstance(line.orders, OrderBook) else None
-        came: list[float] = []
-        if book is not None:
-            for order in book.orders:
-                came += [minutes_at(order.date, day0) + order.minute] * order.quantity
-            came = sorted(came) if as_ordered else came
-        ordered = len(came) if book is not None else int(line.orders)  # type: ignore[arg-type]
-        made = pieces_made(ordered, line.round_up_to or 1)
-        counts.append((ordered, made))
+        design = design_number[line.design]
+        came, chosen, ordered = _pieces_in_turn(line, designs[design], day0)
+        made = len(chosen)
         size = line.batch or (1 if as_ordered else made)
         assert line.start is not None
         start = minutes_at(line.start, day0)
-        for first in range(0, made, size):
-            in_batch = min(size, made - first)
-            opens = start
-            if as_ordered and came:
-                opens = max(start, came[min(first + in_batch, ordered) - 1])
-            loose.append((opens, number, first_piece + first, in_batch, design_number[line.design]))
+        groups = [list(range(made))]
+        if scenario.run.batches_by == "option":
+            groups = [[n for n in range(made) if chosen[n] == one] for one in dict.fromkeys(chosen)]
+        place: list[int] = []
+        for group in groups:
+            for first in range(0, len(group), size):
+                cut = group[first : first + size]
+                opens = max(start, *(came[n] for n in cut)) if as_ordered and came else start
+                loose.append((opens, number, first_piece + len(place), len(cut), design))
+                place += cut
+        pieces.append(LinePieces(ordered, tuple(place), tuple(chosen[n] for n in place)))
         first_piece += made
     loose.sort()
     return (
@@ -58,5 +83,28 @@ def build_batches(
             Batch(number=n + 1, line=line, design=design, first=first, size=size, opens_at=opens)
             for n, (opens, line, first, size, design) in enumerate(loose)
         ),
-        counts,
+        pieces,
     )
+
+
+def _pieces_in_turn(line: Line, design: Design, day0: dt.date) -> tuple[list[float], list[Chosen], int]:
+    """(minute at which each piece was ordered, options of each, how many are ordered), in the order received.
+
+    Spare pieces come last, with the last order, and have the options that are ordered most.
+    """
+    came: list[float] = []
+    chosen: list[Chosen] = []
+    if isinstance(line.orders, OrderBook):
+        for order in orders_in_turn(line.orders):
+            came += [minutes_at(order.date, day0) + order.minute] * order.quantity
+            chosen += [read_options(design, order.option)] * order.quantity
+        ordered = len(came)
+    else:
+        ordered = int(line.orders)
+        chosen = [PLAIN] * ordered
+    spare = pieces_made(ordered, line.round_up_to or 1) - ordered
+    if spare:
+        counts = Counter(chosen)
+        chosen += [max(counts, key=counts.__getitem__)] * spare  # of equally many the one first ordered
+        came += came[-1:] * spare
+    return came, chosen, ordered

@@ -114,6 +114,12 @@ class DrawnDays:
         return draw_uniform(self._seed, self._replication, purpose, key)
 
 
+def days_level(beliefs: DayBeliefs, seed: int, replication: int) -> tuple[float, float]:
+    """(normal score of the level of interruptions, chance of a lost day) of a replication: what all its days share."""
+    score = float(special.ndtri(draw_one(seed, replication, DAY_LEVEL)))
+    return score, beliefs.lost_chance(draw_one(seed, replication, LOST_LEVEL))
+
+
 class LikelyDays:
     """Days without luck: interrupted at the likely share, none lost."""
 

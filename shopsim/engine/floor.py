@@ -24,12 +24,12 @@ import numpy as np
 import simpy
 from simpy.events import NORMAL, Event
 
-from shopsim.engine.floor_plan import FloorPlan, describe_stall
-from shopsim.engine.hours import Hours, SharedHours
+from shopsim.engine.floor_plan import FloorPlan, describe_long_run, describe_stall
+from shopsim.engine.hours import LONGEST_RUN_DAYS, CalendarEnds, Hours, SharedHours
 from shopsim.engine.luck import Draws
 from shopsim.engine.record import RunRecord
 from shopsim.engine.work_order import look_at
-from shopsim.units import to_tick
+from shopsim.units import MINUTES_PER_DAY, to_tick
 
 #: What is called when a moment comes.
 Callbacks = Sequence[Callable[[Any], None]]
@@ -49,13 +49,15 @@ class Moment(Event):
 
 #: Openings at which nothing starts and nothing is awaited, before a run is given up as stalled.
 IDLE_OPENINGS = 3000
+#: Minutes after which a run is given up.
+LONGEST_RUN_MIN = LONGEST_RUN_DAYS * MINUTES_PER_DAY
 
 
 def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     """Run the shop once; a pure function of its arguments.
 
     Raises StalledShop when tasks are open and nothing more can happen, with the time,
-    a task, and what it waits for.
+    a task, and what it waits for; RunError when it takes more than twenty years.
     """
     work = plan.worklist
     n_tasks = work.n_tasks
@@ -87,6 +89,8 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     ready, start, end, clamps_off, done = unknown[:], unknown[:], unknown[:], unknown[:], unknown[:]
     unclamp_start, unclamp_end, wet_until = unknown[:], unknown[:], unknown[:]
     paid_setup = array("d", bytes(8 * n_tasks))
+    begun = array("q", bytes(8 * n_tasks))
+    n_begun = 0
     used_workers = array("q", bytes(8 * n_tasks))
     unclamp_worker, used_unit = array("i", [-1]) * n_tasks, array("i", [-1]) * n_tasks
     used_clamps: dict[int, list[tuple[int, int]]] = {}
@@ -115,7 +119,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     n_handless = 0  # active entries that need nobody
     chores: list[tuple[float, int]] = []  # clamps to take off: (due, task)
     halted: list[tuple[int, float]] = []  # tasks of several hands left for now: (task, minutes left)
-    outstanding = [0] * len(step_hands)  # materials still on the way, a step
+    outstanding = [0] * len(entry_step)  # materials still on the way, an entry
     batch_left = list(plan.batch_tasks)
     n_opened = n_finished = 0
     n_done = 0
@@ -290,8 +294,8 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         settle(env.now)
 
     def on_material(event: Moment) -> None:
-        for step in event.what:
-            outstanding[step] -= 1
+        for entry in event.what:
+            outstanding[entry] -= 1
         settle(env.now)
 
     # ---- starting a task
@@ -316,7 +320,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
 
     def is_free_to(step: int, entry: int) -> bool:
         """Material is here, the air is clean and the rack has room."""
-        if outstanding[step]:
+        if outstanding[entry]:
             return False
         if (n_wet and step_dusty[step]) or (n_dusty and step_wet[step]):
             return False
@@ -343,7 +347,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
 
     def try_begin(place: int, entry: int, step: int, now: float) -> bool:
         """Start the first task of the entry at this place of the queue, if all it needs is there."""
-        nonlocal free, available, n_dusty, n_wet, n_handless, idle_wakes
+        nonlocal free, available, n_dusty, n_wet, n_handless, idle_wakes, n_begun
         hands = step_hands[step]
         if hands > 1 and (available & step_able[step]).bit_count() < hands:
             return False
@@ -412,6 +416,8 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             if step_wet[step]:
                 n_wet += 1
         start[task] = now
+        begun[task] = n_begun
+        n_begun += 1
         used_workers[task] = chosen
         if hands == 1:
             free ^= chosen
@@ -560,7 +566,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             when = min(when, *(curve.next_start(now) for curve in hours if curve.start[curve.at] <= now))
         if when == math.inf or now < wake_at <= when:
             return
-        if peek() == math.inf:
+        if peek() >= LONGEST_RUN_MIN:
             idle_wakes += 1
             if idle_wakes > IDLE_OPENINGS:
                 raise describe_stall(plan, now, ready, start, done)
@@ -574,20 +580,28 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     # ---- run
     for when in sorted({batch.opens_at for batch in batches}):
         at(max(0.0, when), None, when_clock)
-    for covered_steps, when in zip(work.material_steps, draws.material_at, strict=True):
+    for entries, when in zip(plan.material_entries, draws.material_at, strict=True):
         if when > 0:
-            for step in covered_steps:
-                outstanding[step] += 1
-            at(when, covered_steps, when_material)
+            for entry in entries:
+                outstanding[entry] += 1
+            at(when, entries, when_material)
     collecting = gc.isenabled()
     gc.disable()  # a run makes no garbage that waits for the collector; looking for it costs one part in twenty
     try:
-        env.run()
+        # set-up and work are drawn apart: together they may still pass the calendar, which is noticed there
+        if max(max(work_min), max(setup_min), max(unclamp_min)) > LONGEST_RUN_MIN:
+            raise CalendarEnds
+        env.run(until=LONGEST_RUN_MIN)
+    except CalendarEnds:
+        raise describe_long_run(plan, draws, start, end, done) from None
     finally:
         if collecting:
             gc.enable()
     if n_done < n_tasks:
-        raise describe_stall(plan, env.now, ready, start, done)
+        if peek() < math.inf:
+            raise describe_long_run(plan, draws, start, end, done)
+        last = max((moment for moment in [*start, *end, *done] if not math.isnan(moment)), default=0.0)
+        raise describe_stall(plan, last, ready, start, done)
     clamps_taken = np.zeros((n_tasks, len(clamps_free)), dtype=np.int32)
     for task, taken in used_clamps.items():
         for kind, count in taken:
@@ -595,6 +609,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     return RunRecord(
         ready=np.frombuffer(ready),
         start=np.frombuffer(start),
+        begun=np.frombuffer(begun, dtype=np.int64),
         end=np.frombuffer(end),
         setup_min=np.frombuffer(paid_setup),
         work_min=np.array(work_min),

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from shopsim.engine.hours import Calendar
-from shopsim.engine.luck import LuckPlan
+from shopsim.engine.hours import LONGEST_RUN_DAYS, Calendar
+from shopsim.engine.luck import Draws, LuckPlan
 from shopsim.engine.work_order import Rule, tail_of
 from shopsim.engine.worklist import Worklist, build_worklist
-from shopsim.errors import StalledShop
+from shopsim.errors import RunError, StalledShop
 from shopsim.scenario.model import Scenario
-from shopsim.units import moment
+from shopsim.units import MINUTES_PER_DAY, moment, say_minutes
 
 
 class StepTable:
@@ -20,7 +20,7 @@ class StepTable:
     def __init__(self, work: Worklist) -> None:
         steps = work.steps
         operations = [step.operation for step in steps]
-        held_back = {n for covered in work.material_steps for n in covered}
+        held_back = {n for n, materials in zip(work.entry_step, work.entry_materials, strict=True) if materials}
         self.hands = [operation.hands for operation in operations]
         self.able = [sum(1 << worker for worker in step.workers) for step in steps]
         self.workers = [step.workers for step in steps]
@@ -81,10 +81,16 @@ class FloorPlan:
         self.unclampers = sorted(
             range(len(self.worker_hours)), key=lambda worker: (sum(a >> worker & 1 for a in self.table.able), worker)
         )
-        # a batch is finished when the tasks are that nothing comes after: all others come before them
-        waited_for = {before for step in work.steps for before in step.after}
+        held: list[list[int]] = [[] for _ in scenario.materials]
+        for task, entry in enumerate(self.task_entry):
+            for material in work.materials_of(task):
+                if not held[material] or held[material][-1] != entry:
+                    held[material].append(entry)
+        #: one a material: the entries it holds back
+        self.material_entries = [tuple(dict.fromkeys(entries)) for entries in held]
+        # a batch is finished when the tasks are that no other listens to: all others come before them
         self.ends_batches = [
-            () if n in waited_for else covered for n, covered in zip(work.task_step, work.task_batches, strict=True)
+            () if groups else covered for groups, covered in zip(work.task_groups, work.task_batches, strict=True)
         ]
         self.batch_tasks = [0] * len(work.batches)
         for covered in self.ends_batches:
@@ -139,5 +145,27 @@ def describe_stall(
     held = "; ".join(work.task_name(task) for task in under_way[:5]) or "nothing"
     return StalledShop(
         f"at {moment(now, work.day0):%Y-%m-%d %H:%M} nothing can go on and {len(open_tasks)} tasks are open: "
-        f"{work.task_name(first)} needs {', '.join(needs)}; still under way: {held}"
+        f"{work.task_name(first)} needs {', '.join(needs)}; still under way: {held} "
+        "· look at what it needs, and at a work order of your own"
+    )
+
+
+def describe_long_run(
+    plan: FloorPlan, draws: Draws, start: Sequence[float], end: Sequence[float], done: Sequence[float]
+) -> RunError:
+    """That a run takes more than the longest that is taken on, how far it came, and the task that takes longest."""
+    work = plan.worklist
+    kinds = (
+        ("work", draws.work), ("set-up", draws.setup), ("taking off of clamps", draws.unclamp),
+        ("time in clamps", draws.in_clamps), ("cure", draws.cure),
+    )  # fmt: skip
+    longest, what, task = max((times[task], what, task) for what, times in kinds for task in range(work.n_tasks))
+    size = say_minutes(longest) if longest < LONGEST_RUN_DAYS * MINUTES_PER_DAY else "longer than that"
+    n_open = sum(map(math.isnan, done))
+    reached = max((when for when in [*start, *end] if when < LONGEST_RUN_DAYS * MINUTES_PER_DAY), default=0.0)
+    return RunError(
+        f"the run takes more than {LONGEST_RUN_DAYS // 365} years from {work.day0}: by "
+        f"{moment(reached, work.day0):%Y-%m-%d} {n_open:,} of {work.n_tasks:,} tasks are still open; the longest time in it "
+        f"is {size}, the {what} of {work.task_name(task)} "
+        "· check the times and their units, open the shop for longer or make fewer pieces"
     )

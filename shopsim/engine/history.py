@@ -170,7 +170,7 @@ class History:
         found = []
         for unit in range(n_units):
             users = np.flatnonzero(self.record.station_unit == unit)
-            users = users[np.argsort(self.record.start[users], kind="stable")]
+            users = users[np.argsort(self.record.begun[users])]
             found.append((self.record.start[users], self.step[users]))
         return found
 
@@ -190,15 +190,15 @@ class History:
     def tasks_of(self) -> list[list[int]]:
         """The tasks of each piece, those of its whole batch and run included."""
         work = self.work
-        by_batch: list[list[int]] = [[] for _ in work.batches]
+        by_cell: dict[int, list[int]] = {cell: [] for cell in work.piece_cell}
         own: list[list[int]] = [[] for _ in range(work.n_pieces)]
         for task, piece in enumerate(work.task_piece):
             if piece >= 0:
                 own[piece].append(task)
             else:
-                for batch in work.task_batches[task]:
-                    by_batch[batch].append(task)
-        return [tasks + by_batch[work.piece_batch[piece]] for piece, tasks in enumerate(own)]
+                for cell in work.task_cells[task]:
+                    by_cell[cell].append(task)
+        return [tasks + by_cell[work.piece_cell[piece]] for piece, tasks in enumerate(own)]
 
     @cached_property
     def first_start(self) -> dict[tuple[int, int], float]:

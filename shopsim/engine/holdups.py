@@ -21,6 +21,8 @@ HANDS_ON, IN_CLAMPS, CURING = "hands-on", "in clamps", "curing"
 MATERIAL, CLOSED, CLAMPS, RACK, STATION = "material", "shop closed", "clamps", "rack", "station"
 WET, WORKER, NO_FIT, MATES = "wet finish", "worker", "does not fit before closing", "batch-mates"
 UNEXPLAINED = "unexplained"
+#: Of the whole run only: the batch may not open yet, because of dates.
+NOT_OPEN = "batch not open yet"
 #: Hold-ups in the order in which the first true one is taken.
 CAUSES = (MATERIAL, CLOSED, CLAMPS, RACK, STATION, WET, WORKER, NO_FIT, MATES)
 
@@ -64,9 +66,8 @@ def split_wait(history: History, task: int, since: float, until: float) -> list[
     work = history.work
     n = work.task_step[task]
     step = work.steps[n]
-    for material, steps in enumerate(work.material_steps):
-        if n in steps:
-            give(left < history.draws.material_at[material], MATERIAL, work.scenario.materials[material].name)
+    for material in work.materials_of(task):
+        give(left < history.draws.material_at[material], MATERIAL, work.scenario.materials[material].name)
     hands = step.operation.hands
     if hands:
         give(history.shop_open.at(left) == 0, CLOSED)
@@ -209,8 +210,11 @@ def account_piece(history: History, piece: int) -> list[Slice]:
             member
             for group in work.task_prior[task]
             for member in work.group_members[group]
-            if work.task_piece[member] in (piece, -1)
+            if work.covers(member, piece)
         ]
+        if not before:  # it waited only for batch-mates that have more to do
+            slices.append(Slice(piece, task, MATES, "", opened, ready))
+            return slices
         last = max(before, key=lambda member: (float(record.done[member]), -member))
         reached = max(float(record.done[last]), opened)
         if ready > reached:
@@ -218,6 +222,30 @@ def account_piece(history: History, piece: int) -> list[Slice]:
         if reached <= opened:
             return slices
         task = last
+
+
+def account_run(history: History) -> list[Slice]:
+    """The time from minute 0 to the end of the last piece, along the chain that set it; latest slice first.
+
+    Where a batch could only open when an earlier one was done, the chain goes on with that one's last piece;
+    before the first batch of the chain all time is NOT_OPEN.
+    """
+    record, pieces_of = history.record, history.work.piece_batch
+    finished = np.array([float(record.done[_last_task(history, piece)]) for piece in range(history.work.n_pieces)])
+    batch_of = np.asarray(pieces_of)
+    piece = int(finished.argmax())
+    slices: list[Slice] = []
+    while True:
+        slices += account_piece(history, piece)
+        opened = float(record.batch_opened[batch_of[piece]])
+        if opened <= 0.0:
+            return slices
+        before = np.flatnonzero((record.batch_done == opened) & (record.batch_opened < opened))
+        if not before.size:
+            slices.append(Slice(piece, slices[-1].task if slices else 0, NOT_OPEN, "", 0.0, opened))
+            return slices
+        members = np.flatnonzero(batch_of == before[-1])
+        piece = int(members[finished[members].argmax()])
 
 
 def _last_task(history: History, piece: int) -> int:

@@ -22,8 +22,14 @@ from shopsim.units import MINUTES_PER_DAY, TICK_MIN, to_tick
 TICKS = 1.0 / TICK_MIN
 #: Days of calendar laid out at first; more are added when a run needs them.
 FIRST_DAYS = 128
-#: A stretch that runs on for so many days is taken to have no end.
+#: The calendar ends after so many days (22 years), and nothing is known of what comes then.
 LAST_DAYS = 64 * FIRST_DAYS
+#: The longest that a run may take, in days (20 years): a plan for longer is a slip of the pen.
+LONGEST_RUN_DAYS = 20 * 365 + 5
+
+
+class CalendarEnds(Exception):
+    """Somebody asks for hours after the last day of the calendar; the floor turns it into an error of the run."""
 
 
 class Calendar:
@@ -150,6 +156,8 @@ class Hours:
         self.done, self.close = done.tolist(), close.tolist()
 
     def _grow(self) -> None:
+        if self._days >= LAST_DAYS:
+            raise CalendarEnds
         self.extend(self._days * 2)
 
     def seek(self, now: float) -> bool:
@@ -169,7 +177,7 @@ class Hours:
             self._grow()
 
     def next_start(self, now: float) -> float:
-        """The first moment after ``now`` at which a stretch begins (inf if never); call ``seek(now)`` first."""
+        """The first moment after ``now`` at which a stretch begins, inf if the calendar has none; call ``seek(now)`` first."""
         at = self.at
         if self.start[at] > now:
             return self.start[at]
@@ -178,7 +186,7 @@ class Hours:
             n = bisect_left(self.start, close, at + 1)
             if n < len(self.start):
                 return self.start[n]
-            if self._calendar.endless or self._days > LAST_DAYS:
+            if self._calendar.endless or self._days >= LAST_DAYS:
                 return math.inf
             self._grow()
 

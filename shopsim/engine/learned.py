@@ -3,10 +3,12 @@
 Times, for operation o, unit i, run k, on the log scale:
 
     log t = log likely + b + r_k + e_o + f s_o z_oik
-    b ~ N(log bias, tau_b^2),  r_k ~ N(0, tau_r^2),  e_o ~ N(0, tau_o^2),  z ~ N(0, 1)
+    b ~ N(log bias, tau_b^2),  r_k ~ N(0, tau_r^2),  e_o ~ N(mu_o, tau_o^2),  z ~ N(0, 1)
 
 with b the shop's bias, r_k the pace of a run, e_o the error of an estimate, s_o the unit
-noise of the kind of work, and f one factor on it for the whole shop. All unknowns are
+noise of the kind of work, and f one factor on it for the whole shop. mu_o is 0 where low and high
+lie as far from likely (on the log scale), else the mean of the lopsided law that holds before any
+log, so that logging one operation does not shift what is believed of the rest. All unknowns are
 normal and enter linearly, so that their joint posterior is normal and needs no iteration
 (normal linear model with known variances: Gelman et al., Bayesian Data Analysis, 3rd ed.,
 ch. 14; from memory). f^2 is pooled: NOISE_WORTH of what the file says, and the squares
@@ -26,6 +28,8 @@ from shopsim.engine.steps import Step
 from shopsim.laws import Z90, Law
 from shopsim.scenario.model import Design, LoggedDays, LoggedTimes, Luck, Operation, Shop
 
+#: Widening stops at this standard deviation of the logarithm (own assumption).
+WIDEST = 1.0
 #: Degrees of freedom that the stated unit noise is worth (own judgement).
 NOISE_WORTH = 8.0
 #: Least unit noise assumed of a log, as a standard deviation of the logarithm.
@@ -39,13 +43,21 @@ LEVEL_SPREAD, DAY_SPREAD, DEFAULT_OPEN = 0.45, 0.75, 0.90
 #: Open shares nearer to nothing or all than this are taken to be no nearer: nobody notices less.
 SHARE_EDGE = 0.02
 
+#: What an operation is known by in a log: its design (None: whichever has it) and its name.
+_Key = tuple[str | None, str]
+
 
 @dataclass(frozen=True)
 class LearnedStep:
-    """An operation of which times were logged. ``error``: prior sd of its estimate error; ``noise``: of a unit's time."""
+    """An operation of which times were logged.
 
-    step: int
+    ``steps``: its step, and those of its other versions where an option changes it; they share its
+    error. ``error``: prior sd of its estimate error, ``centre`` its prior mean; ``noise``: sd of a unit's time.
+    """
+
+    steps: tuple[int, ...]
     error: float
+    centre: float
     noise: float
 
 
@@ -73,7 +85,7 @@ class LearnedTimes:
 
         ``z_step``: the score of every step of the worklist; those of logged steps are used.
         """
-        z = np.concatenate(([z_bias], z_step[[step.step for step in self.steps]]))
+        z = np.concatenate(([z_bias], z_step[[step.steps[0] for step in self.steps]]))
         drawn = self.mean + self.root @ z
         return float(drawn[0]), drawn[1:]
 
@@ -97,8 +109,18 @@ def split_spread(operation: Operation, law: Law, beliefs: Luck) -> tuple[float, 
     return math.sqrt(max(least**2, min(widening * claimed, max(claimed, WIDEST)) ** 2 - noise**2)), noise
 
 
-#: Widening stops at this standard deviation of the logarithm (own assumption).
-WIDEST = 1.0
+def lean_of(law: Law, total: float) -> float:
+    """The mean, on the log scale, of a two-piece law about its likely value, where its sd would be ``total`` if it were even.
+
+    The normal score is stretched by one factor below and another above 0: their difference over root two pi.
+    """
+    low, likely, high = law.numbers[0], law.numbers[1], law.numbers[2]
+    low = min(max(low, likely / 20), likely)
+    claimed = math.log(max(high, likely) / low) / (2 * Z90)
+    if claimed <= 0.0:
+        return 0.0
+    uneven = math.log(max(high, likely) / likely) - math.log(likely / low)
+    return total * uneven / (claimed * Z90) / math.sqrt(2 * math.pi)
 
 
 def can_learn(operation: Operation) -> bool:
@@ -106,12 +128,14 @@ def can_learn(operation: Operation) -> bool:
     return operation.work.name == "range" and operation.work.numbers[1] > 0.0
 
 
-def find_step(cell: LoggedTimes, steps: Sequence[Step], designs: Sequence[Design]) -> int | None:
-    """The step a cell of a log is about; None where no design has it now."""
-    for number, step in enumerate(steps):
-        if step.operation.name == cell.operation and cell.design in (None, designs[step.design].name):
-            return number
-    return None
+def find_steps(cell: LoggedTimes, steps: Sequence[Step], designs: Sequence[Design]) -> tuple[int, ...]:
+    """The steps a cell of a log is about, of one design, all versions; empty where no design has it now."""
+    found = [
+        number
+        for number, step in enumerate(steps)
+        if step.operation.name == cell.operation and cell.design in (None, designs[step.design].name)
+    ]
+    return tuple(number for number in found if steps[number].design == steps[found[0]].design)
 
 
 def learn_times(
@@ -122,50 +146,50 @@ def learn_times(
     A cell about an operation that no design has any more still tells of bias and pace, with the
     error of a guess of its own. Costs well under a millisecond for 40 operations.
     """
-    steps_of: dict[tuple[str | None, str], int | None] = {}
-    used: list[tuple[LoggedTimes, float, tuple[str | None, str]]] = []
+    steps_of: dict[_Key, tuple[int, ...]] = {}
+    used: list[tuple[LoggedTimes, float, _Key]] = []
     for cell in cells:
-        number = find_step(cell, steps, designs)
+        found = find_steps(cell, steps, designs)
         shift = 0.0
-        if number is not None:
-            operation = steps[number].operation
+        key: _Key = (cell.design, cell.operation)
+        if found:
+            operation = steps[found[0]].operation
             if not can_learn(operation):
                 continue
-            key = (designs[steps[number].design].name, operation.name)
+            key = (designs[steps[found[0]].design].name, operation.name)
             if cell.likely is not None:
                 if cell.likely <= 0.0:
                     continue
                 shift = math.log(cell.likely / operation.work.likely)
-        else:
-            key = (cell.design, cell.operation)
-        steps_of[key] = number
+        steps_of[key] = found
         used.append((cell, cell.mean + shift, key))
     if not used:
         return None
-    keys = sorted(steps_of, key=lambda key: _rank(steps_of[key], len(steps)))
+    keys = sorted(steps_of, key=lambda key: (steps_of[key] or (len(steps),))[0])
     prior = [_prior_of(steps_of[key], steps, beliefs) for key in keys]
     runs = tuple(dict.fromkeys(cell.run for cell, _, _ in used))
     factor2 = _pool_noise(used, keys, prior)
     n = 1 + len(runs) + len(keys)
     precision, h = np.zeros((n, n)), np.zeros(n)
-    spreads = [beliefs.bias_spread, *[beliefs.pace_spread] * len(runs), *(error for error, _ in prior)]
+    spreads = [beliefs.bias_spread, *[beliefs.pace_spread] * len(runs), *(error for error, _, _ in prior)]
+    centres = [math.log(beliefs.bias), *[0.0] * len(runs), *(centre for _, centre, _ in prior)]
     precision[np.diag_indices(n)] = [1.0 / max(spread, 1e-6) ** 2 for spread in spreads]
-    h[0] = math.log(beliefs.bias) * precision[0, 0]
+    h[:] = np.diag(precision) * centres
     for cell, mean, key in used:
-        noise = prior[keys.index(key)][1]
+        noise = prior[keys.index(key)][2]
         weight = cell.units / (factor2 * noise**2)
         where = np.array([0, 1 + runs.index(cell.run), 1 + len(runs) + keys.index(key)])
         precision[np.ix_(where, where)] += weight
         h[where] += weight * mean
     covariance = np.linalg.inv(precision)
     mean_all = covariance @ h
-    known = [place for place, key in enumerate(keys) if steps_of[key] is not None]
+    known = [place for place, key in enumerate(keys) if steps_of[key]]
     kept = np.array([0, *(1 + len(runs) + place for place in known)])
     own = covariance[np.ix_(kept, kept)]
     own = (own + own.T) / 2
     paces = slice(1, 1 + len(runs))
     return LearnedTimes(
-        steps=tuple(LearnedStep(int(steps_of[keys[place]] or 0), *prior[place]) for place in known),
+        steps=tuple(LearnedStep(steps_of[keys[place]], *prior[place]) for place in known),
         mean=mean_all[kept],
         covariance=own,
         root=np.linalg.cholesky(own),
@@ -176,27 +200,24 @@ def learn_times(
     )
 
 
-def _rank(number: int | None, last: int) -> int:
-    return last if number is None else number
-
-
-def _prior_of(number: int | None, steps: Sequence[Step], beliefs: Luck) -> tuple[float, float]:
-    """(error, noise) believed of an operation before any log."""
-    if number is None:
-        return beliefs.guess_spread, max(beliefs.hand_spread, LEAST_NOISE)
-    error, noise = split_spread(steps[number].operation, steps[number].operation.work, beliefs)
-    return error, max(noise, LEAST_NOISE)
+def _prior_of(found: tuple[int, ...], steps: Sequence[Step], beliefs: Luck) -> tuple[float, float, float]:
+    """(sd and mean of the error, noise) believed of an operation before any log."""
+    if not found:
+        return beliefs.guess_spread, 0.0, max(beliefs.hand_spread, LEAST_NOISE)
+    operation = steps[found[0]].operation
+    error, noise = split_spread(operation, operation.work, beliefs)
+    return error, lean_of(operation.work, math.hypot(error, noise)), max(noise, LEAST_NOISE)
 
 
 def _pool_noise(
-    used: Sequence[tuple[LoggedTimes, float, tuple[str | None, str]]],
-    keys: Sequence[tuple[str | None, str]],
-    prior: Sequence[tuple[float, float]],
+    used: Sequence[tuple[LoggedTimes, float, _Key]],
+    keys: Sequence[_Key],
+    prior: Sequence[tuple[float, float, float]],
 ) -> float:
     freedom, squares = NOISE_WORTH, NOISE_WORTH
     for cell, _, key in used:
         freedom += (cell.times or cell.units) - 1
-        squares += cell.squares / prior[keys.index(key)][1] ** 2
+        squares += cell.squares / prior[keys.index(key)][2] ** 2
     return squares / freedom
 
 

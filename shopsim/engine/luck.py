@@ -75,13 +75,18 @@ class LuckPlan:
         self.redo = RedoTimes(worklist, self.learned)
         self.step_key = np.array([step.key for step in worklist.steps], dtype=np.uint64)
         self.days = day_beliefs(scenario.shop, learn_days(scenario.learned.days, scenario.shop))
+        self.n_materials = len(scenario.materials)
+
+    def draw_days(self, seed: int, replication: int) -> DayLuck | None:
+        """The luck of the days of a replication; None where every open minute counts whole."""
+        return None if self.days.whole else DrawnDays(self.days, seed, replication)
 
 
 class SharedLuck(NamedTuple):
     """What all the work of one run shares.
 
     ``bias`` and ``pace``: on the log scale, their sum is ``shift``; ``errors``: the error of every step's
-    estimate over its prior sd (a standard normal score where nothing has been learned), shape
+    estimate as a score of its prior law (standard normal where nothing has been learned), shape
     (steps,); ``clock``: the standard normal score of the run's curing times.
     """
 
@@ -106,7 +111,7 @@ def draw_shared(plan: LuckPlan, seed: int, replication: int) -> SharedLuck:
     bias, errors = plan.learned.draw(z_bias, z_step)
     z_step = z_step.copy()
     for logged, error in zip(plan.learned.steps, errors, strict=True):
-        z_step[logged.step] = error / logged.error if logged.error > 0.0 else 0.0
+        z_step[list(logged.steps)] = (error - logged.centre) / logged.error if logged.error > 0.0 else 0.0
     return SharedLuck(bias, pace, bias + pace, z_step, z_clock)
 
 
@@ -131,7 +136,7 @@ def draw_luck(plan: LuckPlan, seed: int, replication: int) -> Draws:
         cure=lists[CURE],
         wet=lists[WET],
         material_at=[_material_at(material, work, seed, replication) for material in work.scenario.materials],
-        days=None if plan.days.whole else DrawnDays(plan.days, seed, replication),
+        days=plan.draw_days(seed, replication),
         redone=redone.tolist(),
     )
 
@@ -169,6 +174,12 @@ def _arrival(material: Material, work: Worklist, lead: float, late_days: float, 
     ordered = material.ordered or min(line.orders_close for line in work.lines if line.orders_close)
     at = minutes_at(ordered, work.day0) + lead + late_days * MINUTES_PER_DAY + rest
     return max(0.0, float(_ticks(np.array([at]))[0]))
+
+
+def draw_material(plan: LuckPlan, material: int, seed: int, replication: int) -> float:
+    """When a material may be used in a replication, minutes from day 0, as ``draw_luck`` has it; pure."""
+    work = plan.worklist
+    return _material_at(work.scenario.materials[material], work, seed, replication)
 
 
 def _material_at(material: Material, work: Worklist, seed: int, replication: int) -> float:

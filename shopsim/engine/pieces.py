@@ -10,17 +10,18 @@ from shopsim.units import MINUTES_PER_DAY
 
 
 def piece_done(work: Worklist, record: RunRecord) -> np.ndarray:
-    """When every piece is done: all its tasks are, those of its batch and run included. Minutes, shape (pieces,)."""
+    """When every piece is done: all its tasks are, those it shares with others included. Minutes, shape (pieces,)."""
     done = record.done
     piece_of = np.asarray(work.task_piece)
     own = np.zeros(work.n_pieces)
     single = piece_of >= 0
     np.maximum.at(own, piece_of[single], done[single])
-    whole_batch = np.zeros(len(work.batches))
+    shared = np.zeros(max(work.piece_cell) + 1)
     for task in np.flatnonzero(~single):
-        for batch in work.task_batches[task]:
-            whole_batch[batch] = max(whole_batch[batch], done[task])
-    return np.asarray(np.maximum(own, whole_batch[np.asarray(work.piece_batch)]))
+        for cell in work.task_cells[task]:
+            shared[cell] = max(shared[cell], done[task])
+    opened = record.batch_opened[np.asarray(work.piece_batch)]  # work for the whole run may all be done before
+    return np.asarray(np.maximum(np.maximum(own, shared[np.asarray(work.piece_cell)]), opened))
 
 
 def ship_days(work: Worklist, done: np.ndarray) -> np.ndarray:

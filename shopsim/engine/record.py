@@ -12,7 +12,8 @@ class RunRecord:
     """The record of one run; arrays a task in the worklist's order, moments in minutes from midnight of day 0.
 
     ``ready``: all it comes after is done and its batch is open. ``start``, ``end``: of the
-    hands-on work, set-up included. ``setup_min``, ``work_min``: hands-on minutes as drawn.
+    hands-on work, set-up included; ``begun``: the place of the start among all starts, which
+    tells apart those of one moment. ``setup_min``, ``work_min``: hands-on minutes as drawn.
     ``clamps_off``: when its clamps came off (NaN: never in clamps). ``unclamp_start``,
     ``unclamp_end``: hands-on time of taking them off (NaN: none). ``done``: clamps off and
     cured. ``wet_until``: end of its wet time (NaN: never wet). ``workers``: a bit a worker;
@@ -23,6 +24,7 @@ class RunRecord:
 
     ready: np.ndarray
     start: np.ndarray
+    begun: np.ndarray
     end: np.ndarray
     setup_min: np.ndarray
     work_min: np.ndarray

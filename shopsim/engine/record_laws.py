@@ -51,7 +51,7 @@ def law_nothing_is_over_held(history: History) -> Iterator[str]:
             yield f"{name} does two things at once: {work.task_name(int(tasks[n]))} and {work.task_name(int(tasks[n + 1]))}"
     for unit, (starts, _) in enumerate(history.unit_history):
         users = np.flatnonzero(history.record.station_unit == unit)
-        ends = history.station_until[users][np.argsort(history.record.start[users], kind="stable")]
+        ends = history.station_until[users][np.argsort(history.record.begun[users])]
         if (ends[:-1] > starts[1:]).any():
             yield f"station unit {unit} is used by two tasks at once"
 
@@ -89,16 +89,14 @@ def law_needs_are_met(history: History) -> Iterator[str]:
 def law_order_is_kept(history: History) -> Iterator[str]:
     """Nothing starts before all it comes after is done, its batch is open and its material is here."""
     work, record = history.work, history.record
-    for task, n in enumerate(work.task_step):
+    for task in range(work.n_tasks):
         gate = min(float(record.batch_opened[batch]) for batch in work.task_batches[task])
         before = [float(record.done[member]) for group in work.task_prior[task] for member in work.group_members[group]]
         latest = max([gate, *before])
-        if not before or not work.steps[n].after:
-            latest = max(latest, gate)
         if record.ready[task] != latest:
             yield f"{work.task_name(task)} is ready at {record.ready[task]} where {latest} is due"
-        for material, steps in enumerate(work.material_steps):
-            if n in steps and record.start[task] < history.draws.material_at[material]:
+        for material in work.materials_of(task):
+            if record.start[task] < history.draws.material_at[material]:
                 yield f"{work.task_name(task)} starts before its material is here"
 
 
@@ -183,7 +181,7 @@ def law_set_up_is_paid(history: History) -> Iterator[str]:
     set_for: dict[int, int] = {}
     begun: set[tuple[int, int]] = set()
     setup = history.draws.setup
-    for task in np.lexsort((np.arange(work.n_tasks), record.start)).tolist():
+    for task in np.argsort(record.begun).tolist():
         n, unit = work.task_step[task], int(record.station_unit[task])
         if unit >= 0:
             due = set_for.get(unit) != n

@@ -86,7 +86,7 @@ def spread_of(operation: Operation, law: Law, beliefs: Luck) -> Spread:
 
 def _learned_spread(law: Law, step: LearnedStep, noise_factor: float) -> Spread:
     """The symmetric form of an operation whose times were logged: the shared score stands for its learned error."""
-    return Spread(math.log(law.numbers[1]), 1.0, 1.0, step.error, noise_factor * step.noise)
+    return Spread(math.log(law.numbers[1]) + step.centre, 1.0, 1.0, step.error, noise_factor * step.noise)
 
 
 class _RangeTimes:
@@ -99,7 +99,7 @@ class _RangeTimes:
     def __init__(self, worklist: Worklist, cells: list[tuple[int, Cell]], learned: LearnedTimes | None) -> None:
         """``cells``: each with the purpose it is drawn for."""
         beliefs = worklist.scenario.luck
-        logged = {step.step: step for step in learned.steps} if learned is not None else {}
+        logged = {number: step for step in learned.steps for number in step.steps} if learned is not None else {}
         self.purposes, purpose_of = np.unique([purpose for purpose, _ in cells], return_inverse=True)
         self.purpose_of = purpose_of
         self.task = np.array([task for _, (task, _, _, _) in cells], dtype=np.int64)
@@ -201,9 +201,9 @@ class TaskTimes:
                 law = _law_for(step.operation, purpose)
                 if law is None:
                     continue
-                first = worklist.task_key_unit[task]
-                for unit in range(first, first + (worklist.task_units[task] if purpose == WORK else 1)):
-                    factor = learning_factor(step.operation.learning, unit + 1) if purpose == WORK else 1.0
+                units = worklist.key_units(task) if purpose == WORK else worklist.key_units(task)[:1]
+                for nth, unit in enumerate(units, start=worklist.task_nth_unit[task] + 1):
+                    factor = learning_factor(step.operation.learning, nth) if purpose == WORK else 1.0
                     self.likely[row, task] += law.likely * factor
                     if not law.varies:
                         self.still[row, task] += law.numbers[0] * factor
@@ -245,10 +245,8 @@ class RedoTimes:
             redo = step.operation.redo
             if redo is None or redo.chance == 0.0:
                 continue
-            first = worklist.task_key_unit[task]
             cells += [
-                ((task, _cell_key(step.key, unit), redo.work, 1.0), redo.chance)
-                for unit in range(first, first + worklist.task_units[task])
+                ((task, _cell_key(step.key, unit), redo.work, 1.0), redo.chance) for unit in worklist.key_units(task)
             ]
         # ranges first, so that the minutes of both kinds can be laid end to end
         cells.sort(key=lambda cell: cell[0][2].name != "range")

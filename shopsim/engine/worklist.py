@@ -12,82 +12,22 @@ the links between n tasks and their n batch-mates are 2 n, never n squared.
 An *entry* of the queue is one operation in one batch; its tasks need the same things and
 wait in it in order. Where handfuls come out uneven, so that tasks differ in what they need,
 each task is an entry of its own.
+
+Pieces of a design that differ in options are *variants* of it. A variant says which steps a
+piece goes through and what each comes after; what is done alike is one step for all. What
+is done once a batch or a run is done once for the pieces that have it in the same version, and
+waits for, and holds back, only those. A *cell* is the pieces of one variant in one batch.
 """
 
 from __future__ import annotations
 
-import datetime as dt
-from dataclasses import dataclass, field
+from collections.abc import Sequence
 
-from shopsim.engine.batches import Batch, build_batches
-from shopsim.engine.steps import Step, build_steps
-from shopsim.scenario.model import Line, Scenario
-
-
-@dataclass
-class Worklist:
-    """A scenario as flat lists; see the module's text. Times in minutes from midnight of ``day0``."""
-
-    scenario: Scenario
-    day0: dt.date
-    lines: tuple[Line, ...]
-    line_orders: tuple[int, ...]  # pieces ordered, a line
-    line_pieces: tuple[int, ...]  # pieces made, a line
-    line_first: tuple[int, ...]  # first piece of each line
-    batches: tuple[Batch, ...]
-    batches_open: int
-    steps: tuple[Step, ...]
-    worker_names: tuple[str, ...]
-    station_names: tuple[str, ...]  # one a station, whatever its count
-    station_units: tuple[tuple[int, ...], ...]  # unit numbers of each station
-    rack_names: tuple[str, ...]
-    rack_spots: tuple[int, ...]
-    clamp_names: tuple[str, ...]
-    clamp_counts: tuple[int, ...]
-    piece_batch: list[int]  # batch index of each piece
-    piece_in_design: list[int]  # running number of each piece within its design (keys its luck)
-    # one a task, in the order batch, operation, piece, unit
-    task_step: list[int] = field(default_factory=list)
-    task_batch: list[int] = field(default_factory=list)
-    task_piece: list[int] = field(default_factory=list)  # -1: covers several pieces
-    task_unit: list[int] = field(default_factory=list)  # first unit in its piece, from 0
-    task_units: list[int] = field(default_factory=list)
-    task_key_unit: list[int] = field(default_factory=list)  # running unit number within its step: keys its luck
-    task_entry: list[int] = field(default_factory=list)
-    task_groups: list[tuple[int, ...]] = field(default_factory=list)
-    task_waits: list[int] = field(default_factory=list)  # groups it listens to
-    task_prior: list[tuple[int, ...]] = field(default_factory=list)  # groups of work it listens to, for the accounts
-    task_batches: list[tuple[int, ...]] = field(default_factory=list)  # batches it helps to finish
-    # one a group
-    group_size: list[int] = field(default_factory=list)
-    group_listeners: list[list[int]] = field(default_factory=list)
-    group_members: list[list[int]] = field(default_factory=list)
-    batch_gate: list[int] = field(default_factory=list)  # group of "batch k is open"
-    # one an entry
-    entry_step: list[int] = field(default_factory=list)
-    entry_batch: list[int] = field(default_factory=list)
-    entry_units: list[int] = field(default_factory=list)
-    # one a material: steps held back
-    material_steps: list[tuple[int, ...]] = field(default_factory=list)
-
-    @property
-    def n_tasks(self) -> int:
-        """How many tasks the run has."""
-        return len(self.task_step)
-
-    @property
-    def n_pieces(self) -> int:
-        """How many pieces the run makes, spares included."""
-        return len(self.piece_batch)
-
-    def task_name(self, task: int) -> str:
-        """A task in a reader's words: ``"glue frame, batch 1, piece 2"``."""
-        words = [self.steps[self.task_step[task]].operation.name, f"batch {self.task_batch[task] + 1}"]
-        if self.task_piece[task] >= 0:
-            words.append(f"piece {self.task_piece[task] + 1}")
-            if self.steps[self.task_step[task]].units_a_piece > self.task_units[task]:
-                words.append(f"unit {self.task_unit[task] + 1}")
-        return ", ".join(words)
+from shopsim.engine.batches import build_batches
+from shopsim.engine.steps import build_steps
+from shopsim.engine.tasks import Worklist
+from shopsim.scenario.model import Scenario
+from shopsim.scenario.variants import Chosen
 
 
 def build_worklist(scenario: Scenario) -> Worklist:
@@ -101,21 +41,34 @@ def build_worklist(scenario: Scenario) -> Worklist:
     for station in shop.stations:
         stations.append(tuple(range(number, number + station.count)))
         number += station.count
-    steps, first_step = build_steps(scenario, designs)
-    batches, counts = build_batches(scenario, lines, design_number, day0)
-    made = [count[1] for count in counts]
+    batches, cuts = build_batches(scenario, lines, design_number, day0)
+    chosen: dict[int, list[Chosen]] = {}
+    for line, cut in zip(lines, cuts, strict=True):
+        known = chosen.setdefault(design_number[line.design], [])
+        known += [one for one in sorted(set(cut.chosen)) if one not in known]
+    steps, variants = build_steps(scenario, designs, chosen)
+    variant_of = {(variant.design, variant.chosen): n for n, variant in enumerate(variants)}
+    made = [cut.made for cut in cuts]
     line_first = [sum(made[:line]) for line in range(len(lines))]
     piece_batch = [0] * sum(made)
     piece_in_design = [0] * sum(made)
+    piece_variant = [0] * sum(made)
     seen: dict[int, int] = {}
-    for line, first in enumerate(line_first):
-        design = design_number[lines[line].design]
-        for piece in range(first, first + made[line]):
-            piece_in_design[piece] = seen.get(design, 0)
-            seen[design] = piece_in_design[piece] + 1
+    for number_of_line, (first, cut) in enumerate(zip(line_first, cuts, strict=True)):
+        design = design_number[lines[number_of_line].design]
+        before = seen.get(design, 0)
+        for n, (place, one) in enumerate(zip(cut.place, cut.chosen, strict=True)):
+            piece_in_design[first + n] = before + place
+            piece_variant[first + n] = variant_of[design, one]
+        seen[design] = before + cut.made
     for index, batch in enumerate(batches):
         for piece in range(batch.first, batch.first + batch.size):
             piece_batch[piece] = index
+    cells: dict[tuple[int, int], int] = {}
+    piece_cell = [0] * len(piece_batch)
+    for index, batch in enumerate(batches):
+        for piece in range(batch.first, batch.first + batch.size):
+            piece_cell[piece] = cells.setdefault((index, piece_variant[piece]), len(cells))
     limit = scenario.run.batches_open
     if limit is None:
         limit = 2 if scenario.run.release == "when orders close" else len(batches)
@@ -123,12 +76,14 @@ def build_worklist(scenario: Scenario) -> Worklist:
         scenario=scenario,
         day0=day0,
         lines=lines,
-        line_orders=tuple(count[0] for count in counts),
+        line_orders=tuple(cut.ordered for cut in cuts),
         line_pieces=tuple(made),
         line_first=tuple(line_first),
         batches=batches,
         batches_open=limit,
         steps=steps,
+        variants=variants,
+        line_cuts=tuple(cuts),
         worker_names=tuple(worker.name for worker in shop.workers),
         station_names=tuple(station.name for station in shop.stations),
         station_units=tuple(stations),
@@ -138,112 +93,180 @@ def build_worklist(scenario: Scenario) -> Worklist:
         clamp_counts=tuple(kind.count for kind in shop.clamps),
         piece_batch=piece_batch,
         piece_in_design=piece_in_design,
+        piece_variant=piece_variant,
+        piece_cell=piece_cell,
     )
-    _add_tasks(worklist, first_step)
+    _add_tasks(worklist)
     _add_links(worklist)
-    for material in scenario.materials:
-        worklist.material_steps.append(
-            tuple(n for n, step in enumerate(steps) if step.operation.name in material.needed_by)
-        )
     return worklist
 
 
-def _add_tasks(work: Worklist, first_step: list[int]) -> None:
-    """Tasks in the order batch, operation, piece, unit; and the queue entries they stand in."""
-    first_batch_of_line: dict[int, int] = {}
-    entries: dict[tuple[int, int, int], int] = {}
-    ends = [*first_step[1:], len(work.steps)]
+class _Maker:
+    """Adds tasks, and the queue entries they stand in."""
+
+    def __init__(self, work: Worklist) -> None:
+        self.work = work
+        self.has = [frozenset(variant.after) for variant in work.variants]
+        self.entries: dict[tuple[int, int, int, tuple[int, ...]], int] = {}
+        self.earlier: dict[int, dict[int, int]] = {}
+        self.held: dict[tuple[int, frozenset[int]], tuple[int, ...]] = {}
+
+    def pieces_with(self, step: int, pieces: Sequence[int]) -> Sequence[int]:
+        """Those of the pieces that go through a step."""
+        variant = self.work.piece_variant
+        if all(step in self.has[kind] for kind in {variant[piece] for piece in pieces}):
+            return pieces
+        return [piece for piece in pieces if step in self.has[variant[piece]]]
+
+    def pieces_before(self, step: int, piece: int) -> int:
+        """How many pieces of the design are cut before this one and have the same operation, in whatever version."""
+        work, key = self.work, self.work.steps[step].key
+        if key not in self.earlier:
+            name, design = work.steps[step].operation.name, work.steps[step].design
+            having = [
+                other
+                for other, kind in enumerate(work.piece_variant)
+                if work.variants[kind].design == design and name in work.variants[kind].by_name
+            ]
+            self.earlier[key] = {other: number for number, other in enumerate(having)}
+        return self.earlier[key][piece]
+
+    def materials_for(self, step: int, variants: frozenset[int]) -> tuple[int, ...]:
+        """The materials that hold back a task of a step for these variants."""
+        key = (step, variants)
+        if key not in self.held:
+            own = {number for variant in variants for number in self.work.variants[variant].materials[step]}
+            self.held[key] = tuple(sorted(own))
+        return self.held[key]
+
+    def add(self, step: int, batch: int, unit: int, keys: Sequence[int], pieces: Sequence[int], alone: bool) -> None:
+        """One task for these pieces; ``keys``: the running numbers of its units; ``alone``: for one piece by itself."""
+        work = self.work
+        task = work.n_tasks
+        said = work.steps[step]
+        variants = frozenset([work.piece_variant[piece] for piece in pieces])
+        materials = self.materials_for(step, variants)
+        handful = said.operation.handful
+        uneven = isinstance(handful, int) and said.units_a_piece % handful > 0
+        place = (batch, step, task if uneven else -1, materials)
+        entry = self.entries.setdefault(place, len(self.entries))
+        if entry == len(work.entry_step):
+            work.entry_step.append(step)
+            work.entry_batch.append(batch)
+            work.entry_units.append(len(keys))
+            work.entry_materials.append(materials)
+        if keys[-1] - keys[0] != len(keys) - 1:
+            work.odd_key_units[task] = tuple(keys)
+        nth = keys[0]
+        if said.operation.learning < 1.0:
+            nth = self.pieces_before(step, pieces[0]) * said.units_a_piece + unit
+        work.task_step.append(step)
+        work.task_batch.append(batch)
+        work.task_piece.append(pieces[0] if alone else -1)
+        work.task_unit.append(unit)
+        work.task_units.append(len(keys))
+        work.task_key_unit.append(keys[0])
+        work.task_nth_unit.append(nth)
+        work.task_entry.append(entry)
+        work.task_variants.append(variants)
+        work.task_cells.append(() if alone else tuple(dict.fromkeys([work.piece_cell[piece] for piece in pieces])))
+        work.task_batches.append((batch,) if alone else tuple(sorted({work.piece_batch[piece] for piece in pieces})))
+
+
+def _add_tasks(work: Worklist) -> None:
+    """Tasks in the order batch, operation, piece, unit."""
+    maker = _Maker(work)
+    steps_of: dict[int, list[int]] = {}
+    for n, step in enumerate(work.steps):
+        steps_of.setdefault(step.design, []).append(n)
     for index, batch in enumerate(work.batches):
-        leads = batch.line not in first_batch_of_line
-        first_batch_of_line.setdefault(batch.line, index)
-        for n in range(first_step[batch.design], ends[batch.design]):
-            step = work.steps[n]
-            operation = step.operation
-            count = step.units_a_piece
-            if operation.per == "run":
-                if leads:
-                    first = work.line_first[batch.line]
-                    _add_task(work, entries, n, index, -1, 0, 1, work.piece_in_design[first])
-            elif operation.per == "batch":
-                _add_task(work, entries, n, index, -1, 0, 1, work.piece_in_design[batch.first])
-            elif operation.handful == "batch":
-                key = work.piece_in_design[batch.first] * count
-                _add_task(work, entries, n, index, -1, 0, batch.size * count, key)
-            else:
-                handful = count if operation.handful is None else int(operation.handful)
-                for piece in range(batch.first, batch.first + batch.size):
-                    key = work.piece_in_design[piece] * count
-                    for unit in range(0, count, handful):
-                        _add_task(work, entries, n, index, piece, unit, min(handful, count - unit), key + unit)
+        for n in steps_of[batch.design]:
+            pieces = maker.pieces_with(n, range(batch.first, batch.first + batch.size))
+            if pieces:
+                _add_tasks_of(maker, n, index, pieces)
 
 
-def _add_task(
-    work: Worklist,
-    entries: dict[tuple[int, int, int], int],
-    step: int,
-    batch: int,
-    piece: int,
-    unit: int,
-    n_units: int,
-    key_unit: int,
-) -> None:
-    units_a_piece, handful = work.steps[step].units_a_piece, work.steps[step].operation.handful
-    uneven = isinstance(handful, int) and units_a_piece % handful > 0
-    entry = entries.setdefault((batch, step, work.n_tasks if uneven else -1), len(entries))
-    if entry == len(work.entry_step):
-        work.entry_step.append(step)
-        work.entry_batch.append(batch)
-        work.entry_units.append(n_units)
-    work.task_step.append(step)
-    work.task_batch.append(batch)
-    work.task_piece.append(piece)
-    work.task_unit.append(unit)
-    work.task_units.append(n_units)
-    work.task_key_unit.append(key_unit)
-    work.task_entry.append(entry)
+def _add_tasks_of(maker: _Maker, n: int, index: int, pieces: Sequence[int]) -> None:
+    """The tasks of a step for the pieces of a batch that go through it."""
+    work = maker.work
+    step = work.steps[n]
+    operation, count = step.operation, step.units_a_piece
+    if operation.per == "run":
+        line = work.batches[index].line
+        first = work.line_first[line]
+        served = maker.pieces_with(n, range(first, first + work.line_pieces[line]))
+        if min(work.piece_batch[piece] for piece in served) == index:
+            maker.add(n, index, 0, (min(work.piece_in_design[piece] for piece in served),), served, False)
+        return
+    numbers = [work.piece_in_design[piece] for piece in pieces]
+    if operation.per == "batch":
+        maker.add(n, index, 0, (min(numbers),), pieces, False)
+    elif operation.handful == "batch":
+        keys: Sequence[int] = [number * count + unit for number in sorted(numbers) for unit in range(count)]
+        maker.add(n, index, 0, keys, pieces, False)
+    else:
+        handful = count if operation.handful is None else int(operation.handful)
+        for piece, number in zip(pieces, numbers, strict=True):
+            for unit in range(0, count, handful):
+                key = number * count + unit
+                maker.add(n, index, unit, range(key, key + min(handful, count - unit)), (piece,), True)
 
 
 class _Groups:
-    """Numbers groups as they are first asked for."""
+    """Numbers groups as they are first asked for: of a step's tasks in a piece, a batch or a line, for some variants."""
 
     def __init__(self) -> None:
-        self.number: dict[tuple[str, int, int], int] = {}
+        self.number: dict[tuple[str, int, int, frozenset[int]], int] = {}
+        self.known: dict[tuple[str, int, int], list[tuple[frozenset[int], int]]] = {}
 
-    def of(self, kind: str, step: int, whose: int) -> int:
-        return self.number.setdefault((kind, step, whose), len(self.number))
+    def of(self, kind: str, step: int, whose: int, variants: frozenset[int]) -> int:
+        """The group's number."""
+        key = (kind, step, whose, variants)
+        if key not in self.number:
+            self.number[key] = len(self.number)
+            self.known.setdefault(key[:3], []).append((variants, self.number[key]))
+        return self.number[key]
+
+    def with_task(self, kind: str, step: int, whose: int, variants: frozenset[int]) -> list[int]:
+        """The groups that a task for these variants belongs to."""
+        return [number for others, number in self.known.get((kind, step, whose), ()) if others & variants]
 
 
 def _add_links(work: Worklist) -> None:
     """Which groups each task belongs to and listens to."""
     groups = _Groups()
-    work.batch_gate = [groups.of("open", -1, k) for k in range(len(work.batches))]
+    work.batch_gate = [groups.of("open", -1, k, frozenset()) for k in range(len(work.batches))]
     listens: list[tuple[int, ...]] = []
+    earlier: dict[tuple[int, frozenset[int]], list[tuple[int, frozenset[int]]]] = {}
     covers_batch = [step.operation.per == "batch" or step.operation.handful == "batch" for step in work.steps]
     covers_run = [step.operation.per == "run" for step in work.steps]
-    batches_of_line: dict[int, list[int]] = {}
-    for index, batch in enumerate(work.batches):
-        batches_of_line.setdefault(batch.line, []).append(index)
+    in_batch: list[frozenset[int]] = [
+        frozenset(work.piece_variant[batch.first : batch.first + batch.size]) for batch in work.batches
+    ]
     for task, n in enumerate(work.task_step):
-        step = work.steps[n]
         own_batch = work.task_batch[task]
         line = work.batches[own_batch].line
+        mates = work.task_variants[task]
+        if work.steps[n].operation.wait_for == "batch":
+            mates |= in_batch[own_batch]
+        if (n, mates) not in earlier:
+            earlier[n, mates] = _steps_before(work, n, mates)
         mine: list[int] = []
         gated = True
-        for before in step.after:
+        for before, whose in earlier[n, mates]:
             if covers_run[before] or covers_run[n]:
-                mine.append(groups.of("run", before, line))
+                mine.append(groups.of("run", before, line, whose))
                 gated = gated and covers_run[before]
-            elif covers_batch[before] or covers_batch[n] or step.operation.wait_for == "batch":
-                mine.append(groups.of("batch", before, own_batch))
+            elif covers_batch[before] or covers_batch[n] or work.steps[n].operation.wait_for == "batch":
+                mine.append(groups.of("batch", before, own_batch, whose))
                 gated = False
             else:
-                mine.append(groups.of("piece", before, work.task_piece[task]))
+                mine.append(groups.of("piece", before, work.task_piece[task], whose))
                 gated = False
         work.task_prior.append(tuple(mine))
         if gated:  # nothing it comes after tells that its batch is open
             mine.append(work.batch_gate[own_batch])
         listens.append(tuple(mine))
-        work.task_batches.append(tuple(batches_of_line[line]) if covers_run[n] else (own_batch,))
     n_groups = len(groups.number)
     work.group_size = [0] * n_groups
     work.group_listeners = [[] for _ in range(n_groups)]
@@ -254,12 +277,29 @@ def _add_links(work: Worklist) -> None:
         work.task_waits.append(len(mine_listened))
         for group in mine_listened:
             work.group_listeners[group].append(task)
-    known = groups.number
     for task, n in enumerate(work.task_step):
         own_batch = work.task_batch[task]
-        named = (("run", n, work.batches[own_batch].line), ("batch", n, own_batch), ("piece", n, work.task_piece[task]))
-        belongs = tuple(known[name] for name in named if name in known)
+        variants = work.task_variants[task]
+        belongs = (
+            *groups.with_task("run", n, work.batches[own_batch].line, variants),
+            *groups.with_task("batch", n, own_batch, variants),
+            *groups.with_task("piece", n, work.task_piece[task], variants),
+        )
         work.task_groups.append(belongs)
         for group in belongs:
             work.group_size[group] += 1
             work.group_members[group].append(task)
+
+
+def _steps_before(work: Worklist, step: int, variants: frozenset[int]) -> list[tuple[int, frozenset[int]]]:
+    """What a step's operation comes after in any of these variants, in whatever version they have it: (step, which of them have that)."""
+    name = work.steps[step].operation.name
+    before: dict[int, None] = {}
+    for number in sorted(variants):
+        variant = work.variants[number]
+        if name in variant.by_name:
+            before.update(dict.fromkeys(variant.after[variant.by_name[name]]))
+    return [(number, frozenset(kind for kind in variants if number in work.variants[kind].after)) for number in before]
+
+
+__all__ = ["Worklist", "build_worklist"]

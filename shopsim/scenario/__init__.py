@@ -31,7 +31,7 @@ from shopsim.scenario.orders import read_orders
 from shopsim.scenario.plain import dump_scenario
 from shopsim.scenario.schema import scenario_schema
 from shopsim.scenario.values import Order, OrderBook
-from shopsim.scenario.writing import edit_file, save_scenario, write_text_safely
+from shopsim.scenario.writing import edit_file, save_scenario, write_bytes_safely, write_text_safely
 
 __all__ = [
     "CAUTIONS",
@@ -64,5 +64,6 @@ __all__ = [
     "read_scenario_text",
     "save_scenario",
     "scenario_schema",
+    "write_bytes_safely",
     "write_text_safely",
 ]

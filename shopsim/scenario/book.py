@@ -11,7 +11,8 @@ class Order:
     """One order of a book: who gets how many, and since when.
 
     ``id``: the buyer's or the maker's reference. ``date``: day it came in.
-    ``quantity``: pieces. ``minute``: time of day, where the file gives one. ``destination``, ``option``: plain text, may be empty.
+    ``quantity``: pieces. ``minute``: time of day, where the file gives one. ``destination``, ``option``: plain text,
+    may be empty; several options are joined by " + ". ``promised``: the day the buyer was told it ships by, if any.
     """
 
     id: str
@@ -20,6 +21,7 @@ class Order:
     destination: str = ""
     option: str = ""
     minute: float = 0.0  # time of day it came in, minutes after midnight
+    promised: dt.date | None = None
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,8 @@ def find_designs(look: Look) -> Iterator[Finding]:
         yield Finding(("design",), "no design is given", "add a [design] table with name and operations")
 
 
-def _equal_names(where: Where, names: Sequence[str], what: str, mend: str) -> Iterator[Finding]:
+def find_equal(where: Where, names: Sequence[str], what: str, mend: str) -> Iterator[Finding]:
+    """Names in a list that are blank or no different from an earlier one."""
     seen: dict[str, str] = {}
     for number, name in enumerate(names):
         if name.startswith(UNREAD):
@@ -47,13 +48,13 @@ def find_equal_names(look: Look) -> Iterator[Finding]:
         ("racks", shop.racks, "racks", f"{own}, or one of them more spots"),
         ("clamps", shop.clamps, "kinds of clamps", f"{own}, or one of them a higher count"),
     ):
-        yield from _equal_names(("shop", key), [thing.name for thing in things], what, mend)
-    yield from _equal_names(("designs",), [design.name for design in look.scenario.designs], "designs", own)
+        yield from find_equal(("shop", key), [thing.name for thing in things], what, mend)
+    yield from find_equal(("designs",), [design.name for design in look.scenario.designs], "designs", own)
     for where, design in look.designs:
         names = [operation.name for operation in design.operations]
-        yield from _equal_names((*where, "operations"), names, "operations", own)
+        yield from find_equal((*where, "operations"), names, "operations", own)
     materials = [material.name for material in look.scenario.materials]
-    yield from _equal_names(("materials",), materials, "materials", own)
+    yield from find_equal(("materials",), materials, "materials", own)
 
 
 def find_taken_names(look: Look) -> Iterator[Finding]:
@@ -138,7 +139,7 @@ def find_unknown_operations(look: Look) -> Iterator[Finding]:
         yield from _unknown_list(look, where, worker.can or (), list(look.operation_names), look.operations_named)
     for number, material in enumerate(look.scenario.materials):
         where = ("materials", number, "needed_by")
-        names = list(dict.fromkeys(step.operation.name for step in look.steps))
+        names = [name for name in look.operation_names if name != PACKING]
         yield from _unknown_list(look, where, material.needed_by, names, look.operations_named)
         if not material.needed_by and look.is_sure(*where):
             yield Finding(where, "names no operation", "name the operations that need it, or take the material out")

@@ -1,4 +1,4 @@
-"""Rules about the run: its orders, dates, batches and size."""
+"""Rules about the run: its orders, dates and batches."""
 
 from __future__ import annotations
 
@@ -8,14 +8,6 @@ from shopsim.scenario.look import LinePlan, Look, Step
 from shopsim.scenario.places import UNREAD, Finding, Where, say_names
 from shopsim.scenario.values import OrderBook
 
-#: The largest run that is taken on; beyond it a study would not end in reasonable time.
-MOST_PIECES = 10_000
-MOST_OPERATIONS = 1_000
-MOST_TASKS = 500_000
-MOST_WORKERS = 60
-#: Units of a station, spots of a rack and the like are looked through one by one.
-MOST_STATIONS = 1_000
-
 
 def find_orders(look: Look) -> Iterator[Finding]:
     """Orders are given once: for the run, or for each of its lines."""
@@ -24,7 +16,7 @@ def find_orders(look: Look) -> Iterator[Finding]:
         return
     if run.lines and run.orders is not None:
         yield Finding(("run", "orders"), "orders are given for the run and for its lines", "keep those of the lines")
-    elif not run.lines and run.orders is None and len(look.designs) <= 1:
+    elif not run.lines and run.orders is None and run.demand is None and len(look.designs) <= 1:
         yield Finding(("run", "orders"), "is missing", "add orders = 10, for instance, or a CSV file of orders")
 
 
@@ -46,6 +38,27 @@ def find_lines(look: Look) -> Iterator[Finding]:
             f"there are {len(names)} designs, and nothing says how many of each",
             "add [[run.lines]], each with its design and orders",
         )
+
+
+def find_demand(look: Look) -> Iterator[Finding]:
+    """What is said of demand and of a cap is about one design's orders, and the cap is kept."""
+    run = look.scenario.run
+    for key in ("demand", "cap", "promised"):
+        if getattr(run, key) is None or not look.is_sure("run", key) or not look.is_sure("run", "lines"):
+            continue
+        if run.lines and key != "promised":
+            rule = f"says nothing of which of the {len(run.lines)} lines it is about"
+            yield Finding(("run", key), rule, "take it out, or make a file of its own for that design")
+    if run.lines or not look.is_sure("run", "orders"):
+        return
+    if run.cap is not None and look.is_sure("run", "cap"):
+        n = len(run.orders.orders) if isinstance(run.orders, OrderBook) else run.orders
+        if n is not None and n > run.cap:
+            yield Finding(
+                ("run", "cap"), f"{n} orders are more than the cap of {run.cap}", f"write {n}, or take orders out"
+            )
+    if run.demand is not None and look.is_sure("run", "demand") and run.demand.largest < 0.5:
+        yield Finding(("run", "demand"), "says that no orders come", 'write low / likely / high, like "6 / 13 / 30"')
 
 
 def find_dates(look: Look) -> Iterator[Finding]:
@@ -78,7 +91,8 @@ def find_release(look: Look) -> Iterator[Finding]:
     if not lines:
         lines = [(("run",), run.orders)]
     for where, orders in lines:
-        if orders is not None and not isinstance(orders, OrderBook) and look.is_sure(*where, "orders"):
+        unknown = orders is None and (where != ("run",) or run.demand is None)
+        if not unknown and not isinstance(orders, OrderBook) and look.is_sure(*where, "orders"):
             rule = '"as ordered" needs the date of every order, and a number has none'
             mend = 'name a CSV file of orders, or write release = "when orders close"'
             yield Finding(("run", "release") if where == ("run",) else (*where, "orders"), rule, mend)
@@ -163,55 +177,6 @@ def _first_gate(look: Look, plan: LinePlan) -> Step | None:
     return None
 
 
-def find_too_many_things(look: Look) -> Iterator[Finding]:
-    """The shop and the designs are of a size that can be looked through."""
-    shop = look.scenario.shop
-    if len(shop.workers) > MOST_WORKERS:
-        rule = f"{len(shop.workers)} workers are more than the {MOST_WORKERS} that are taken on"
-        yield Finding(("shop", "workers"), rule, "leave out those who are not needed")
-    counted = [
-        station.count
-        for number, station in enumerate(shop.stations)
-        if look.is_sure("shop", "stations", number, "count")
-    ]
-    if sum(counted) > MOST_STATIONS:
-        rule = f"{sum(counted):,} stations are more than the {MOST_STATIONS:,} that are taken on"
-        yield Finding(("shop", "stations"), rule, "lower the counts")
-    if len(look.steps) > MOST_OPERATIONS:
-        rule = f"{len(look.steps):,} operations are more than the {MOST_OPERATIONS:,} that are taken on"
-        yield Finding(look.steps[0].where[:-1], rule, "join some of them into one")
-
-
-def find_too_much(look: Look) -> Iterator[Finding]:
-    """The run is of a size that can be worked through."""
-    plans = [plan for plan in look.plans if all(look.is_sure(*plan.where, key) for key in ("orders", "round_up_to"))]
-    pieces = sum(plan.pieces for plan in plans)
-    where: Where = ("run", "lines") if look.scenario.run.lines else ("run", "orders")
-    if pieces > MOST_PIECES:
-        rule = f"the run makes {pieces:,} pieces, more than the {MOST_PIECES:,} that are taken on"
-        yield Finding(where, rule, "split it into several runs")
-        return
-    tasks = sum(_count_tasks(look, plan) for plan in plans if look.is_sure(*plan.where, "batch"))
-    if tasks > MOST_TASKS:
-        rule = f"the run has {tasks:,} tasks, more than the {MOST_TASKS:,} that are taken on"
-        yield Finding(where, rule, "make larger handfuls, join operations or split the run")
-
-
-def _count_tasks(look: Look, plan: LinePlan) -> int:
-    tasks = 0
-    for step in look.steps:
-        if step.design is not plan.design or not look.units_are_sure(step):
-            continue
-        per = step.operation.per
-        if per == "run":
-            tasks += 1
-        elif per == "batch" or step.operation.handful == "batch":
-            tasks += plan.batches
-        else:
-            tasks += plan.pieces * -(-look.units_in_piece(step) // look.units_in_task(step))
-    return tasks + (plan.pieces if look.scenario.shipping.packing is not None else 0)
-
-
 def warn_of_early_start(look: Look) -> Iterator[Finding]:
     """A start before orders close, although batches open only then."""
     run = look.scenario.run
@@ -244,10 +209,10 @@ def warn_of_late_orders(look: Look) -> Iterator[Finding]:
 RULES = (
     find_orders,
     find_lines,
+    find_demand,
     find_dates,
     find_release,
     find_destinations,
     find_stuck_runs,
-    find_too_much,
 )
 CAUTIOUS_RULES = (warn_of_early_start, warn_of_late_orders)

@@ -4,17 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from shopsim.scenario import check_names, check_needs, check_run, check_times
+from shopsim.scenario import check_learned, check_names, check_needs, check_options, check_run, check_size, check_times
 from shopsim.scenario.look import Look
 from shopsim.scenario.places import Finding
 
 Rule = Callable[[Look], Iterator[Finding]]
 
 #: What makes a scenario wrong, or impossible to finish.
-RULES: tuple[Rule, ...] = (*check_names.RULES, *check_needs.RULES, *check_times.RULES, *check_run.RULES)
+RULES: tuple[Rule, ...] = (
+    *check_names.RULES,
+    *check_needs.RULES,
+    *check_times.RULES,
+    *check_run.RULES,
+    *check_size.RULES,
+    *check_options.RULES,
+    *check_learned.RULES,
+)
 
 #: What is allowed but seldom meant.
-CAUTIOUS_RULES: tuple[Rule, ...] = (*check_needs.CAUTIOUS_RULES, *check_times.CAUTIOUS_RULES, *check_run.CAUTIOUS_RULES)
+CAUTIOUS_RULES: tuple[Rule, ...] = (
+    *check_needs.CAUTIOUS_RULES,
+    *check_times.CAUTIOUS_RULES,
+    *check_run.CAUTIOUS_RULES,
+    *check_learned.CAUTIOUS_RULES,
+)
 
 
 def check_scenario(look: Look) -> list[Finding]:
@@ -22,7 +35,7 @@ def check_scenario(look: Look) -> list[Finding]:
 
     One that is far too large is not looked at further.
     """
-    too_many = list(check_run.find_too_many_things(look))
+    too_many = list(check_size.find_too_many_things(look))
     if too_many:
         return too_many
     return [finding for rule in RULES for finding in rule(look)]

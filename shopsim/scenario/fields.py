@@ -49,7 +49,9 @@ def fields_at(where: Where) -> list[str] | None:
 def is_list_at(where: Where) -> bool:
     """Whether a list of records stands at a place."""
     field = field_at(where)
-    return field is not None and get_origin(field.annotation) is tuple and record_in(field.annotation) is not None
+    if field is None or record_in(field.annotation) is None:
+        return False
+    return any(get_origin(kind) is tuple for kind in (field.annotation, *get_args(field.annotation)))
 
 
 def field_at(where: Where) -> FieldInfo | None:

@@ -9,6 +9,7 @@ from functools import cached_property
 from shopsim.scenario.model import Design, Line, Operation, Scenario, Worker, pieces_made
 from shopsim.scenario.places import Guesser, Where
 from shopsim.scenario.values import OrderBook
+from shopsim.scenario.variants import count_batches, operation_names
 
 #: Steps that the program adds after a design's own where shipping asks for them.
 PACKING = "packing"
@@ -97,8 +98,8 @@ class Look:
 
     @cached_property
     def operation_names(self) -> dict[str, None]:
-        """Names of all operations, and of packing, which shipping may add."""
-        return dict.fromkeys((*(step.operation.name for step in self.steps), PACKING))
+        """Names of all operations, those that options add among them, and of packing, which shipping may add."""
+        return dict.fromkeys((*(name for _, design in self.designs for name in operation_names(design)), PACKING))
 
     def able(self, name: str) -> list[Worker]:
         """The workers who can do an operation; those of whom it is not sure what they can do are counted in."""
@@ -133,7 +134,7 @@ class Look:
         """The lines of the run in numbers; none where there is no design or no orders."""
         scenario = self.scenario
         run = scenario.run
-        if not self.designs or (not run.lines and run.orders is None):
+        if not self.designs or (not run.lines and run.orders is None and run.demand is None):
             return ()
         by_name = {design.name: design for _, design in reversed(self.designs)}
         plans = []
@@ -144,7 +145,12 @@ class Look:
             pieces = pieces_made(ordered, line.round_up_to or 1)
             usual = 1 if run.release == "as ordered" else pieces
             batch = max(1, min(line.batch or usual, pieces))
-            plans.append(LinePlan(where, line, by_name.get(line.design), ordered, pieces, batch, -(-pieces // batch)))
+            design = by_name.get(line.design)
+            batches = -(-pieces // batch)
+            if run.batches_by == "option" and design is not None and isinstance(orders, OrderBook) and orders.orders:
+                asked = [(order.option, order.quantity) for order in orders.orders]
+                batches = count_batches(design, asked, pieces, batch)
+            plans.append(LinePlan(where, line, design, ordered, pieces, batch, batches))
         return tuple(plans)
 
     def largest_batch(self, design: Design) -> int:

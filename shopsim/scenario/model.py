@@ -14,6 +14,15 @@ from pydantic import Field
 
 from shopsim.laws import Law, fixed
 from shopsim.scenario import values as v
+from shopsim.scenario.design import (
+    AddedOperation,
+    ChangedOperation,
+    ClampNeed,
+    Design,
+    Operation,
+    Option,
+    Redo,
+)
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
 from shopsim.scenario.record import Count, Name, Record
 
@@ -74,64 +83,6 @@ class Shop(Record):
         (), max_length=1000, description="Where pieces stand while glue sets or finish dries."
     )
     clamps: Annotated[tuple[ClampKind, ...], v.ListIn] = Field((), max_length=1000, description="Clamps, by kind.")
-
-
-class ClampNeed(Record):
-    """Clamps that one glue-up takes: by least reach, or by kind."""
-
-    count: Count = Field(1, description="How many, at once.")
-    reach: v.Millimetres | None = Field(None, description="Least reach; a longer clamp stands in for a shorter.")
-    kind: Name | None = Field(None, description="Name of the clamp kind, where only that one will do.")
-
-
-class Redo(Record):
-    """Work that a unit takes as well, with a chance."""
-
-    chance: v.Share = Field(description="Chance that a unit takes this work as well.")
-    work: v.TimeLaw = Field(description="Hands-on time it then takes.")
-
-
-class Operation(Record):
-    """One step of a design: what is done, where, by whom, how long."""
-
-    name: Name = Field(description="What this step is called; each in a design has its own name.")
-    after: v.Names | None = Field(None, description="Operations it comes after; default the one above; [] = at once.")
-    per: Name = Field("piece", description='What it is done for: "run", "batch", "piece", or the name of a part.')
-    handful: v.Handful | None = Field(
-        None, description='Units in one task; default all that one piece has; or "batch".'
-    )
-    wait_for: Literal["batch"] | None = Field(None, description='"batch": waits until all batch-mates are that far.')
-    station: Name | None = Field(None, description="Where it is done.")
-    hands: Annotated[int, Field(ge=0, le=1000)] = Field(1, description="People needed at once; 0 = nobody.")
-    setup: v.TimeLaw = Field(
-        fixed(0.0), description="Set-up, paid when the station was last set for another operation."
-    )
-    work: v.TimeLaw = Field(fixed(0.0), description="Hands-on time for one unit.")
-    work_kind: Literal["hand", "machine"] = Field("hand", description="Machine work varies less from unit to unit.")
-    basis: Literal["guess", "timed"] = Field("guess", description="How far `work` is to be trusted.")
-    learning: v.Share = Field(1.0, description="Unit time at each doubling of units made (Crawford).")
-    redo: Redo | None = Field(None, description="Work that a unit takes as well, with a chance.")
-    clamps: Annotated[tuple[ClampNeed, ...], v.ListIn] = Field(
-        (), max_length=100, description="Clamps that one task takes."
-    )
-    in_clamps: v.TimeLaw | None = Field(None, description="Clock time after the hands-on work; holds the clamps.")
-    unclamp: v.TimeLaw | None = Field(None, description="Hands-on time to take the clamps off.")
-    cure: v.TimeLaw | None = Field(None, description="Clock time from the end of the work until it may be touched.")
-    rest: v.Rest | None = Field(None, description="Rack whose spots it fills until it is done, one a unit.")
-    stays: bool = Field(False, description="True: it also keeps its station until it is done.")
-    pausable: bool | None = Field(None, description="Can be left half done at closing.")
-    open_time: v.Minutes | None = Field(None, description="The glue's working time.")
-    wet: v.TimeLaw | None = Field(None, description="Wet finish: nothing dusty starts until then.")
-    dusty: bool = Field(False, description="Makes dust: does not start while a finish is wet.")
-    caution: Name | None = Field(None, description="Key of the caution to print beside it.")
-
-
-class Design(Record):
-    """What is made: its parts and its operations."""
-
-    name: Name = Field(description="What the piece is called.")
-    parts: dict[Name, Count] = Field(default_factory=dict, description="Parts and how many of each a piece has.")
-    operations: Annotated[tuple[Operation, ...], v.ListIn] = Field(description="The steps, in a sensible order.")
 
 
 class Material(Record):
@@ -202,6 +153,14 @@ class Run(Record):
     batches_open: Count | None = Field(
         None, description="Batches under way at once; default 2, or no limit when made as ordered."
     )
+    batches_by: Literal["order received", "option"] = Field(
+        "order received", description="How batches are cut: as orders came in, or each batch of one option only."
+    )
+    demand: v.CountLaw | None = Field(None, description="How many orders may come before they close.")
+    cap: Count | None = Field(None, description="Most orders that are taken.")
+    promised: v.Date | None = Field(
+        None, description="Day by which buyers were told it ships, where their order says no other."
+    )
     lines: Annotated[tuple[Line, ...], v.ListIn] = Field((), max_length=1000, description="Several designs in one run.")
 
 
@@ -233,7 +192,7 @@ class Scenario(Record):
         run = self.run
         if not run.lines:
             names = [design.name for design in self.all_designs]
-            plain: tuple[Line, ...] = (Line(design=names[0], orders=run.orders or 1),)
+            plain: tuple[Line, ...] = (Line(design=names[0], orders=run.orders or likely_demand(run) or 1),)
         else:
             plain = run.lines
         whole = []
@@ -256,6 +215,14 @@ class Scenario(Record):
     def day0(self) -> dt.date:
         """The day whose midnight is minute 0: the earliest start of a line."""
         return min(line.start for line in self.lines if line.start is not None)
+
+
+def likely_demand(run: Run) -> int | None:
+    """Orders that are likely to come, the cap kept; None where the run says nothing of demand."""
+    if run.demand is None:
+        return None
+    likely = max(1, round(run.demand.likely))
+    return likely if run.cap is None else min(likely, run.cap)
 
 
 def pieces_made(orders: int, round_up_to: int) -> int:
@@ -282,6 +249,8 @@ def is_pausable(operation: Operation) -> bool:
 
 __all__ = [
     "WORK_ORDERS",
+    "AddedOperation",
+    "ChangedOperation",
     "ClampKind",
     "ClampNeed",
     "DeliveredOrder",
@@ -294,6 +263,7 @@ __all__ = [
     "Luck",
     "Material",
     "Operation",
+    "Option",
     "Rack",
     "Record",
     "Redo",
@@ -306,5 +276,6 @@ __all__ = [
     "Worker",
     "is_pausable",
     "is_wet_or_clamped",
+    "likely_demand",
     "pieces_made",
 ]  # fmt: skip

@@ -22,16 +22,20 @@ COLUMNS: dict[str, tuple[str, ...]] = {
     "date": ("date", "ordered", "orderdate", "orderedon", "dateordered", "day", "placed", "received"),
     "quantity": ("quantity", "qty", "pieces", "count", "amount", "howmany"),
     "destination": ("destination", "shipto", "to", "place", "region", "zone"),
-    "option": ("option", "options", "wood", "finish", "variant", "note", "notes"),
+    "option": ("option", "options", "wood", "finish", "colour", "color", "stain", "variant", "note", "notes"),
+    "promised": ("promised", "promise", "promiseddate", "datepromised", "promisedby", "shipby", "shipsby", "due"),
 }
 _NEEDED = ("id", "date")
+#: Several columns may say options, a wood and a colour; notes count as options only where nothing else does.
+_NOTES = ("note", "notes")
 
 
 def read_orders(text: str, name: str, guesser: Guesser | None = None) -> tuple[list[Order], list[int], list[Fault]]:
     """(orders, their file lines, faults) of a CSV text with a head row; a file called ``name`` in the faults.
 
-    Columns stand in any order: id, date (2027-01-08, or 2027-01-08 14:30),
-    quantity (default 1), destination, option; commas or semicolons between them.
+    Columns stand in any order: id, date (2027-01-08, or 2027-01-08 14:30), quantity (default 1),
+    destination, option (also wood, colour and the like: several are joined by " + "), promised (the day a
+    buyer was told); commas or semicolons between them.
     """
     book = _Book(name, guesser or Guesser())
     try:
@@ -64,7 +68,7 @@ class _Book:
         head = next((line for line in text.splitlines() if line.strip()), "")
         mark = max(",;\t", key=head.count)
         rows = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True, skipinitialspace=True)
-        columns: dict[str, int] | None = None
+        columns: dict[str, list[int]] | None = None
         width = 0
         last_line = 0
         for row in rows:
@@ -84,8 +88,10 @@ class _Book:
         if not self.orders and not self.faults:
             self.find_fault(last_line or None, "", "holds no orders", "write one order on each line below the head")
 
-    def _read_head(self, row: list[str], line: int) -> dict[str, int] | None:
-        columns: dict[str, int] = {}
+    def _read_head(self, row: list[str], line: int) -> dict[str, list[int]] | None:
+        columns: dict[str, list[int]] = {}
+        said: set[str] = set()
+        notes: list[int] = []
         every = [spelling for spellings in COLUMNS.values() for spelling in spellings]
         for number, cell in enumerate(row):
             if not cell.strip() and number == len(row) - 1:
@@ -98,23 +104,31 @@ class _Book:
                 mend = f'call it "{key}"' if key else f"take it out; columns are {', '.join(COLUMNS)}"
                 self.find_fault(line, "head", f'"{clean(cell.strip(), 40)}" is not a known column', mend)
                 if key is not None:
-                    columns.setdefault(key, number)  # read on as if it were called so
-            elif column in columns:
+                    columns.setdefault(key, [number])  # read on as if it were called so
+            elif plain in _NOTES:
+                notes.append(number)
+            elif column in columns and (column != "option" or plain in said):
                 self.find_fault(line, "head", f'there are two columns for "{column}"', "keep one of them")
             else:
-                columns[column] = number
+                columns.setdefault(column, []).append(number)
+                said.add(plain)
+        if notes and "option" not in columns:
+            columns["option"] = notes[:1]
         missing = [column for column in _NEEDED if column not in columns]
         if missing:
             shown = " and ".join(f'"{column}"' for column in missing)
             self.find_fault(line, "head", f"has no column {shown}", "begin with a line like: id,date,quantity")
         return columns if not missing else None
 
-    def _read_row(self, row: list[str], columns: dict[str, int], width: int, line: int) -> None:
+    def _read_row(self, row: list[str], columns: dict[str, list[int]], width: int, line: int) -> None:
         if len(row) > width and any(cell.strip() for cell in row[width:]):
             rule = f"has {len(row)} cells, the head has {width}"
             self.find_fault(line, "", rule, 'put a cell that holds a comma in "quotes"')
             return
-        cells = {key: row[number].strip() if number < len(row) else "" for key, number in columns.items()}
+        cells = {
+            key: " + ".join(row[number].strip() for number in numbers if number < len(row) and row[number].strip())
+            for key, numbers in columns.items()
+        }
         before = len(self.faults)
         name = cells["id"]
         place = f'order "{clean(name, 60)}"' if name else "order"
@@ -130,6 +144,12 @@ class _Book:
             date, minute = _read_moment(cells["date"])
         except UnitError as error:
             self.find_fault(line, f"{place} · date", error.rule, error.mend)
+        promised: dt.date | None = None
+        if cells.get("promised"):
+            try:
+                promised = parse_date(cells["promised"])
+            except UnitError as error:
+                self.find_fault(line, f"{place} · promised", error.rule, error.mend)
         quantity = cells.get("quantity") or "1"
         if not re.fullmatch(r"0*[1-9][0-9]{0,8}", quantity) or int(quantity) > MOST_PIECES:
             rule = f'"{clean(quantity, 40)}" is not a number of pieces'
@@ -137,7 +157,13 @@ class _Book:
         if len(self.faults) == before:
             self.orders.append(
                 Order(
-                    name, date, int(quantity), cells.get("destination", "")[:200], cells.get("option", "")[:200], minute
+                    name,
+                    date,
+                    int(quantity),
+                    cells.get("destination", "")[:200],
+                    cells.get("option", "")[:200],
+                    minute,
+                    promised,
                 )
             )
             self.lines.append(line)

@@ -25,6 +25,15 @@ SHARE = _text(rf"\s*{_NUMBER}\s*%\s*", 'A share in percent, like "4 %".')
 SHARES = _text(
     rf"(\s*{_NUMBER}\s*%?\s*/\s*{_NUMBER}\s*%?\s*/)?\s*{_NUMBER}\s*%\s*", 'A share: "4 %" or "5 / 10 / 25 %".'
 )
+_WHOLE = r"\+?[0-9]{1,5}"
+COUNTS: dict[str, Any] = {
+    "description": 'A whole number, or low / likely / high like "6 / 13 / 30".',
+    "anyOf": [
+        {"type": "integer", "minimum": 0, "maximum": 10_000},
+        {"type": "string", "pattern": rf"^\s*({_WHOLE}\s*/\s*{_WHOLE}\s*/\s*)?{_WHOLE}\s*$"},
+        {"type": "object", "properties": {"law": {"type": "string"}}},
+    ],
+}
 DATE = _text(rf"\s*{_DATE}\s*", "A date, like 2027-01-08.")
 DAYS_OFF = _text(rf"\s*{_DATE}\s*(\.\.\s*{_DATE}\s*)?", 'A date, or a range of dates: "2027-02-15..2027-02-21".')
 CLOCK = _text(rf"\s*{_CLOCK}(:[0-9]{{2}})?\s*", 'A time of day, like "16:00".')

@@ -168,3 +168,5 @@ def read_order_books(source: Source) -> None:
         elif orders:
             table["orders"] = OrderBook(name, tuple(orders))
             source.order_lines[where] = lines
+            for number, line in enumerate(lines):
+                source.spots.put((*where, number), Spot(name, line))

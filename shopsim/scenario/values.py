@@ -45,6 +45,13 @@ ShareLaw = Annotated[
     PlainSerializer(lambda law: law_text(law, units.format_share)),
     WithJsonSchema(shapes.SHARES),
 ]
+#: A number of things that may vary: one whole number, low / likely / high, or a named law.
+CountLaw = Annotated[
+    Law,
+    _reader(lambda value: read_law(value, lambda v: units.parse_counts(v, "6 / 13 / 30"), "6 / 13 / 30")),
+    PlainSerializer(lambda law: law_text(law, units.format_counts)),
+    WithJsonSchema(shapes.COUNTS),
+]
 #: One time in minutes.
 Minutes = Annotated[
     float,
@@ -307,6 +314,7 @@ Transit = Annotated[
 
 __all__ = [
     "ClockTime",
+    "CountLaw",
     "Date",
     "DaysOff",
     "Handful",

@@ -35,6 +35,15 @@ def save_scenario(scenario: Scenario, path: str | Path) -> None:
 
 def write_text_safely(path: str | Path, text: str) -> None:
     """Write a text file whole or not at all; raises InputError, the old file then kept."""
+    try:
+        data = text.encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise InputError(f"{path} · cannot be written: {str(error).lower()} · nothing is changed") from None
+    write_bytes_safely(path, data)
+
+
+def write_bytes_safely(path: str | Path, data: bytes) -> None:
+    """Write a file whole or not at all; raises InputError, the old file then kept."""
     target = Path(os.path.realpath(path))
     if target.is_dir():
         raise InputError(f"{path} · is a folder · name a file in it")
@@ -44,7 +53,6 @@ def write_text_safely(path: str | Path, text: str) -> None:
         raise InputError(f"{path} · its folder does not exist · make the folder first")
     beside = target.parent / f".{target.name[:100]}.{secrets.token_hex(6)}.part"
     try:
-        data = text.encode("utf-8")
         number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
         with os.fdopen(number, "wb") as file:
             file.write(data)
@@ -53,8 +61,8 @@ def write_text_safely(path: str | Path, text: str) -> None:
         if target.exists():
             beside.chmod(target.stat().st_mode & 0o777)
         os.replace(beside, target)
-    except (OSError, UnicodeEncodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    except OSError as error:
+        reason = error.strerror or str(error)
         raise InputError(
             f"{path} · cannot be written: {reason.lower()} · nothing is changed; check the folder and the disk"
         ) from None
@@ -148,6 +156,8 @@ def _item(value: Any) -> Item:
         array = tomlkit.array()
         for inner in value:
             array.append(_item(inner))
+        if any(isinstance(inner, dict) for inner in value):
+            array.multiline(True)  # a table on each line
         return array
     item: Item = tomlkit.item(value)
     return item

@@ -1,6 +1,7 @@
 """What happens, many times: replications on the same luck, measures, intervals and choices."""
 
 from shopsim.study.choosing import Choice, choose_best, find_kept
+from shopsim.study.extending import extend_study
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import (
     Interval,
@@ -17,21 +18,26 @@ from shopsim.study.intervals import (
     share_interval,
 )
 from shopsim.study.measures import MEASURES
+from shopsim.study.opening import open_study
 from shopsim.study.results import Study
 from shopsim.study.runner import open_workers, run_study
+from shopsim.study.searching import Search, search_best
 
 __all__ = [
     "MEASURES",
     "Choice",
     "Interval",
+    "Search",
     "Study",
     "choose_best",
     "common_rank",
+    "extend_study",
     "find_kept",
     "hash_scenario",
     "least_n_for_bound",
     "lower_quantile",
     "mean_interval",
+    "open_study",
     "open_workers",
     "paired_difference",
     "quantile",
@@ -40,5 +46,6 @@ __all__ = [
     "quantile_rank",
     "replications_for_chance",
     "run_study",
+    "search_best",
     "share_interval",
 ]

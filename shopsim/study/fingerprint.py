@@ -25,9 +25,12 @@ def _canonical(value: Any) -> Any:
         return [value.name, list(value.numbers), "" if value.function is None else _function_text(value.function)]
     if isinstance(value, OrderBook):
         return [
-            [order.id, order.date.isoformat(), order.minute, order.quantity, order.destination, order.option]
+            [
+                order.id, order.date.isoformat(), order.minute, order.quantity, order.destination, order.option,
+                order.promised.isoformat() if order.promised else None,
+            ]
             for order in value.orders
-        ]
+        ]  # fmt: skip
     if isinstance(value, Mapping):
         return {str(key): _canonical(item) for key, item in value.items()}
     if isinstance(value, list | tuple):

@@ -67,11 +67,14 @@ class Measurer:
         )
         self.n_pieces = work.n_pieces
         piece = np.asarray(work.task_piece, dtype=np.int64)
-        batch = np.asarray(work.task_batch, dtype=np.int64)
         whole_run = np.array([step.operation.per == "run" for step in steps], dtype=bool)[task_step]
         self.of_piece, self.piece_cuts, self.begun_pieces = _grouped(piece, piece >= 0)
-        self.of_batch, self.batch_cuts, self.begun_batches = _grouped(batch, (piece < 0) & ~whole_run)
-        self.piece_batch = np.asarray(work.piece_batch, dtype=np.int64)
+        shared = [(task, cell) for task in np.flatnonzero((piece < 0) & ~whole_run) for cell in work.task_cells[task]]
+        of_cell = np.array(shared, dtype=np.int64).reshape(len(shared), 2)
+        cell_tasks, self.cell_cuts, self.begun_cells = _grouped(of_cell[:, 1], np.ones(len(shared), dtype=bool))
+        self.of_cell = of_cell[cell_tasks, 0]
+        self.piece_cell = np.asarray(work.piece_cell, dtype=np.int64)
+        self.n_cells = max(work.piece_cell) + 1
         #: for each set of hours, the workers who keep it, as bits
         self.crews = [
             (calendar, sum(1 << worker for worker, number in enumerate(plan.worker_hours) if number == n))
@@ -122,10 +125,10 @@ class Measurer:
         begun = np.full(self.n_pieces, np.inf)
         if self.of_piece.size:
             begun[self.begun_pieces] = np.minimum.reduceat(record.start[self.of_piece], self.piece_cuts)
-        if self.of_batch.size:
-            batch_begun = np.full(record.batch_done.size, np.inf)
-            batch_begun[self.begun_batches] = np.minimum.reduceat(record.start[self.of_batch], self.batch_cuts)
-            begun = np.minimum(begun, batch_begun[self.piece_batch])
+        if self.of_cell.size:
+            cell_begun = np.full(self.n_cells, np.inf)
+            cell_begun[self.begun_cells] = np.minimum.reduceat(record.start[self.of_cell], self.cell_cuts)
+            begun = np.minimum(begun, cell_begun[self.piece_cell])
         under_way = np.searchsorted(np.sort(begun), np.sort(begun), side="right") - np.searchsorted(
             np.sort(finished), np.sort(begun), side="right"
         )

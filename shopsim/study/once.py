@@ -17,6 +17,7 @@ from shopsim.engine.pieces import piece_done, ship_days
 from shopsim.engine.record_laws import check_record
 from shopsim.engine.work_order import Rule
 from shopsim.scenario.model import Scenario
+from shopsim.scenario.variants import say_options
 from shopsim.units import MINUTES_PER_DAY, minutes_at
 
 #: Columns of ``Run.tasks`` and what they hold.
@@ -118,6 +119,7 @@ class Run:
     def pieces(self) -> pd.DataFrame:
         """One row a piece: piece, design, batch, opened, done, ships (a date), lead_days, elapsed_min.
 
+        Where a design has options, ``option`` stands behind ``design``: their names, joined by " + ".
         ``lead_days``: whole days from the day the line's orders close to the day it ships.
         """
         work = self.plan.worklist
@@ -130,7 +132,7 @@ class Run:
         )
         opened = self.record.batch_opened[batch]
         day0 = np.datetime64(work.day0, "s")
-        return pd.DataFrame(
+        table = pd.DataFrame(
             {
                 "piece": np.arange(1, work.n_pieces + 1),
                 "design": [work.lines[number].design for number in line],
@@ -142,6 +144,11 @@ class Run:
                 "elapsed_min": done - opened,
             }
         )
+        designs = self.scenario.all_designs
+        if any(design.options for design in designs):
+            kinds = [work.variants[number] for number in work.piece_variant]
+            table.insert(2, "option", [say_options(designs[kind.design], kind.chosen) for kind in kinds])
+        return table
 
     @cached_property
     def use(self) -> pd.DataFrame:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,7 @@ from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import Chunk
 from shopsim.study.measures import MEASURES
 from shopsim.study.orders import OrderQueue
+from shopsim.study.saving import write_study
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,18 @@ class Outcome:
             clamp_peaks=self.clamp_peaks[keep],
         )
 
+    def add(self, more: Outcome) -> Outcome:
+        """The same with further replications of it, all in rising order; none may be in both."""
+        numbers = np.concatenate((self.replications, more.replications))
+        order = np.argsort(numbers, kind="stable")
+        return replace(
+            self,
+            replications=numbers[order],
+            measured=np.concatenate((self.measured, more.measured))[order],
+            order_days=np.concatenate((self.order_days, more.order_days))[order],
+            clamp_peaks=np.concatenate((self.clamp_peaks, more.clamp_peaks))[order],
+        )
+
     @cached_property
     def queue(self) -> OrderQueue:
         """Its orders and the day they close."""
@@ -75,23 +89,37 @@ class Study:
     """Alternatives run on the same luck: element r of every array is the same replication.
 
     ``outcomes``: name of each alternative -> what it came to, for the replications that all
-    alternatives finished. ``wanted``: how many were asked for; ``complete`` is False when
-    fewer were finished because the user stopped. ``seed``, ``version``: what they were made with.
+    alternatives finished; after a search for the best, those that were dropped on the way have
+    fewer than the rest. ``wanted``: how many were asked for; ``complete`` is False when
+    fewer were finished because the user stopped. ``seed``, ``version``: what they were made with;
+    ``first``: number of the first replication; ``own_rule``: under a work order of the user's own.
     """
 
     outcomes: Mapping[str, Outcome]
     seed: int
     wanted: int
     version: str
+    first: int = 0
+    own_rule: bool = False
 
     @classmethod
-    def of(cls, outcomes: Mapping[str, Outcome], *, seed: int, wanted: int, version: str) -> Study:
+    def of(
+        cls,
+        outcomes: Mapping[str, Outcome],
+        *,
+        seed: int,
+        wanted: int,
+        version: str,
+        first: int = 0,
+        own_rule: bool = False,
+    ) -> Study:
         """A study of the replications that every alternative has finished."""
         shared: np.ndarray | None = None
         for outcome in outcomes.values():
             shared = outcome.replications if shared is None else np.intersect1d(shared, outcome.replications, True)
         assert shared is not None
-        return cls({name: outcome.only(shared) for name, outcome in outcomes.items()}, seed, wanted, version)
+        kept = {name: outcome.only(shared) for name, outcome in outcomes.items()}
+        return cls(kept, seed, wanted, version, first, own_rule)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -101,7 +129,7 @@ class Study:
     @property
     def replications(self) -> int:
         """How many replications every alternative has finished."""
-        return next(iter(self.outcomes.values())).replications.size
+        return min(outcome.replications.size for outcome in self.outcomes.values())
 
     @property
     def complete(self) -> bool:
@@ -145,13 +173,17 @@ class Study:
 
     def head(self, replications: int) -> Study:
         """The first so many of its replications."""
-        first = next(iter(self.outcomes.values())).replications[:replications]
-        kept = {name: outcome.only(first) for name, outcome in self.outcomes.items()}
-        return Study(kept, self.seed, min(replications, self.wanted), self.version)
+        return self.only(next(iter(self.outcomes.values())).replications[:replications])
+
+    def only(self, replications: np.ndarray) -> Study:
+        """The study of these of its replications, as if no others had been asked for; int64, shape (n,)."""
+        kept = {name: outcome.only(replications) for name, outcome in self.outcomes.items()}
+        first = int(replications[0]) if replications.size else self.first
+        return replace(self, outcomes=kept, wanted=min(int(replications.size), self.wanted), first=first)
 
     def pick(self, names: Iterable[str]) -> Study:
         """Only these alternatives, in this order."""
-        return Study({name: self.outcomes[name] for name in names}, self.seed, self.wanted, self.version)
+        return replace(self, outcomes={name: self.outcomes[name] for name in names})
 
     def extend(self, later: Study) -> Study:
         """The same alternatives with the replications of a later study added; InputError if any is in both."""
@@ -163,16 +195,20 @@ class Study:
                 outcome.scenario_hash
             ):
                 raise InputError(f'"{name}" is not the same, or its replications overlap · extend by others')
-            longer[name] = replace(
-                outcome,
-                replications=np.concatenate((outcome.replications, more.replications)),
-                measured=np.concatenate((outcome.measured, more.measured)),
-                order_days=np.concatenate((outcome.order_days, more.order_days)),
-                clamp_peaks=np.concatenate((outcome.clamp_peaks, more.clamp_peaks)),
-            )
-        return Study(longer, self.seed, self.wanted + later.wanted, self.version)
+            longer[name] = outcome.add(more)
+        return replace(self, outcomes=longer, wanted=self.wanted + later.wanted)
+
+    def save(self, path: str | Path) -> None:
+        """Write the study to one file that ``open_study`` opens again, whole or not at all.
+
+        Raises InputError, an old file then kept, where it cannot be written or a scenario follows a
+        law of the user's own, which no file can hold.
+        """
+        write_study(self, path)
 
     def _check_same_luck(self, other: Study) -> None:
+        if self.own_rule != other.own_rule:
+            raise InputError("one of the studies is under a work order of your own · run both under the same one")
         if self.seed != other.seed or self.version != other.version:
             raise InputError(
                 f"studies of seed {self.seed} and {other.seed} (versions {self.version} and {other.version}) "
@@ -192,6 +228,8 @@ class Study:
             seed=self.seed,
             wanted=min(self.wanted, other.wanted),
             version=self.version,
+            first=self.first,
+            own_rule=self.own_rule,
         )
 
 

@@ -164,7 +164,10 @@ def run_study(
                 assert pool is not None
                 chunks = _run_on(pool, work, seed, progress, jobs)
     outcomes = {name: Outcome.of(scenario, hashes[name], chunks.get(name, [])) for name, scenario in scenarios.items()}
-    return Study.of(outcomes, seed=seed, wanted=replications, version=software_version())
+    return Study.of(
+        outcomes, seed=seed, wanted=replications, version=software_version(), first=first_replication,
+        own_rule=rule is not None,
+    )  # fmt: skip
 
 
 class _Progress:

@@ -12,8 +12,13 @@ from shopsim.study.spans import Span, hands_on_spans, unclamp_spans
 from shopsim.units import MINUTES_PER_HOUR
 
 #: Columns of the table and what they hold.
-USE_COLUMNS = {"kind": "str", "name": "str", "state": "str", "hours": "float64", "share": "float64"}
+USE_COLUMNS = {
+    "kind": "str", "name": "str", "state": "str", "hours": "float64", "share": "float64", "open_hours": "float64",
+    "open_share": "float64",
+}  # fmt: skip
 WORKING, SET_UP, UNCLAMPING, IDLE, AWAY = "working", "set-up", "taking clamps off", "idle", "away"
+#: Minutes below which a difference of sums is rounding.
+LEAST_MIN = 1e-6
 HELD, HALF_DONE, CLOSED = "held while curing", "held half done", "closed"
 
 
@@ -27,6 +32,7 @@ class _Clock:
         self.passed = np.zeros(self.edges.size)
         self.passed[1::2] = np.cumsum(lengths)
         self.passed[2::2] = self.passed[1:-1:2]
+        self.total = float(lengths.sum())
 
     def within(self, since: np.ndarray, until: np.ndarray, weight: np.ndarray) -> float:
         """Minutes of the spans that lie in these hours, each span counting ``weight``."""
@@ -58,9 +64,10 @@ class _Spans:
 def measure_use(run: Run) -> pd.DataFrame:
     """Hours of each worker, station, clamp kind and rack by state, from the first day until the last piece is done.
 
-    Columns ``kind`` ("worker", "station", "clamp", "rack"), ``name``, ``state``, ``hours``, ``share`` (of the
-    thing's time, 0..1); things and states in a fixed order, all states of a thing present and adding
-    up to the whole. Two stations of one name, or ten clamps of a kind, have the hours of each.
+    Columns ``kind`` ("worker", "station", "clamp", "rack"), ``name``, ``state``, ``hours`` and ``share`` (of the
+    thing's time, 0..1), ``open_hours`` and ``open_share`` (the same of the hours that the shop was open);
+    things and states in a fixed order, all states of a thing present and adding up to the
+    whole. Two stations of one name, or ten clamps of a kind, have the hours of each.
 
     Worker: "working", "set-up", "taking clamps off", "idle" (at work with nothing in hand), "away" (not at
     work). Of a task that begins with set-up, its share of the clock time is that of its
@@ -71,19 +78,20 @@ def measure_use(run: Run) -> pd.DataFrame:
     the shop was open, a row of its own only where that happened.
     """
     rows = [*_worker_rows(run), *_thing_rows(run)]
-    table = pd.DataFrame(
-        [(kind, name, state, minutes / MINUTES_PER_HOUR, share) for kind, name, state, minutes, share in rows],
-        columns=list(USE_COLUMNS),
-    )
-    return table.astype(USE_COLUMNS)
+    return pd.DataFrame(rows, columns=list(USE_COLUMNS)).astype(USE_COLUMNS)
 
 
-Row = tuple[str, str, str, float, float]
+Row = tuple[str, str, str, float, float, float, float]
 
 
-def _share_out(kind: str, name: str, minutes: dict[str, float]) -> list[Row]:
-    whole = sum(minutes.values())
-    return [(kind, name, state, part, part / whole if whole else 0.0) for state, part in minutes.items()]
+def _share_out(kind: str, name: str, minutes: dict[str, tuple[float, float]]) -> list[Row]:
+    """Rows of one thing from (all minutes, those while the shop was open) of each state."""
+    whole = sum(part for part, _ in minutes.values()) or 1.0
+    whole_open = sum(part for _, part in minutes.values()) or 1.0
+    return [
+        (kind, name, state, part / MINUTES_PER_HOUR, part / whole, opened / MINUTES_PER_HOUR, opened / whole_open)
+        for state, (part, opened) in minutes.items()
+    ]
 
 
 def _worker_rows(run: Run) -> list[Row]:
@@ -103,33 +111,32 @@ def _worker_rows(run: Run) -> list[Row]:
                 setting[worker].add(spans, float(setup_share[task]))
         if record.unclamp_worker[task] >= 0:
             unclamping[int(record.unclamp_worker[task])].add(unclamp_spans(history, task), 1.0)
+    shop = _Clock(history.shop_hours.pieces(0.0, last))
     rows = []
     for worker, name in enumerate(work.worker_names):
         hours = history.hours[run.plan.worker_hours[worker]].pieces(0.0, last)
-        clock = _Clock(hours)
+        own = _Clock(hours)
         there = sum(end - start for start, end, _ in hours)
-        busy, off = hands[worker].minutes(), unclamping[worker].minutes()
-        late = busy - hands[worker].minutes(clock)
-        set_up = setting[worker].minutes()
-        rows += _share_out(
-            "worker", name,
-            {
-                WORKING: busy - set_up,
-                SET_UP: set_up,
-                UNCLAMPING: off,
-                IDLE: max(0.0, there - (busy - late) - off),
-                AWAY: max(0.0, last - there - late),
-            },
-        )  # fmt: skip
+        spent = {
+            WORKING: (hands[worker].minutes() - setting[worker].minutes(),
+                      hands[worker].minutes(shop) - setting[worker].minutes(shop)),
+            SET_UP: (setting[worker].minutes(), setting[worker].minutes(shop)),
+            UNCLAMPING: (unclamping[worker].minutes(), unclamping[worker].minutes(shop)),
+        }  # fmt: skip
+        idle = max(0.0, there - hands[worker].minutes(own) - unclamping[worker].minutes(own))
+        spent[IDLE] = (idle, idle)
+        spent[AWAY] = (
+            max(0.0, last - sum(part for part, _ in spent.values())),
+            max(0.0, shop.total - sum(part for _, part in spent.values())),
+        )
+        rows += _share_out("worker", name, spent)
     return rows
 
 
 def _thing_rows(run: Run) -> list[Row]:
     history, work, record = run.history, run.plan.worklist, run.record
     last = float(record.done.max(initial=0.0))
-    open_spans = history.shop_hours.pieces(0.0, last)
-    clock = _Clock(open_spans)
-    opened = sum(end - start for start, end, _ in open_spans)
+    clock = _Clock(history.shop_hours.pieces(0.0, last))
     station_of = {unit: s for s, units in enumerate(work.station_units) for unit in units}
     things = {
         "station": (work.station_names, [len(units) for units in work.station_units]),
@@ -172,14 +179,14 @@ def _thing_rows(run: Run) -> list[Row]:
         for which, (name, count) in enumerate(zip(names, counts, strict=True)):
             working, started, kept = touched[kind][which], begun[kind][which], held[kind][which]
             half = max(0.0, started.minutes(clock) - working.minutes(clock))
-            taken_open = started.minutes(clock) + kept.minutes(clock)
+            idle = max(0.0, count * clock.total - started.minutes(clock) - kept.minutes(clock))
             minutes = {
-                WORKING: working.minutes(),
-                HELD: kept.minutes(),
-                IDLE: max(0.0, count * opened - taken_open),
+                WORKING: (working.minutes(), working.minutes(clock)),
+                HELD: (kept.minutes(), kept.minutes(clock)),
+                IDLE: (idle, idle),
             }
-            if half > 1e-6:
-                minutes[HALF_DONE] = half
-            minutes[CLOSED] = max(0.0, count * last - sum(minutes.values()))
+            if half > LEAST_MIN:
+                minutes[HALF_DONE] = (half, half)
+            minutes[CLOSED] = (max(0.0, count * last - sum(part for part, _ in minutes.values())), 0.0)
             rows += _share_out(kind, name, minutes)
     return rows

@@ -1,0 +1,255 @@
+"""What holds the run back: the days that one more of each thing would save, beside where the time goes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from typing import Any
+
+import pandas as pd
+
+from shopsim.answers.alternatives import (
+    CONFIDENCE,
+    MATTERS_DAYS,
+    NOW,
+    USUAL,
+    compare,
+    run_alternatives,
+    try_change,
+)
+from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.clamp_rows import JUDGED
+from shopsim.answers.one_more import HANDS, More, list_more, open_share
+from shopsim.answers.wording import join_words, say_confidence, say_count, say_days, say_gain
+from shopsim.engine.holdups import (
+    CLAMPS,
+    CLOSED,
+    CURING,
+    HANDS_ON,
+    IN_CLAMPS,
+    MATERIAL,
+    MATES,
+    NO_FIT,
+    RACK,
+    STATION,
+    WET,
+    WORKER,
+)
+from shopsim.engine.worklist import build_worklist
+from shopsim.errors import InputError
+from shopsim.scenario.model import Scenario
+from shopsim.study.accounts import Accounts, account_runs
+from shopsim.study.intervals import Interval
+from shopsim.study.results import Study
+from shopsim.study.runner import OnProgress, ShouldStop
+
+#: Runs whose time is accounted for, where nothing is said.
+ACCOUNTED = 20
+#: Titles of the further tables.
+OF_PIECE, OF_RUN, OF_BATCHES, OF_PIECES, OF_OPERATIONS = (
+    "Where the time of a piece goes", "Where the time of the run goes", "Time by batch", "Time by piece",
+    "Time by operation",
+)  # fmt: skip
+#: Columns of the table.
+COLUMNS = (
+    "what", "thing", "kind", "added", "average_sooner_days", "low", "high", "last_sooner_days", "last_low", "last_high",
+    "waited_days", "cost", "cost_a_day", "is_sure", "remark",
+)  # fmt: skip
+#: Parts of elapsed time that pass on the clock, whether the shop is open or not.
+_ON_THE_CLOCK = (CURING, IN_CLAMPS, CLOSED, MATERIAL, MATES)
+
+
+class HoldupsPlan:
+    """One more of everything, before it is run; ``answer`` reads the study of it."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self.alternatives: dict[str, Scenario] = {NOW: scenario}
+        self.more = list_more(scenario, build_worklist(scenario))
+        self.why_not: dict[str, str] = {}
+        for one in self.more:
+            changed, reason = try_change(scenario, one.changes)
+            if changed is None:
+                self.why_not[one.label] = reason
+            else:
+                self.alternatives[one.label] = changed
+
+    def answer(self, study: Study, accounts: Accounts) -> Answer:
+        """Table, further tables and sentence; see ``find_holdups``."""
+        share = open_share(self.scenario)
+        rows = [self._row(study, one, accounts, share) for one in self.more]
+        rows.sort(key=lambda row: (math.isnan(row["average_sooner_days"]), -row["average_sooner_days"]))
+        tables = {
+            OF_PIECE: accounts.piece,
+            OF_RUN: accounts.run,
+            OF_BATCHES: accounts.batches,
+            OF_PIECES: accounts.pieces,
+            OF_OPERATIONS: accounts.operations,
+        }
+        sentence = " ".join(
+            [
+                *_say_savings(rows, self.scenario, study.replications),
+                _say_time(accounts),
+                "What a piece waits for and what would be saved are two numbers: the first adds up exactly, but only "
+                "running again with more of it, as was done here, tells what it would save, and that decides.",
+                f"Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
+                f"{say_count(study.replications, 'replication')} on the same luck.",
+            ]
+        )
+        notes = (
+            "Each row is tried by itself, everything else as today. Days sooner are those of the average order.",
+            "Days waited are those of an average piece that were put down to the thing, the first that was missing; a "
+            "wait while the shop is open counts in days of the calendar, at the hours the shop keeps in a week.",
+            f"Where the time goes was added up over {say_count(accounts.replications, 'run')}; in each the parts sum to "
+            "the whole.",
+            *(f"{one.what[0].upper()}{one.what[1:]}: {one.remark}." for one in self.more if one.remark),
+        )
+        return build_answer(study, NOW, "What holds the run back", _frame(rows), sentence, notes, tables)
+
+    def _row(self, study: Study, one: More, accounts: Accounts, share: float) -> dict[str, Any]:
+        row: dict[str, Any] = dict.fromkeys(COLUMNS, math.nan)
+        row.update(what=one.what, thing=one.thing, kind=one.kind, added=one.added, is_sure=False, remark=one.remark)
+        row["cost"] = one.price if one.price is not None else math.nan
+        if one.waits:
+            row["waited_days"] = sum(_waited(accounts, part, detail, share) for part, detail in one.waits)
+        if one.label in self.why_not:
+            row["remark"] = f"cannot be run: {self.why_not[one.label]}"
+            return row
+        for measure, value, low, high in (
+            ("last_ship_day", "last_sooner_days", "last_low", "last_high"),
+            (JUDGED, "average_sooner_days", "low", "high"),
+        ):
+            saved = compare(study, NOW, one.label, measure, len(self.more))
+            row[value], row[low], row[high] = saved.value, saved.low, saved.high
+        row["is_sure"] = row["low"] > 0
+        if one.price is not None and row["low"] > 0:
+            row["cost_a_day"] = one.price / row["average_sooner_days"]
+        if row["high"] < 0:
+            row["remark"] = "later with more of it: it can upset the order of work"
+        return row
+
+
+def _frame(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
+    kinds = {"what": "str", "thing": "str", "kind": "str", "remark": "str", "added": "int64", "is_sure": "bool"}
+    table = pd.DataFrame(rows, columns=list(COLUMNS))
+    return table.astype({name: kinds.get(name, "float64") for name in COLUMNS})
+
+
+def _waited(accounts: Accounts, part: str, detail: str | None, share: float) -> float:
+    days = accounts.days(part, detail)
+    return days if part in _ON_THE_CLOCK or not share else days / share
+
+
+def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replications: int) -> list[str]:
+    """What saves most, whether hands or clamps are the limit, and what surely makes it later."""
+    count = say_count(replications, "replication")
+    sure = [row for row in rows if row["is_sure"] and row["average_sooner_days"] >= MATTERS_DAYS]
+    said = []
+    piece = scenario.lines[0].design if len(scenario.lines) == 1 else "piece"
+    if sure:
+        best = sure[0]
+        cost = "" if math.isnan(best["cost"]) else f" for {best['cost']:,.0f}"
+        said.append(
+            f"Of all that was tried, {best['what']} saves most: the average {piece} ships {_say_saved(best)} "
+            f"sooner{cost}."
+        )
+        if len(sure) > 1:
+            after = [f"{row['what']} ({_say_saved(row)})" for row in sure[1:4]]
+            said.append(f"Next {'is' if len(after) == 1 else 'are'} {join_words(after)}.")
+    elif any(row["high"] >= MATTERS_DAYS for row in rows):
+        said.append(f"Nothing that was tried surely saves a quarter of a day; it cannot be told apart yet at {count}.")
+    else:
+        said.append("Nothing that was tried by itself saves a quarter of a day.")
+    clamps = [row for row in rows if row["thing"] == "clamps" and not math.isnan(row["average_sooner_days"])]
+    helped = any(row in sure for row in clamps)
+    if sure and sure[0]["thing"] in HANDS and clamps and not helped:
+        most = max(clamps, key=lambda row: row["high"])
+        if most["high"] < sure[0]["low"]:
+            bound = "nothing at all" if most["high"] <= 1e-9 else f"at most {_say_bound(most['high'])}"
+            said.append(f"Your hands are the limit, not your clamps: {most['what']} would save {bound}.")
+    later = [row for row in rows if row["high"] < 0 and -row["average_sooner_days"] >= MATTERS_DAYS]
+    said += [
+        f"With {row['what']} the average {piece} ships {_say_saved(row)} later: as run, and no mistake, for more can "
+        "upset the order of work."
+        for row in later
+    ]
+    return said
+
+
+def _say_saved(row: Mapping[str, Any]) -> str:
+    return say_gain(Interval(row["average_sooner_days"], row["low"], row["high"], CONFIDENCE))
+
+
+def _say_bound(days: float) -> str:
+    return say_count(math.ceil(days), "day") if days >= 1 else f"{max(0.1, math.ceil(days * 10) / 10):g} of a day"
+
+
+def _say_time(accounts: Accounts) -> str:
+    """Where the days of an average piece went, the largest parts first."""
+    parts = accounts.piece.groupby("part", sort=False)["days"].sum().sort_values(ascending=False)
+    shown = [f"{_PARTS.get(str(part), f'{part} takes')} {_say_part(days)}" for part, days in parts.head(4).items()]
+    text = f"Of the {say_days(float(parts.sum()))} that a piece takes once its batch is open, {join_words(shown)}"
+    rest = float(parts.iloc[4:].sum())
+    return f"{text}, the rest {_say_part(rest)}." if rest > 0 else f"{text}."
+
+
+def _say_part(days: float) -> str:
+    return f"{days:.1f}" if days >= 0.05 else "less than 0.1"
+
+
+#: How parts of elapsed time are said; hold-ups of other kinds as they are called.
+_PARTS = {
+    CLOSED: "the shop is closed for", CURING: "glue and finish cure for", HANDS_ON: "hands are on it for",
+    IN_CLAMPS: "it stands in clamps for", WORKER: "it waits for hands for", MATERIAL: "it waits for material for",
+    MATES: "it waits for its batch-mates for", CLAMPS: "it waits for clamps for", RACK: "it waits for the rack for",
+    STATION: "it waits for a machine or bench for", WET: "it waits for clean air for",
+    NO_FIT: "it waits for a stretch that is long enough for",
+}  # fmt: skip
+
+
+def find_holdups(
+    scenario: Scenario,
+    replications: int = USUAL,
+    seed: int = 1,
+    jobs: int = 1,
+    *,
+    accounted: int = ACCOUNTED,
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+    should_stop: ShouldStop | None = None,
+    study: Study | None = None,
+) -> Answer:
+    """What one more of everything would save, each by itself on the same luck, beside where the time goes.
+
+    Tried are: of each kind of clamps in use so many that one glue-up more fits, also of those that one glue-up takes
+    together; a person like each there is; one more of each station, and as many spots of each rack as one
+    task fills; the shop's longest day an hour longer, for everybody who works then; a helper on Saturdays (on the longest
+    day where the shop is closed then) who can do everything; half the set-up times; half the time in clamps; and half
+    of all drying and curing (``cure``, ``wet`` and the wait before packing). Times by a law of the user's own stay.
+
+    ``accounted``: of how many of the ``replications`` the elapsed time is added up; one costs about twenty runs.
+    ``study``: a study of some of these alternatives, used for what it holds.
+
+    Rows, the largest saving first: ``what`` in words, ``thing``, ``kind``, ``added``; paired ``average_sooner_days`` with
+    ``low`` and ``high``, ``last_sooner_days`` with ``last_low`` and ``last_high``, all intervals of a measure together at
+    95 % (Bonferroni); ``waited_days`` of an average piece put down to it today; ``cost`` and ``cost_a_day`` (days
+    surely saved) where the file has a price; ``is_sure``: the interval lies above 0; ``remark``. Days saved decide.
+
+    Further tables, each with ``part``, ``detail``, ``minutes``, ``days``, ``share`` and means over the accounted runs, in
+    which parts sum exactly: "Where the time of a piece goes", "Where the time of the run goes", "Time by batch",
+    "Time by piece", "Time by operation" (see ``Accounts``).
+
+    Raises InputError for bad arguments, Cancelled if stopped before two replications of all were finished.
+    """
+    if isinstance(accounted, bool) or not isinstance(accounted, int) or accounted < 1:
+        raise InputError(f"accounted = {accounted!r} is not a number of runs · write a whole number from 1")
+    plan = HoldupsPlan(scenario)
+    done = run_alternatives(
+        plan.alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
+        on_progress=on_progress, should_stop=should_stop, study=study,
+    )  # fmt: skip
+    numbers = done.outcomes[NOW].replications[:accounted]
+    # after a stop one run is accounted for all the same: the savings alone would be half an answer
+    accounts = account_runs(scenario, numbers if done.complete else numbers[:1], done.seed)
+    return plan.answer(done, accounts)

@@ -1,0 +1,340 @@
+"""What logged times and days teach: taken into the scenario, with what was believed before and after side by side."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from collections.abc import Mapping, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from shopsim.answers.alternatives import run_alternatives
+from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.promises import Promise, find_promise
+from shopsim.answers.wording import join_words, say_count
+from shopsim.engine.learned import LearnedDays, learn_days, prior_days
+from shopsim.engine.worklist import build_worklist
+from shopsim.errors import Fault, InputError, ScenarioError
+from shopsim.laws import Z90
+from shopsim.scenario.logs import DayRow, ShippedRow, TimeRow, read_days, read_file, read_shipped, read_times
+from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
+from shopsim.scenario.plain import scenario_data
+from shopsim.scenario.writing import edit_file
+from shopsim.study.beliefs import (
+    believe_bias,
+    believe_pace,
+    believe_times,
+    list_loggable,
+    take_days,
+    take_delivered,
+    take_times,
+)
+from shopsim.study.contradictions import flag_contradictions
+from shopsim.study.intervals import quantile_rank
+from shopsim.study.orders import OrderQueue
+from shopsim.study.recalibration import LEAST_ORDERS, find_recalibration
+from shopsim.study.results import Study
+from shopsim.study.runner import OnProgress, ShouldStop
+from shopsim.study.scoring import find_pit
+
+#: The two alternatives of the study behind the answer.
+BEFORE, AFTER = "before", "after"
+
+
+@dataclass(frozen=True)
+class Logs:
+    """Logs that were read and hold no fault; each with the name of its file, empty where none was given."""
+
+    times: tuple[TimeRow, ...] = ()
+    times_name: str = ""
+    days: tuple[DayRow, ...] = ()
+    days_name: str = ""
+    shipped: tuple[ShippedRow, ...] = ()
+    shipped_name: str = ""
+
+
+@dataclass(frozen=True)
+class Lesson:
+    """What logs taught. ``answer``: the table, before and after. ``learned``: what the scenario then knows. ``flags``: in
+    words, the operations whose times contradict their guess."""
+
+    answer: Answer
+    learned: Learned
+    flags: tuple[str, ...]
+
+
+def read_logs(
+    scenario: Scenario,
+    times: str | Path | None = None,
+    days: str | Path | None = None,
+    shipped: str | Path | None = None,
+) -> Logs:
+    """The logs in CSV files; raises ScenarioError with every fault of all of them, by file and row."""
+    faults: list[Fault] = []
+    time_rows: list[TimeRow] = []
+    day_rows: list[DayRow] = []
+    shipped_rows: list[ShippedRow] = []
+    if times is not None:
+        time_rows, found = read_file(times, partial(_read_times, scenario))
+        faults += found
+    if days is not None:
+        day_rows, found = read_file(days, partial(_read_days, scenario))
+        faults += found
+    if shipped is not None:
+        shipped_rows, found = read_file(shipped, partial(_read_shipped, scenario))
+        faults += found
+    if faults:
+        raise ScenarioError(tuple(faults))
+    return Logs(
+        tuple(time_rows), str(times or ""), tuple(day_rows), str(days or ""), tuple(shipped_rows), str(shipped or "")
+    )
+
+
+def _read_times(scenario: Scenario, text: str, name: str) -> tuple[list[TimeRow], list[Fault]]:
+    return read_times(text, name, list_loggable(scenario))
+
+
+def _read_days(scenario: Scenario, text: str, name: str) -> tuple[list[DayRow], list[Fault]]:
+    return read_days(text, name, scenario.shop)
+
+
+def _read_shipped(scenario: Scenario, text: str, name: str) -> tuple[list[ShippedRow], list[Fault]]:
+    return read_shipped(text, name, [order.id for order in OrderQueue(build_worklist(scenario)).orders])
+
+
+def learn_from_logs(
+    scenario: Scenario,
+    logs: Logs,
+    confidence: float = 0.8,
+    replications: int = 1000,
+    seed: int = 1,
+    jobs: int = 1,
+    *,
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> Lesson:
+    """Take logs into what a scenario knows, and show what that changes. The scenario itself stays as it is.
+
+    Rows of the answer: ``what`` ("last order ships", "window", "hours a piece", "all guesses", "pace of", "open
+    share", "lost days", "typical time of"), ``name`` (operation or run), ``design``, ``unit``; ``before``,
+    ``before_low`` and ``before_high``, ``after``, ``after_low``, ``after_high``: the middle and the 80 %
+    interval of what is believed; ``logged``: units or days that tell of it; ``remark``. The window
+    of the last order is at the confidence asked, before and after on the same luck.
+
+    Shipped orders are compared with the forecast of the scenario before these logs: take them in
+    before the times of the same run. Raises InputError for bad arguments or days that were taken
+    in from another log, Cancelled if stopped too soon.
+    """
+    if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
+        raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
+    quantile_rank(replications, (1 + confidence) / 2)
+    notes: list[str] = []
+    options: dict[str, Any] = {
+        "replications": replications, "seed": seed, "jobs": jobs, "executor": executor, "should_stop": should_stop,
+    }  # fmt: skip
+    known = scenario
+    if logs.times:
+        taken = take_times(known, logs.times, logs.times_name)
+        known, notes = _with(known, taken.learned), [*notes, *taken.notes]
+    if logs.days:
+        taken = take_days(known, logs.days, logs.days_name)
+        known, notes = _with(known, taken.learned), [*notes, *taken.notes]
+    study = run_alternatives({BEFORE: scenario, AFTER: known}, on_progress=on_progress, **options)
+    if logs.shipped:
+        taken = take_delivered(known.learned, compare_shipped(study, BEFORE, logs.shipped))
+        known, notes = _with(known, taken.learned), [*notes, *taken.notes]
+    flags = tuple(flag_contradictions(known))
+    windows = _windows(scenario, known, study, confidence)
+    rows = _list_rows(scenario, known, study, windows, flags)
+    sentence = _say(logs, known, study, windows, confidence, flags)
+    return Lesson(
+        build_answer(
+            study, AFTER, "What the logs teach", rows, sentence, (*notes, *_recalibration_notes(known, confidence))
+        ),
+        known.learned,
+        flags,
+    )
+
+
+def _with(scenario: Scenario, learned: Learned) -> Scenario:
+    return scenario.model_copy(update={"learned": learned})
+
+
+def compare_shipped(study: Study, name: str, rows: Sequence[ShippedRow]) -> list[DeliveredOrder]:
+    """Where in its forecast the day of each shipped order lies, drawn within whole days by the order's own id."""
+    outcome = study.outcomes[name]
+    place = {order.id: column for column, order in enumerate(outcome.queue.orders)}
+    compared = []
+    for row in rows:
+        run = row.run or f"orders closed {outcome.queue.close}"
+        day = (row.shipped - outcome.queue.close).days
+        digest = hashlib.sha256(f"{run}\n{row.order}".encode()).digest()
+        u = (int.from_bytes(digest[:6], "big") + 0.5) / 2**48
+        pit = find_pit(day, outcome.order_days[:, place[row.order]], u)
+        compared.append(DeliveredOrder(order=row.order, run=run, pit=round(pit, 4)))
+    return compared
+
+
+def write_learned(path: str | Path, learned: Learned, scenario: Scenario) -> None:
+    """Put what is known into a scenario file, comments kept; the rest of the file stays as it is.
+
+    ``scenario``: the one in the file. Raises ScenarioError or InputError, the old file then kept.
+    """
+    data: Mapping[str, Any] = scenario_data(_with(scenario, learned)).get("learned", {})
+    edit_file(path, {f"learned.{key}": data.get(key) for key in Learned.model_fields})
+
+
+def _list_rows(
+    scenario: Scenario, known: Scenario, study: Study, windows: tuple[Promise, Promise], flags: Sequence[str]
+) -> pd.DataFrame:
+    rows = [*_window_rows(study, windows), *_shared_rows(scenario, known)]
+    logged: dict[tuple[str, str], int] = {}
+    for cell in known.learned.times:
+        for belief in believe_times(known):
+            if belief.operation == cell.operation and cell.design in (None, belief.design):
+                key = (belief.design, belief.operation)
+                logged[key] = logged.get(key, 0) + cell.units
+    before = {(belief.design, belief.operation): belief for belief in believe_times(scenario)}
+    for belief in believe_times(known):
+        key = (belief.design, belief.operation)
+        old = before[key]
+        remark = "contradicts its guess" if any(flag.startswith(f'"{belief.operation}"') for flag in flags) else ""
+        rows.append(
+            _row(
+                "typical time of", "min", (old.typical, old.low, old.high), (belief.typical, belief.low, belief.high),
+                logged.get(key, 0), belief.operation, belief.design, remark,
+            )
+        )  # fmt: skip
+    return pd.DataFrame(rows)
+
+
+def _row(
+    what: str,
+    unit: str,
+    before: tuple[float, float, float],
+    after: tuple[float, float, float],
+    logged: int = 0,
+    name: str = "",
+    design: str = "",
+    remark: str = "",
+) -> dict[str, Any]:
+    return {
+        "what": what, "name": name, "design": design, "unit": unit,
+        "before": float(before[0]), "before_low": float(before[1]), "before_high": float(before[2]),
+        "after": float(after[0]), "after_low": float(after[1]), "after_high": float(after[2]),
+        "logged": logged, "remark": remark,
+    }  # fmt: skip
+
+
+def _windows(scenario: Scenario, known: Scenario, study: Study, confidence: float) -> tuple[Promise, Promise]:
+    """The window of the last order, before and after, as a forecast of either would state it."""
+    before, after = (
+        find_promise(
+            study.outcomes[name].order_days.max(axis=1), confidence, recalibration=find_recalibration(state.learned)
+        )
+        for name, state in ((BEFORE, scenario), (AFTER, known))
+    )
+    return before, after
+
+
+def _window_rows(study: Study, windows: tuple[Promise, Promise]) -> list[dict[str, Any]]:
+    before, after = windows
+    widths = [promise.last - promise.first for promise in windows]
+    hours = [study.values(name, "hands_on_h_a_piece") for name in (BEFORE, AFTER)]
+    spans = [tuple(float(np.quantile(values, share)) for share in (0.5, 0.1, 0.9)) for values in hours]
+    return [
+        _row(
+            "last order ships",
+            "day",
+            (before.expected, before.first, before.last),
+            (after.expected, after.first, after.last),
+        ),
+        _row("window", "days", (widths[0],) * 3, (widths[1],) * 3),
+        _row("hours a piece", "h", (spans[0][0], spans[0][1], spans[0][2]), (spans[1][0], spans[1][1], spans[1][2])),
+    ]
+
+
+def _shared_rows(scenario: Scenario, known: Scenario) -> list[dict[str, Any]]:
+    units = sum(cell.units for cell in known.learned.times)
+    rows = [_row("all guesses", "times as long", _ratio(*believe_bias(scenario)), _ratio(*believe_bias(known)), units)]
+    before = {run: _ratio(mean, sd) for run, mean, sd in believe_pace(scenario)}
+    fresh = _ratio(0.0, known.luck.pace_spread)
+    for run, mean, sd in believe_pace(known):
+        n = sum(cell.units for cell in known.learned.times if cell.run == run)
+        rows.append(_row("pace of", "times as long", before.get(run, fresh), _ratio(mean, sd), n, run))
+    if known.learned.days:
+        old = learn_days(scenario.learned.days, scenario.shop) or prior_days(scenario.shop)
+        new = learn_days(known.learned.days, known.shop)
+        assert new is not None
+        days = sum(log.days for log in known.learned.days)
+        shares = sum(log.shares for log in known.learned.days)
+        rows.append(_row("open share", "share", _open_share(old), _open_share(new), shares))
+        rows.append(_row("lost days", "share", _lost_share(old), _lost_share(new), days))
+    return rows
+
+
+def _ratio(mean: float, sd: float) -> tuple[float, float, float]:
+    return math.exp(mean), math.exp(mean - Z90 * sd), math.exp(mean + Z90 * sd)
+
+
+def _open_share(days: LearnedDays) -> tuple[float, float, float]:
+    low, middle, high = (1 / (1 + math.exp(-(days.level + z * days.level_sd))) for z in (-Z90, 0.0, Z90))
+    return middle, low, high
+
+
+def _lost_share(days: LearnedDays) -> tuple[float, float, float]:
+    return days.lost_chance(0.5), days.lost_chance(0.1), days.lost_chance(0.9)
+
+
+def _say(
+    logs: Logs,
+    known: Scenario,
+    study: Study,
+    windows: tuple[Promise, Promise],
+    confidence: float,
+    flags: Sequence[str],
+) -> str:
+    taken = []
+    if logs.times:
+        taken.append(say_count(len(logs.times), "logged time"))
+    if logs.days:
+        taken.append(say_count(len(logs.days), "logged day"))
+    if logs.shipped:
+        taken.append(say_count(len(logs.shipped), "shipped order"))
+    before, after = windows
+    was, now = before.last - before.first, after.last - after.first
+    close = study.outcomes[AFTER].queue.close
+    first, last = (np.datetime64(close) + day for day in (after.first, after.last))
+    asked = f"{confidence * 100:g} %"
+    if now == was and (before.first, before.last) == (after.first, after.last):
+        change = f"the {asked} window of the last order stays at {say_count(was, 'day')}"
+    else:
+        verb = "narrows" if now < was else "widens" if now > was else "moves, and stays"
+        change = f"the {asked} window of the last order {verb} " + (
+            f"from {say_count(was, 'day')} to {now}" if now != was else f"at {say_count(was, 'day')}"
+        )
+    text = f"With {join_words(taken)}, {change}: it ships from {first} to {last}."
+    if logs.times:
+        middle, low, high = _ratio(*believe_bias(known))
+        text += f" Your work takes about {middle:.2f} times what you guess ({low:.2f} to {high:.2f})."
+    if flags:
+        count = say_count(len(flags), "operation")
+        text += f" The times of {count} contradict what is stated of {'it' if len(flags) == 1 else 'them'}; see below."
+    return text
+
+
+def _recalibration_notes(known: Scenario, confidence: float) -> tuple[str, ...]:
+    n = len(known.learned.delivered)
+    if not n:
+        return ()
+    recalibration = find_recalibration(known.learned)
+    if recalibration is None:
+        return (f"{say_count(n, 'shipped order')} so far: from {LEAST_ORDERS} on, windows are recalibrated on them.",)
+    return (recalibration.say(confidence),)

@@ -1,0 +1,212 @@
+"""While orders are open: the window for each buyer to come, over the uncertainty of how many there will be."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from shopsim.answers.answer import Answer
+from shopsim.answers.delivery_words import list_notes, say_next_buyer
+from shopsim.answers.terms import (
+    Terms,
+    arrival_columns,
+    arrivals_of,
+    change_orders,
+    date_of,
+    only_line,
+    share_workers,
+    window_columns,
+)
+from shopsim.engine.keyed import DEMAND, draw_uniform, unit_key
+from shopsim.errors import Cancelled, InputError
+from shopsim.laws import Law
+from shopsim.scenario.model import Scenario, pieces_made
+from shopsim.scenario.values import Order, OrderBook
+from shopsim.study.fingerprint import hash_scenario
+from shopsim.study.intervals import lower_quantile, quantile
+from shopsim.study.results import Outcome
+from shopsim.study.runner import run_study, software_version
+from shopsim.units import MINUTES_PER_DAY
+
+NEXT_BUYER = "Delivery window while orders are open"
+#: Title of the further table: the whole book, however many come.
+ALL_BUYERS = "All buyers together"
+#: The most numbers of buyers that are shown.
+MOST_SHOWN = 200
+#: Fine enough for the whole numbers of a law: points at which its quantiles are read.
+_POINTS = 100_001
+
+
+def draw_demand(law: Law, least: int, cap: int | None, seed: int, replications: int) -> np.ndarray:
+    """How many orders come in each replication, given that at least ``least`` do: int64, rising, shape (replications,).
+
+    The law is rounded to whole numbers. Replication r takes a point, drawn for DEMAND, in the r-th of equal
+    strata of the conditional law: so the numbers rise with r, and all that is drawn for other purposes
+    is independent of them (stratified sampling; McKay, Beckman & Conover 1979). More than ``cap`` are not taken.
+    InputError if fewer than one in a million would reach ``least``.
+    """
+    points = (np.arange(_POINTS) + 0.5) / _POINTS
+    below = float(np.mean(_whole(law, points) < least))
+    if below >= 1.0 - 1e-6:
+        raise InputError(
+            f"demand says that no more than {int(_whole(law, points)[-1])} orders come, and {least} are there "
+            "or asked about · write a higher high, or take demand out"
+        )
+    jitter = np.array([draw_uniform(seed, r, DEMAND, unit_key(0, np.zeros(1)))[0] for r in range(replications)])
+    share = (np.arange(replications) + jitter) / replications
+    orders = np.maximum(_whole(law, below + share * (1.0 - below)), least)
+    return np.asarray(orders if cap is None else np.minimum(orders, cap))
+
+
+def _whole(law: Law, u: np.ndarray) -> np.ndarray:
+    return np.maximum(np.rint(law.quantile(u)), 0).astype(np.int64)
+
+
+def forecast_next_buyer(
+    scenario: Scenario, terms: Terms, cap: int | None, so_far: int | None, replications: int, **options: Any
+) -> Answer:
+    """For each buyer, by number: the window over however many orders come, given that at least so many do.
+
+    Demand is the scenario's, given that at least the orders ``so_far`` come; a file of orders counts as
+    so far, and is kept as it is. Every replication has a number of orders of its own, and is run once, with as many.
+
+    Rows: ``number`` of the buyer, ``order`` (id of a file's), ``chance_comes`` (that so many come), and the columns of
+    ``forecast_delivery`` for the order of that number among the runs in which it comes. The further
+    table "All buyers together" has one row: ``least_orders``, ``likely_orders``, ``most_orders`` (10, 50, 90 % of
+    runs), the window over all buyers alike, and ``all_kept``, a date that everybody can be told. Raises
+    Cancelled when stopped before the end: the runs come in the order of demand.
+    """
+    law = scenario.run.demand
+    assert law is not None
+    line = only_line(scenario)
+    book = line.orders if isinstance(line.orders, OrderBook) else None
+    taken = len(book.orders) if book is not None else 0
+    if so_far is None:
+        so_far = taken
+    elif isinstance(so_far, bool) or not isinstance(so_far, int | np.integer) or so_far < 0:
+        raise InputError(f"so_far = {so_far!r} is not a number of orders · write a whole number from 0")
+    elif book is not None and so_far != taken:
+        raise InputError(f"so_far = {so_far} · the file of orders has {taken} · leave it out")
+    if cap is not None and so_far > cap:
+        raise InputError(f"so_far = {so_far} is more than the cap of {cap} · raise the cap")
+    terms.need(replications)
+    demand = draw_demand(law, max(1, so_far), cap, int(options["seed"]), replications)
+    outcomes = _run(scenario, book, line.round_up_to or 1, demand, options)
+    days, arrivals = _gather(outcomes, demand, int(options["seed"]))
+    close = outcomes[-1].queue.close
+    rows = []
+    for number in range(1, min(days.shape[1], MOST_SHOWN) + 1):
+        comes = demand >= number
+        try:
+            terms.need(int(comes.sum()))
+        except InputError:
+            break
+        row: dict[str, Any] = {
+            "number": number,
+            "order": outcomes[-1].queue.orders[number - 1].id if number <= taken else "",
+            "chance_comes": float(comes.mean()),
+        }
+        row.update(window_columns(terms.promise(days[comes, number - 1]), close))
+        if arrivals is not None:
+            own = arrivals[comes, number - 1]
+            row.update(arrival_columns(own, terms.promise(own).day, terms, close))
+            del row["arrive_all"]
+        rows.append(row)
+    whole = _all_buyers(days, demand, terms, close)
+    notes: tuple[str, ...] = (
+        "Demand is drawn anew in every run, given that the orders so far have come; for buyer number k only runs "
+        "count in which k orders come.",
+        *list_notes(arrivals is not None, replications),
+    )
+    if terms.recalibration is not None:
+        notes = (terms.recalibration.say(terms.kept), *notes)
+    return Answer(
+        title=NEXT_BUYER,
+        rows=pd.DataFrame(rows),
+        sentence=say_next_buyer(rows, whole, so_far, cap, terms.confidence, terms.kept, arrivals is not None),
+        scenario=scenario.title,
+        scenario_hash=hash_scenario(scenario),
+        version=software_version(),
+        seed=int(options["seed"]),
+        replications=replications,
+        notes=notes,
+        tables={ALL_BUYERS: pd.DataFrame([whole])},
+    )
+
+
+def _run(
+    scenario: Scenario, book: OrderBook | None, step: int, demand: np.ndarray, options: dict[str, Any]
+) -> list[Outcome]:
+    """The runs, each with as many orders as come in it; those in a row that make as many pieces as one outcome."""
+    in_book = 0 if book is None else sum(order.quantity for order in book.orders) - len(book.orders)
+    several = any(design.options for design in scenario.all_designs)
+    made = demand if several else np.array([pieces_made(int(n) + in_book, step) for n in demand])
+    cuts = np.flatnonzero(np.diff(made)) + 1
+    outcomes: list[Outcome] = []
+    before = 0
+    tell = options.get("on_progress")
+
+    def count(done: int, _total: int) -> None:
+        if tell is not None:
+            tell(before + done, demand.size)
+
+    with share_workers({**options, "on_progress": count}) as shared:
+        for block in np.split(np.arange(demand.size), cuts):
+            orders = int(demand[block[-1]])
+            changed = change_orders(scenario, orders if book is None else _longer(book, orders, scenario))
+            study = run_study(
+                {f"{orders} orders": changed}, replications=block.size, first_replication=int(block[0]), **shared
+            )
+            if not study.complete:
+                raise Cancelled("stopped before all numbers of orders were run, so nothing can be said yet")
+            outcomes.append(study.outcomes[study.names[0]])
+            before += block.size
+    return outcomes
+
+
+def _longer(book: OrderBook, orders: int, scenario: Scenario) -> OrderBook:
+    """The book with orders for one piece added at its end until there are so many."""
+    last = max(order.date for order in book.orders)
+    close = only_line(scenario).orders_close
+    day = last if close is None else max(last, close)
+    more = [
+        Order(f"number {number}", day, minute=MINUTES_PER_DAY - 1) for number in range(len(book.orders) + 1, orders + 1)
+    ]
+    return OrderBook(book.path, (*book.orders, *more))
+
+
+def _gather(outcomes: list[Outcome], demand: np.ndarray, seed: int) -> tuple[np.ndarray, np.ndarray | None]:
+    """Ship days, and days of arrival where there is transit: int64, shape (replications, most orders); 0 beyond those that come."""
+    days = np.zeros((demand.size, int(demand.max())), dtype=np.int64)
+    arrivals = np.zeros_like(days)
+    known = False
+    for outcome in outcomes:
+        n = outcome.order_days.shape[1]
+        days[outcome.replications, :n] = outcome.order_days
+        arrived = arrivals_of(outcome, seed, outcome.order_days)
+        if arrived is not None:
+            known = True
+            arrivals[outcome.replications, :n] = arrived
+    return days, arrivals if known else None
+
+
+def _all_buyers(days: np.ndarray, demand: np.ndarray, terms: Terms, close: dt.date) -> dict[str, Any]:
+    """The whole book: how many come, the window over all buyers alike, and a date that all can be told."""
+    comes = np.arange(days.shape[1]) < demand[:, None]
+    everybody = terms.promise(days[comes])
+    last = terms.promise(np.where(comes, days, 0).max(axis=1))
+    return {
+        "least_orders": int(lower_quantile(demand, 0.1)),
+        "likely_orders": int(quantile(demand, 0.5)),
+        "most_orders": int(quantile(demand, 0.9)),
+        "ship_from_day": everybody.first,
+        "ship_from": date_of(close, everybody.first),
+        "ship_to_day": everybody.last,
+        "ship_to": date_of(close, everybody.last),
+        "all_kept_day": last.day,
+        "all_kept": date_of(close, last.day),
+        "all_kept_chance": last.chance,
+    }

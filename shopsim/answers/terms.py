@@ -1,0 +1,154 @@
+"""On what terms dates are stated, and the columns in which they stand."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from shopsim.answers.promises import Promise, find_joint_days, find_promise
+from shopsim.answers.transit import arrival_days
+from shopsim.errors import Cancelled, InputError
+from shopsim.scenario.files import change_scenario
+from shopsim.scenario.model import Line, Scenario
+from shopsim.study.intervals import quantile_rank
+from shopsim.study.recalibration import Recalibration, find_recalibration
+from shopsim.study.results import Outcome, Study
+from shopsim.study.runner import open_workers
+
+#: How sure a window is, and with what chance a promised date is kept, where nothing is said
+#: (the window: own judgement; 85 to 95 % for a promise is common practice, no source).
+WINDOW, KEPT = 0.8, 0.9
+#: Replications that tell a chance of 80 % to within 2 in a hundred.
+USUAL = 1537
+
+
+@dataclass(frozen=True)
+class Terms:
+    """``confidence``: of windows. ``kept``: chance with which promised dates are to be kept. In 0..1.
+
+    ``recalibration``: what became of earlier promises, where enough of them are known.
+    """
+
+    confidence: float = WINDOW
+    kept: float = KEPT
+    recalibration: Recalibration | None = None
+
+    @classmethod
+    def of(cls, scenario: Scenario, confidence: float, kept: float) -> Terms:
+        """Checked terms; InputError for what is no chance."""
+        for name, value in (("confidence", confidence), ("kept", kept)):
+            if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1:
+                raise InputError(f"{name} = {value!r} is not between 0 and 1 · write 0.8 for 80 %")
+        return cls(float(confidence), float(kept), find_recalibration(scenario.learned))
+
+    def need(self, replications: int) -> None:
+        """InputError if so many replications cannot tell so much."""
+        quantile_rank(replications, (1 + self.confidence) / 2)
+        quantile_rank(replications, self.kept)
+
+    def need_study(self, study: Study) -> None:
+        """The same for a study; Cancelled if it was stopped too soon."""
+        try:
+            self.need(study.replications)
+        except InputError as error:
+            if study.complete:
+                raise
+            raise Cancelled(f"stopped after {study.replications} replications, too few for a promise") from error
+
+    def promise(self, days: np.ndarray) -> Promise:
+        """Window and promise for the days of one order, int64, shape (replications,)."""
+        return find_promise(days, self.confidence, self.kept, self.recalibration)
+
+    def joint(self, days: np.ndarray) -> tuple[np.ndarray, float]:
+        """Dates that are all kept together, from days of shape (replications, orders)."""
+        return find_joint_days(days, self.kept, self.recalibration)
+
+
+@contextmanager
+def share_workers(options: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    """Options for several studies in a row, which then share their worker processes: ``jobs`` and ``executor``."""
+    jobs, executor = options["jobs"], options["executor"]
+    with open_workers(jobs if executor is None else 1) as pool:
+        workers = executor if executor is not None else pool
+        yield {**options, "executor": workers, "jobs": jobs if workers is not None else 1}
+
+
+def date_of(close: dt.date, day: int | np.integer) -> str:
+    """The date so many days after the orders close, ISO 8601."""
+    return (close + dt.timedelta(days=int(day))).isoformat()
+
+
+def window_columns(promise: Promise, close: dt.date) -> dict[str, Any]:
+    """The day a buyer can expect, the window, the promise, each as day and date."""
+    return {
+        "expected_day": promise.expected,
+        "expected": date_of(close, promise.expected),
+        "ship_from_day": promise.first,
+        "ship_from": date_of(close, promise.first),
+        "ship_to_day": promise.last,
+        "ship_to": date_of(close, promise.last),
+        "window_chance": promise.inside,
+        "promise_day": promise.day,
+        "promise": date_of(close, promise.day),
+        "chance_kept": promise.chance,
+        "promise_low": date_of(close, promise.day_low),
+        "promise_high": date_of(close, promise.day_high),
+    }
+
+
+def arrival_columns(days: np.ndarray, joint: int, terms: Terms, close: dt.date) -> dict[str, Any]:
+    """The same for the days on which an order reaches its buyer."""
+    promise = terms.promise(days)
+    return {
+        "arrive_from": date_of(close, promise.first),
+        "arrive_to": date_of(close, promise.last),
+        "arrive_promise_day": promise.day,
+        "arrive_promise": date_of(close, promise.day),
+        "arrive_chance": promise.chance,
+        "arrive_all": date_of(close, joint),
+    }
+
+
+def arrivals_of(outcome: Outcome, seed: int, days: np.ndarray) -> np.ndarray | None:
+    """The days on which the orders of an outcome reach their buyers, or None without transit."""
+    queue = outcome.queue
+    return arrival_days(outcome.scenario, queue.orders, days, queue.close, seed, outcome.replications)
+
+
+def only_line(scenario: Scenario) -> Line:
+    """The one line of a run; InputError where it has several."""
+    lines = scenario.lines
+    if len(lines) > 1:
+        raise InputError(
+            f"the run has {len(lines)} lines, so a number of orders does not say of which design "
+            "· leave the number out, or set the orders of each line in the file"
+        )
+    return lines[0]
+
+
+def change_orders(scenario: Scenario, orders: Any) -> Scenario:
+    """The scenario with a number of orders, or an order book, in place of its own; batches then wait for the close."""
+    line = only_line(scenario)
+    place = "run.lines[0].orders" if scenario.run.lines else "run.orders"
+    changes: dict[str, Any] = {place: orders}
+    if scenario.run.release == "as ordered":
+        changes["run.release"] = "when orders close"
+        if line.batch is None:
+            changes["run.batch"] = 1
+    if line.orders == orders and len(changes) == 1:
+        return scenario
+    if scenario.run.cap is not None and isinstance(orders, int) and orders > scenario.run.cap:
+        changes["run.cap"] = None
+    return change_scenario(scenario, changes)
+
+
+def check_orders(count: Any) -> int:
+    """A number of orders; InputError for anything else."""
+    if isinstance(count, bool) or not isinstance(count, int | np.integer) or not 1 <= count <= 10_000:
+        raise InputError(f"{count!r} is not a number of orders · write whole numbers from 1 to 10000")
+    return int(count)

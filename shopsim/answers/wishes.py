@@ -1,0 +1,53 @@
+"""What a maker may wish for, and which alternatives may be the best for it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from shopsim.answers.alternatives import CONFIDENCE
+from shopsim.study.choosing import find_kept
+from shopsim.study.results import Study
+from shopsim.study.searching import Search
+
+#: The wishes: the measure that is to be small, and how the wish is said.
+WISHES = (
+    ("first_ship_day", "The first {piece} is out soonest with"),
+    ("average_ship_day", "The average {piece} is out soonest with"),
+    ("last_ship_day", "All {pieces} are out soonest with"),
+    ("hands_on_h_a_piece", "The fewest hours a piece are spent with"),
+)
+
+
+@dataclass(frozen=True)
+class Best:
+    """Which alternatives may be the best by a measure, the best by mean first; the next best; on how many
+    replications; whether a search was made."""
+
+    measure: str
+    kept: tuple[str, ...]
+    second: str
+    replications: int
+    all_same: bool
+    searched: bool
+
+
+def find_best(study: Study, runnable: Sequence[str], measure: str, search: Search | None) -> Best:
+    """The best of the alternatives by a measure: by a search if there was one, else by all replications."""
+    if not runnable:
+        return Best(measure, (), "", study.replications, True, search is not None)
+    means = {name: float(study.values(name, measure).mean()) for name in runnable}
+    least = min(study.outcomes[name].replications.size for name in runnable)
+    values = np.column_stack([study.values(name, measure)[:least] for name in runnable])
+    ordered = sorted(runnable, key=lambda name: means[name])
+    if search is None:
+        keep = dict(zip(runnable, find_kept(values, CONFIDENCE).tolist(), strict=True))
+        kept = tuple(name for name in ordered if keep[name])
+        replications = study.replications
+    else:
+        kept = tuple(name for name in search.kept(measure) if name in means)
+        replications = search.choices[measure].replications
+    second = next((name for name in ordered if name not in kept[:1]), "")
+    return Best(measure, kept, second, replications, bool(np.all(values == values[:, :1])), search is not None)

@@ -1,0 +1,100 @@
+"""The command line: parse, call, print, exit code. ``main`` is what ``shopsim`` runs.
+
+Exit codes: 0 done; 1 a run could not be carried through; 2 the file or the command is
+wrong; 3 stopped before the end. Results go to standard output, everything else to
+standard error.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import os
+import sys
+from collections.abc import Sequence
+
+from shopsim.cli import check, once, studies, times
+from shopsim.cli.options import build_parser
+from shopsim.errors import Cancelled, InputError, RunError, ScenarioError
+
+DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 3
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and hand back its exit code; prints, never raises for anything a user can cause.
+
+    ``arguments``: the words after ``shopsim``; default those of this process.
+    """
+    _prepare_streams()
+    try:
+        code = _run(arguments)
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever was reading has left, which is their right
+        _let_output_go()
+        return DONE
+    except OSError as error:  # files are looked after where they are written, so this is standard output
+        _let_output_go()
+        _complain(f"the output cannot be written: {(error.strerror or str(error)).lower()}")
+        return BAD_INPUT
+    return code
+
+
+def _run(arguments: Sequence[str] | None) -> int:
+    try:
+        args = build_parser().parse_args(arguments)
+    except SystemExit as leave:  # help and version leave with 0, a wrong command with 2
+        return int(leave.code or 0)
+    try:
+        return _call(args)
+    except ScenarioError as error:
+        n_faults = len(error.faults)
+        _complain(f"{error}\n{n_faults} fault{'s' if n_faults != 1 else ''}")
+        return BAD_INPUT
+    except InputError as error:
+        _complain(str(error))
+        return BAD_INPUT
+    except MemoryError:
+        _complain("there is not enough memory for this · ask for fewer replications, orders or jobs")
+        return FAILED
+    except RunError as error:
+        _complain(str(error))
+        return FAILED
+    except Cancelled as error:
+        _complain(str(error))
+        return STOPPED
+    except KeyboardInterrupt:
+        _complain("stopped")
+        return STOPPED
+
+
+def _call(args: argparse.Namespace) -> int:
+    if args.command == "check":
+        return check.run_command(args)
+    if args.command == "schema":
+        return check.write_schema(args)
+    if args.command == "once":
+        return once.run_command(args)
+    if args.command == "times":
+        return times.run_command(args)
+    return studies.run_command(args)
+
+
+def _complain(text: str) -> None:
+    sys.stderr.write(f"{text}\n")
+    sys.stderr.flush()
+
+
+def _prepare_streams() -> None:
+    """What goes into files and pipes is UTF-8 everywhere; what a screen cannot show is replaced, not an error."""
+    if sys.stdout is None:
+        sys.stdout = io.StringIO()
+    if sys.stderr is None:
+        sys.stderr = io.StringIO()
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(encoding=None if stream.isatty() else "utf-8", errors="replace")
+
+
+def _let_output_go() -> None:
+    """Let what is still buffered for standard output go nowhere, quietly."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -1,0 +1,89 @@
+"""``shopsim check`` and ``shopsim schema``: what is wrong with a file, what is in it, and what a file may hold."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from shopsim.cli.printing import complain, make_console, say
+from shopsim.cli.stopping import listen_for_stop, show_progress
+from shopsim.errors import Cancelled, ScenarioError
+from shopsim.export import format_json
+from shopsim.scenario import Scenario, read_scenario, scenario_schema, write_text_safely
+from shopsim.study.once import Run, run_once
+from shopsim.units import MINUTES_PER_HOUR
+
+#: Breaches of the laws of a record that are printed before the rest is counted.
+MOST_BREACHES = 20
+
+
+def run_command(args: argparse.Namespace) -> int:
+    """Read a file, print warnings and a summary; with ``--deep`` also run it and check what each run leaves."""
+    reading = read_scenario(args.file, args.settings)
+    if reading.scenario is None:
+        raise ScenarioError(reading.faults)
+    complain(str(warning) for warning in reading.warnings)
+    likely = run_once(reading.scenario, seed=args.seed, likely=True)
+    if args.deep:
+        breaches = _check_runs(reading.scenario, likely, args.seed, args.replications)
+        if breaches:
+            complain(breaches[:MOST_BREACHES])
+            complain([f"{len(breaches)} laws broken: a mistake in the program, not in the file; please report it"])
+            return 1
+    console = make_console()
+    say(console, f"{args.file}: nothing wrong")
+    if reading.warnings:
+        say(console, f"{len(reading.warnings)} warning{'s' * (len(reading.warnings) != 1)} above")
+    say(console, say_summary(likely))
+    if args.deep:
+        say(console, f"Ran it once without luck and {args.replications} times with luck: every run keeps every rule.")
+    return 0
+
+
+def say_summary(likely: Run) -> str:
+    """How much work there is: pieces, batches, operations, tasks, hands-on hours a piece in the likely run."""
+    work, record = likely.plan.worklist, likely.record
+    n_operations = sum(len(design.operations) for design in work.scenario.all_designs)
+    hands = [work.steps[step].operation.hands for step in work.task_step]
+    minutes = float(((record.setup_min + record.work_min) * hands).sum()) + sum(likely.draws.unclamp)
+    ordered = sum(work.line_orders)
+    spare = work.n_pieces - ordered
+    counts = [
+        f"{_count(work.n_pieces, 'piece')}{f' ({ordered} ordered, {spare} spare)' if spare else ''}",
+        _count(len(work.batches), "batch", "batches"),
+        _count(n_operations, "operation"),
+        _count(work.n_tasks, "task"),
+        f"{minutes / MINUTES_PER_HOUR / work.n_pieces:.1f} hands-on hours a piece at likely times",
+    ]
+    return ", ".join(counts)
+
+
+def _count(number: int, one: str, many: str = "") -> str:
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def _check_runs(scenario: Scenario, likely: Run, seed: int, replications: int) -> list[str]:
+    """Breaches of the laws of a record in the likely run and in so many with luck, each with the run it is of."""
+    breaches = [f"likely run: {breach}" for breach in likely.check()]
+    with listen_for_stop() as stop, show_progress("runs checked") as tell:
+        for replication in range(replications):
+            if stop.asked():
+                raise Cancelled(
+                    f"stopped after {replication} of {replications} runs: {len(breaches)} laws broken so far"
+                )
+            run = run_once(scenario, seed=seed, replication=replication)
+            breaches += [f"seed {seed}, replication {replication}: {breach}" for breach in run.check()]
+            if tell is not None:
+                tell(replication + 1, replications)
+    return breaches
+
+
+def write_schema(args: argparse.Namespace) -> int:
+    """The JSON Schema of scenario files, to a file or the screen."""
+    text = format_json(scenario_schema())
+    if args.out:
+        write_text_safely(args.out, text)
+        complain([f"written to {args.out}"])
+    else:
+        sys.stdout.write(text)
+    return 0

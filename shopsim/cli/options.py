@@ -1,0 +1,231 @@
+"""What can be typed: the commands, their options, and the help a maker reads."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+from collections.abc import Callable
+from importlib.metadata import version
+
+from shopsim.cli.help_texts import COMMANDS, EXAMPLES
+
+#: Limits of what may be asked for.
+MOST_REPLICATIONS = 100_000
+MOST_JOBS = 64
+MOST_ORDERS = 10_000
+LARGEST_SEED = 2**63 - 1
+#: Commands that compare or forecast from many runs, and those of them that answer one question.
+STUDIES = ("decide", "batches", "clamps", "holdups", "delivery")
+QUESTIONS = STUDIES[1:]
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser of the whole command line."""
+    parser = argparse.ArgumentParser(
+        prog="shopsim",
+        description="Works out batch size, clamps and delivery window for furniture made in small batches.",
+        epilog=EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"shopsim {version('shopsim')}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True, title="commands")
+    added = {}
+    for name, (short, long, examples) in COMMANDS.items():
+        added[name] = commands.add_parser(
+            name,
+            help=short,
+            description=long,
+            epilog=examples,
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+            allow_abbrev=False,
+        )
+    for name in ("check", "once", *STUDIES, "times"):
+        added[name].add_argument("file", metavar="FILE", help="the scenario, a TOML file")
+    added["check"].add_argument("--deep", action="store_true", help="also run it, and check what each run leaves")
+    once = added["once"]
+    once.add_argument("--likely", action="store_true", help="no luck: every time at its likely value")
+    once.add_argument(
+        "--replication",
+        metavar="N",
+        type=whole(0, MOST_REPLICATIONS),
+        default=0,
+        help="which run of luck, counted from 0 (default 0)",
+    )
+    added["batches"].add_argument(
+        "--sizes", metavar="5,10,20", type=list_of(1, MOST_ORDERS), help="pieces to a batch; default a few that fit"
+    )
+    added["clamps"].add_argument("--kind", metavar="NAME", help="only this kind of clamp; default every kind")
+    added["clamps"].add_argument(
+        "--add",
+        metavar="0,4,8",
+        type=list_of(0, 10_000),
+        help="how many to add; default in steps of what one glue-up takes",
+    )
+    added["batches"].add_argument(
+        "--work-order",
+        dest="work_orders",
+        metavar="NAME",
+        help='"all", or names with commas between them: each size under each of these; default the file\'s',
+    )
+    worth = added["clamps"].add_mutually_exclusive_group()
+    worth.add_argument(
+        "--worth-days", metavar="0.1", type=amount, help="a clamp pays while it saves so many days (default 0.1)"
+    )
+    worth.add_argument(
+        "--worth-money", metavar="40", type=amount, help="what a day sooner is worth, in the money of the prices"
+    )
+    for name in ("batches", "clamps"):
+        added[name].add_argument(
+            "--until-sure",
+            action="store_true",
+            help="drop what is surely worse and run on until the best is sure; --replications are the most",
+        )
+        added[name].add_argument(
+            "--matters",
+            metavar="0.25",
+            type=amount,
+            help="with --until-sure: smallest difference that matters, in days (default 0.25)",
+        )
+    added["holdups"].add_argument(
+        "--accounted",
+        metavar="20",
+        type=whole(1, MOST_REPLICATIONS),
+        help="of how many runs the time is added up (default 20)",
+    )
+    for name in QUESTIONS:
+        added[name].add_argument("--save", metavar="STUDY", help="keep all runs in this file")
+        added[name].add_argument(
+            "--from", dest="held", metavar="STUDY", help="use the runs kept in this file, and run only what it lacks"
+        )
+    added["delivery"].add_argument(
+        "--orders", metavar="13 or 5..40", type=orders, help="orders that may come; default those of the file"
+    )
+    added["delivery"].add_argument(
+        "--confidence", metavar="80", type=percent, default=80.0, help="how sure the date shall be, in percent"
+    )
+    added["schema"].add_argument("-o", "--out", metavar="FILE", help="where to write it; default the screen")
+    _add_times(added["times"])
+    for name in ("check", "once", *STUDIES, "times"):
+        _add_common(added[name], name)
+    return parser
+
+
+def _add_times(parser: argparse.ArgumentParser) -> None:
+    """The options of ``times`` alone."""
+    parser.add_argument(
+        "log", metavar="LOG.csv", nargs="?", help="logged task times: run, operation, piece, minutes; default none"
+    )
+    parser.add_argument("--days", metavar="DAYS.csv", help="logged days: date, share (or minutes lost), lost")
+    parser.add_argument("--shipped", metavar="SHIPPED.csv", help="orders that have shipped: order, shipped")
+    parser.add_argument("--write", action="store_true", help="put what was learned into FILE, its comments kept")
+    parser.add_argument(
+        "--confidence", metavar="80", type=percent, default=80.0, help="how sure the window shall be, in percent"
+    )
+
+
+def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
+    parser.add_argument(
+        "--set",
+        dest="settings",
+        action="append",
+        default=[],
+        metavar="PLACE=VALUE",
+        help="put this value in place of the file's; may be given again and again",
+    )
+    parser.add_argument(
+        "--seed", metavar="N", type=whole(0, LARGEST_SEED), default=1, help="which luck; the same seed, the same result"
+    )
+    if command in ("check", "times", *STUDIES):
+        default = "20" if command == "check" else "enough for the answer"
+        parser.add_argument(
+            "--replications",
+            metavar="N",
+            type=whole(1, MOST_REPLICATIONS),
+            default=20 if command == "check" else None,
+            help=f"how many runs with luck (default {default})",
+        )
+    if command in ("times", *STUDIES):
+        parser.add_argument(
+            "--jobs",
+            metavar="N",
+            type=whole(1, MOST_JOBS),
+            default=default_jobs(),
+            help="processor cores to use (default all)",
+        )
+    if command != "check":
+        parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
+        parser.add_argument(
+            "--out", metavar="DIR", help="also write every table as CSV, and a report with charts, into this folder"
+        )
+
+
+def default_jobs() -> int:
+    """The cores this process may use, at most MOST_JOBS."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return max(1, min(cores, MOST_JOBS))
+
+
+def whole(least: int, most: int) -> Callable[[str], int]:
+    """Reads a whole number between two bounds."""
+
+    def read(text: str) -> int:
+        if not re.fullmatch(r"\s*[+-]?[0-9]{1,30}\s*", text):
+            raise argparse.ArgumentTypeError(f'"{text}" is not a whole number; write one from {least} to {most}')
+        number = int(text)
+        if not least <= number <= most:
+            raise argparse.ArgumentTypeError(f"{number} is out of range; write a number from {least} to {most}")
+        return number
+
+    return read
+
+
+def list_of(least: int, most: int) -> Callable[[str], list[int]]:
+    """Reads whole numbers between two bounds with commas between them, doubles left out, in rising order."""
+    one = whole(least, most)
+
+    def read(text: str) -> list[int]:
+        numbers = sorted({one(part) for part in text.split(",")})
+        if len(numbers) > 100:
+            raise argparse.ArgumentTypeError(f"{len(numbers)} numbers are too many; write at most 100")
+        return numbers
+
+    return read
+
+
+def orders(text: str) -> int | list[int]:
+    """Reads one number of orders, ``13``, or from the fewest to the most that may come, ``5..40``."""
+    one = whole(1, MOST_ORDERS)
+    ends = [one(part) for part in text.split("..")]
+    if len(ends) > 2:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write 13, or 5..40')
+    if ends[-1] < ends[0]:
+        raise argparse.ArgumentTypeError(f"{ends[0]} is more than {ends[-1]}; write the fewest first, like 5..40")
+    if ends[-1] - ends[0] >= 200:
+        raise argparse.ArgumentTypeError(
+            f"{ends[-1] - ends[0] + 1} numbers of orders are too many; ask for at most 200"
+        )
+    return ends[0] if len(ends) == 1 else list(range(ends[0], ends[1] + 1))
+
+
+def amount(text: str) -> float:
+    """Reads a number above 0, such as days or money."""
+    try:
+        number = float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a number; write one above 0, like 0.25') from None
+    if not 0 < number <= 1e9:
+        raise argparse.ArgumentTypeError(f"{text} is out of range; write a number above 0, like 0.25")
+    return number
+
+
+def percent(text: str) -> float:
+    """Reads a share in percent, with or without the sign."""
+    try:
+        number = float(text.strip().removesuffix("%"))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a number; write percent, like 80') from None
+    if not 1 <= number <= 99.9:
+        raise argparse.ArgumentTypeError(f"{text} is out of range; write percent from 1 to 99.9")
+    return number

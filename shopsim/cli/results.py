@@ -1,0 +1,57 @@
+"""What every command that works something out prints alike: the stamp of a result, JSON, and files."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+import sys
+from collections.abc import Mapping, Sequence
+from importlib.metadata import version
+from typing import Any
+
+import pandas as pd
+
+from shopsim.answers.day_plan import list_cautions
+from shopsim.cli.printing import complain
+from shopsim.export import format_json, write_tables
+from shopsim.report import REPORT_NAME, Section, write_report
+from shopsim.scenario import Scenario, dump_scenario
+
+
+def stamp(scenario: Scenario, seed: int, replications: int) -> dict[str, Any]:
+    """What a result must say of itself: scenario (its title), version, seed, replications."""
+    return {
+        "scenario": scenario.title,
+        "version": version("shopsim"),
+        "seed": seed,
+        "replications": replications,
+    }
+
+
+def write_json(result: Mapping[str, Any]) -> None:
+    """One JSON object on standard output."""
+    sys.stdout.write(format_json(result))
+
+
+def write_out(
+    args: argparse.Namespace,
+    tables: Mapping[str, pd.DataFrame],
+    scenario: Scenario,
+    made_with: Mapping[str, Any],
+    sections: Sequence[Section],
+) -> None:
+    """Every table as CSV and all sections as a report into the folder that was asked for, and a line that says so.
+
+    ``made_with``: the ``stamp`` of the result; the report also says the day, by this machine's clock.
+    """
+    written = write_tables(args.out, tables)
+    report = write_report(
+        written[0].parent / REPORT_NAME,
+        sections,
+        title=scenario.title,
+        scenario_text=dump_scenario(scenario),
+        stamp={key: value for key, value in made_with.items() if key != "scenario"},
+        date=dt.date.today(),
+        cautions=list_cautions(scenario),
+    )
+    complain([f"written to {args.out}: {', '.join(path.name for path in [*written, report])}"])

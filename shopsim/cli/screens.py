@@ -1,0 +1,182 @@
+"""Which columns of an answer a screen shows, and how: the whole table goes into CSV and JSON."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import pandas as pd
+
+from shopsim.answers import Answer
+from shopsim.answers.batch_size import LEAD_TIMES
+from shopsim.answers.holdups import OF_PIECE
+
+#: Batch sizes whose lead times a screen shows.
+MOST_SIZES = 4
+#: Parts of the time of a piece that a screen shows.
+MOST_PARTS = 12
+
+Row = Mapping[str, Any]
+#: A column of a screen: its heading, and the text of a row.
+Column = tuple[str, Callable[[Row], str]]
+
+
+def screen_table(answer: Answer) -> pd.DataFrame:
+    """The table of an answer for a screen, as text; columns with nothing in any row are left out."""
+    columns = _SCREENS[answer.title]
+    rows = [{str(key): value for key, value in row.items()} for row in answer.rows.to_dict("records")]
+    here = [row["work_order"] for row in rows if "work_order" in row and row.get("thing") != "work order"]
+    rows = [{**row, "today": here[0] if here else "", "several": len(set(here)) > 1} for row in rows]
+    shown = {heading: [text(row) for row in rows] for heading, text in columns}
+    return pd.DataFrame({heading: cells for heading, cells in shown.items() if any(cells)}).astype("str")
+
+
+def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
+    """Further tables of an answer that a screen shows, as text, by their titles."""
+    shown = {}
+    if len(answer.tables.get(LEAD_TIMES, ())):
+        table = answer.tables[LEAD_TIMES]
+        names = list(dict.fromkeys(table["batch"]))
+        first = f", the first {MOST_SIZES} only" if len(names) > MOST_SIZES else ""
+        title = f"{LEAD_TIMES}, days: 10 % / 50 % / 90 %{first}"
+        shown[title] = _lead_times(table[table["batch"].isin(names[:MOST_SIZES])])
+    if len(answer.tables.get(OF_PIECE, ())):
+        shown[OF_PIECE] = _time_of_piece(answer.tables[OF_PIECE])
+    return shown
+
+
+def _lead_times(table: pd.DataFrame) -> pd.DataFrame:
+    """A row an order, a column a batch size, with its days."""
+    cells: dict[str, list[str]] = {}
+    for name, rows in table.groupby("batch", sort=False):
+        cells.setdefault("order", [str(order) for order in rows["order"]])
+        days = rows[["lead_days_p10", "lead_days_p50", "lead_days_p90"]]
+        cells[str(name)] = [" / ".join(f"{value:.0f}" for value in row) for row in days.itertuples(index=False)]
+    return pd.DataFrame(cells).astype("str")
+
+
+def _time_of_piece(table: pd.DataFrame) -> pd.DataFrame:
+    """The largest parts of the time of a piece; the small ones as one row."""
+    rows = [
+        (f"{part}: {detail}" if detail else part, days, share)
+        for part, detail, days, share in zip(table["part"], table["detail"], table["days"], table["share"], strict=True)
+    ]
+    if len(rows) > MOST_PARTS:
+        rest = rows[MOST_PARTS - 1 :]
+        rows = [
+            *rows[: MOST_PARTS - 1],
+            (f"{len(rest)} others", sum(row[1] for row in rest), sum(row[2] for row in rest)),
+        ]
+    rows.append(("together", sum(row[1] for row in rows), sum(row[2] for row in rows)))
+    return pd.DataFrame(
+        {
+            "part": [name for name, _, _ in rows],
+            "days": [f"{days:.2f}" for _, days, _ in rows],
+            "share": [f"{share * 100:.0f} %" if share >= 0.005 else "<1 %" for _, _, share in rows],
+        }
+    ).astype("str")
+
+
+def _number(name: str, places: int = 0) -> Callable[[Row], str]:
+    """A number to so many places; nothing where there is none."""
+
+    def text(row: Row) -> str:
+        value = row.get(name)
+        return "" if value is None or math.isnan(value) else f"{value:,.{places}f}"
+
+    return text
+
+
+def _range(name: str, places: int = 1, ends: tuple[str, str] | None = None) -> Callable[[Row], str]:
+    """A difference with its interval, ``-4.3 (-5.5 to -3.1)``."""
+    least, most = ends or (f"{name}_low", f"{name}_high")
+
+    def text(row: Row) -> str:
+        value, low, high = row[name], row[least], row[most]
+        if math.isnan(value):
+            return ""
+        said = [f"{round(number, places) + 0.0:.{places}f}" for number in (value, low, high)]
+        return said[0] if low == high else f"{said[0]} ({said[1]} to {said[2]})"
+
+    return text
+
+
+def _plain(name: str) -> Callable[[Row], str]:
+    return lambda row: str(row.get(name, ""))
+
+
+def _share(name: str) -> Callable[[Row], str]:
+    """A chance in whole percent, cut and not rounded up, so that it never promises more."""
+    return lambda row: f"{math.floor(row[name] * 100 + 1e-9)} %" if name in row else ""
+
+
+def _batch(row: Row) -> str:
+    return f"{row['batch']} (now)" if row["is_now"] else str(row["batch"])
+
+
+def _thing(row: Row) -> str:
+    """What is tried: ``+4 bar clamp``, ``work order: oldest batch``; the work order where it is not today's."""
+    if row["thing"] == "work order":
+        return f"work order: {row['kind']}"
+    what = {"worker": f"worker like {row['kind']}", "rack": f"spots, {row['kind']}"}.get(row["thing"], row["kind"])
+    under = f", {row['work_order']}" if row["work_order"] != row["today"] else ""
+    return f"+{row['added']} {what}{under}"
+
+
+def _pays(row: Row) -> str:
+    return ("yes" if row["pays"] else "no") if row["thing"] == "clamps" and not row["remark"] else ""
+
+
+def _several(name: str, usual: Any) -> Callable[[Row], str]:
+    """A value where it is not the usual one."""
+    return lambda row: "" if row[name] == usual else str(row[name])
+
+
+_WINDOW: list[Column] = [
+    ("ships from", _plain("ship_from")),
+    ("to", _plain("ship_to")),
+    ("promise", _plain("promise")),
+    ("kept", _share("chance_kept")),
+    ("to keep all", _plain("all_kept")),
+    ("arrives by", _plain("arrive_promise")),
+]
+_SCREENS: dict[str, list[Column]] = {
+    "Batch size": [
+        ("batch", _batch),
+        ("work order", lambda row: str(row["work_order"]) if row["several"] else ""),
+        ("first, day", _number("first_ship_day")),
+        ("average", _number("average_ship_day")),
+        ("last", _number("last_ship_day")),
+        ("average later, days", _range("average_ship_day_change")),
+        ("hours a piece", _number("hands_on_h_a_piece", 1)),
+        ("set-up h", _number("setup_h", 1)),
+        ("idle h", _number("idle_h")),
+        ("clamps", _number("most_clamps")),
+    ],
+    "More clamps": [
+        ("what", _thing),
+        ("average sooner, days", _range("average_saved_days")),
+        ("last sooner, days", _range("last_saved_days")),
+        ("days a clamp", _number("gain_a_clamp_days", 2)),
+        ("price", _number("price")),
+        ("pays", _pays),
+        ("remark", _plain("remark")),
+    ],
+    "What holds the run back": [
+        ("what", _plain("what")),
+        ("average sooner, days", _range("average_sooner_days", ends=("low", "high"))),
+        ("last sooner, days", _range("last_sooner_days", ends=("last_low", "last_high"))),
+        ("waited, days", _number("waited_days", 1)),
+        ("cost", _number("cost")),
+        ("remark", lambda row: str(row["remark"]) if math.isnan(row["low"]) or row["high"] < 0 else ""),
+    ],
+    "Delivery window": [("order", _plain("order")), ("pieces", _several("quantity", 1)), *_WINDOW],
+    "Delivery window by number of orders": [
+        ("orders", _plain("orders")),
+        ("pieces", _plain("pieces")),
+        *_WINDOW[:4],
+        ("all kept", _share("all_chance_each")),
+        *_WINDOW[4:],
+    ],
+}

@@ -1,0 +1,160 @@
+"""``shopsim decide``, ``batches``, ``clamps``, ``holdups`` and ``delivery``: run many times, compare, print the answers."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from typing import Any
+
+from rich.console import Console
+
+from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, find_holdups, forecast_delivery
+from shopsim.cli.kept_runs import check_target, open_held, save_runs
+from shopsim.cli.options import QUESTIONS
+from shopsim.cli.printing import complain, make_console, print_table, say
+from shopsim.cli.results import stamp, write_json, write_out
+from shopsim.cli.screens import further_tables, screen_table
+from shopsim.cli.stopping import listen_for_stop, show_progress
+from shopsim.errors import InputError
+from shopsim.export import check_folder, table_rows
+from shopsim.report import build_section
+from shopsim.scenario import WORK_ORDERS, Scenario, load_scenario
+from shopsim.scenario.places import Guesser
+
+
+def run_command(args: argparse.Namespace) -> int:
+    """Load, run, print; 3 if the user stopped before the end and what is printed rests on fewer runs."""
+    scenario = load_scenario(args.file, args.settings)
+    if args.out:
+        check_folder(args.out)
+    if args.command in QUESTIONS:
+        check_target(args)
+    answers = _ask(args, scenario)
+    if args.json:
+        write_json(_result(args, scenario, answers))
+    else:
+        _print(make_console(), scenario, answers)
+    if args.out:
+        _write(args, scenario, answers)
+    if args.command in QUESTIONS:
+        save_runs(args, answers)
+    partial = [answer for answer in answers if answer.partial]
+    if partial:
+        complain([f"stopped before the end: rests on {min(answer.replications for answer in partial):,} replications"])
+    return 3 if partial else 0
+
+
+def _write(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answer]) -> None:
+    """Every table of every answer as CSV, and the report."""
+    tables = {answer.title: answer.rows for answer in answers}
+    for answer in answers:
+        tables |= answer.tables
+    made_with = stamp(scenario, args.seed, max(answer.replications for answer in answers))
+    sections = [build_section(answer, {"": screen_table(answer), **further_tables(answer)}) for answer in answers]
+    write_out(args, tables, scenario, made_with, sections)
+
+
+def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
+    """The answers of the command that was typed."""
+    options: dict[str, Any] = {"jobs": args.jobs}
+    if args.command in QUESTIONS:
+        held = options["study"] = open_held(args, scenario)
+        if held is not None and len(held.names) > 1 and not getattr(args, "until_sure", False):
+            options["replications"] = held.replications
+    options["seed"] = args.seed
+    if args.replications is not None:
+        options["replications"] = args.replications
+    with listen_for_stop() as stop, show_progress("runs") as tell:
+        options |= {"on_progress": tell, "should_stop": stop.asked}
+        if args.command == "decide":
+            return decide(scenario, **options)
+        if args.command in ("batches", "clamps"):
+            options["until_sure"] = args.until_sure
+            if args.matters is not None:
+                options["matters_days"] = args.matters
+        if args.command == "batches":
+            if args.sizes is not None:
+                options["sizes"] = args.sizes
+            return (compare_batch_sizes(scenario, work_orders=_work_orders(args.work_orders), **options),)
+        if args.command == "clamps":
+            if args.worth_days is not None:
+                options["threshold"] = args.worth_days
+            options["day_worth"] = args.worth_money
+            return (compare_clamps(scenario, _kinds(args.kind, scenario), _added(args.add), **options),)
+        if args.command == "holdups":
+            if args.accounted is not None:
+                options["accounted"] = args.accounted
+            return (find_holdups(scenario, **options),)
+        return (forecast_delivery(scenario, args.orders, args.confidence / 100, **options),)
+
+
+def _work_orders(asked: str | None) -> list[str] | None:
+    if asked is None:
+        return None
+    if asked.strip().casefold() == "all":
+        return list(WORK_ORDERS)
+    names = [name.strip() for name in asked.split(",")]
+    for name in names:
+        if name not in WORK_ORDERS:
+            near = Guesser().nearest(name, WORK_ORDERS)
+            mend = f'write "{near}"' if near else f'write "all", or one of {", ".join(WORK_ORDERS)}'
+            raise InputError(f'--work-order · there is no work order "{name}" · {mend}')
+    return names
+
+
+def _kinds(asked: str | None, scenario: Scenario) -> list[str] | None:
+    if asked is None:
+        return None
+    known = [kind.name for kind in scenario.shop.clamps]
+    if asked not in known:
+        near = Guesser().nearest(asked, known)
+        mend = f'write "{near}"' if near else f"the shop has {', '.join(known) or 'no clamps'}"
+        raise InputError(f'--kind · there is no clamp kind "{asked}" in the file · {mend}')
+    return [asked]
+
+
+def _added(asked: Sequence[int] | None) -> list[int] | None:
+    """How many to add; none at all is today, which is in the table anyway."""
+    if asked is None:
+        return None
+    more = [count for count in asked if count]
+    if not more:
+        raise InputError("--add · 0 alone is what the shop has today · add a number above 0, like 4")
+    return more
+
+
+def _result(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answer]) -> dict[str, Any]:
+    """One object: what was run, rows and sentence; for several answers each of them, and their rows tagged."""
+    told = {**stamp(scenario, args.seed, max(answer.replications for answer in answers))}
+    told["partial"] = any(answer.partial for answer in answers)
+    if len(answers) == 1:
+        (answer,) = answers
+        notes = list(answer.notes)
+        return {
+            **told,
+            "title": answer.title,
+            "rows": table_rows(answer.rows),
+            "sentence": answer.sentence,
+            "notes": notes,
+            "tables": {title: table_rows(table) for title, table in answer.tables.items()},
+        }
+    return {
+        **told,
+        "rows": [{"answer": answer.title, **row} for answer in answers for row in table_rows(answer.rows)],
+        "sentence": " ".join(answer.sentence for answer in answers),
+        "answers": [{**answer.to_dict(), "rows": table_rows(answer.rows)} for answer in answers],
+    }
+
+
+def _print(console: Console, scenario: Scenario, answers: Sequence[Answer]) -> None:
+    say(console, scenario.title, "bold")
+    for answer in answers:
+        say(console, "")
+        say(console, answer.title, "bold")
+        say(console, answer.sentence)
+        say(console, "")
+        print_table(console, screen_table(answer))
+        for title, table in further_tables(answer).items():
+            print_table(console, table, title=title)
+        for note in answer.notes:
+            say(console, f"- {note}")

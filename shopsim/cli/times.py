@@ -1,0 +1,161 @@
+"""``shopsim times``: what to time first; and logs of times, days and shipped orders taken into the file."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+from rich.console import Console
+
+from shopsim.answers import Answer
+from shopsim.answers.learning import Lesson, learn_from_logs, read_logs, write_learned
+from shopsim.answers.what_moves import find_what_moves
+from shopsim.cli.printing import complain, make_console, print_table, say
+from shopsim.cli.results import stamp, write_json, write_out
+from shopsim.cli.stopping import listen_for_stop, show_progress
+from shopsim.errors import InputError
+from shopsim.export import check_folder, table_rows
+from shopsim.report import Section
+from shopsim.scenario import Scenario, load_scenario
+
+#: Rows of what moves the date that a screen shows.
+MOST_FACTORS = 12
+
+
+def run_command(args: argparse.Namespace) -> int:
+    """Without a log: what to time first. With logs: before and after, and with ``--write`` into the file."""
+    scenario = load_scenario(args.file, args.settings)
+    if args.out:
+        check_folder(args.out)
+    if args.log is None and args.days is None and args.shipped is None:
+        if args.write:
+            raise InputError("--write · there is no log to learn from · name one, like: shopsim times FILE LOG.csv")
+        return _print_what_moves(args, scenario)
+    logs = read_logs(scenario, args.log, args.days, args.shipped)
+    if args.write and args.settings:
+        raise InputError("--write · together with --set it would learn for a file that is not there · leave out --set")
+    with listen_for_stop() as stop, show_progress("runs") as tell:
+        lesson = learn_from_logs(scenario, logs, on_progress=tell, should_stop=stop.asked, **_options(args))
+    written = False
+    if args.write and not lesson.answer.partial:
+        written = _write(args, scenario, lesson)
+    _show(
+        args, scenario, lesson.answer, _lesson_screen(lesson.answer), {"flags": list(lesson.flags), "written": written}
+    )
+    return _end(lesson.answer)
+
+
+def _options(args: argparse.Namespace) -> dict[str, Any]:
+    options: dict[str, Any] = {"confidence": args.confidence / 100, "seed": args.seed, "jobs": args.jobs}
+    if args.replications is not None:
+        options["replications"] = args.replications
+    return options
+
+
+def _print_what_moves(args: argparse.Namespace, scenario: Scenario) -> int:
+    with listen_for_stop() as stop, show_progress("runs") as tell:
+        answer = find_what_moves(scenario, on_progress=tell, should_stop=stop.asked, **_options(args))
+    _show(args, scenario, answer, what_moves_screen(answer), {})
+    return _end(answer)
+
+
+def _write(args: argparse.Namespace, scenario: Scenario, lesson: Lesson) -> bool:
+    """Write into the file, read it again, and make sure that it says what was learned; False where nothing is new."""
+    if lesson.learned == scenario.learned:
+        complain([f"{args.file}: nothing new to write"])
+        return False
+    write_learned(args.file, lesson.learned, scenario)
+    if load_scenario(args.file).learned != lesson.learned:
+        raise InputError(f"{args.file} · does not read back as it was written · look at its [learned] table")
+    complain([f"written to {args.file}: the table [learned]"])
+    return True
+
+
+def _show(
+    args: argparse.Namespace, scenario: Scenario, answer: Answer, screen: pd.DataFrame, more: Mapping[str, Any]
+) -> None:
+    made_with = stamp(scenario, args.seed, answer.replications)
+    if args.json:
+        write_json(
+            {
+                **made_with,
+                "partial": answer.partial,
+                "title": answer.title,
+                "rows": table_rows(answer.rows),
+                "sentence": answer.sentence,
+                "notes": list(answer.notes),
+                **more,
+            }
+        )
+    else:
+        _print(make_console(), scenario, answer, screen, more.get("flags", ()))
+    if args.out:
+        notes = (*more.get("flags", ()), *answer.notes)
+        section = Section(answer.title, answer.sentence, (), {"": screen}, notes)
+        write_out(args, {answer.title: answer.rows}, scenario, made_with, [section])
+
+
+def _print(console: Console, scenario: Scenario, answer: Answer, screen: pd.DataFrame, flags: Sequence[str]) -> None:
+    say(console, scenario.title, "bold")
+    say(console, "")
+    say(console, answer.title, "bold")
+    say(console, answer.sentence)
+    say(console, "")
+    print_table(console, screen)
+    for line in (*flags, *answer.notes):
+        say(console, f"- {line}")
+
+
+def _end(answer: Answer) -> int:
+    if answer.partial:
+        complain([f"stopped before the end: rests on {answer.replications:,} replications; nothing is written"])
+    return 3 if answer.partial else 0
+
+
+def what_moves_screen(answer: Answer) -> pd.DataFrame:
+    """The table of what moves the date for a screen, as text."""
+    rows = []
+    for row in answer.rows.head(MOST_FACTORS).to_dict("records"):
+        first = row["time_first"]
+        rows.append(
+            {
+                "what": f"{row['what']} {row['name']}".strip(),
+                "share": f"{math.floor(row['share'] * 100 + 0.5)} %",
+                "time first": "" if pd.isna(first) else str(first),
+                "window now, days": str(row["window_days"]),
+                "then": "" if pd.isna(row["window_then_days"]) else str(row["window_then_days"]),
+            }
+        )
+    return pd.DataFrame(rows).astype("str")
+
+
+def _lesson_screen(answer: Answer) -> pd.DataFrame:
+    rows = []
+    for row in answer.rows.to_dict("records"):
+        rows.append(
+            {
+                "what": f"{row['what']} {row['name']}".strip(),
+                "unit": "" if row["unit"] == "share" else row["unit"],
+                "before": _span(row, "before"),
+                "after": _span(row, "after"),
+                "logged": str(row["logged"]) if row["logged"] else "",
+                "remark": row["remark"],
+            }
+        )
+    table = pd.DataFrame(rows).astype("str")
+    return table if table["remark"].any() else table.drop(columns="remark")
+
+
+def _span(row: Mapping[Any, Any], when: str) -> str:
+    """A value with its 80 % interval: ``12.4 (10.1 to 16.0)``."""
+    values = [float(row[when]), float(row[f"{when}_low"]), float(row[f"{when}_high"])]
+    if row["unit"] == "share":
+        said = [f"{value * 100:.0f} %" for value in values]
+    elif row["unit"] in ("day", "days"):
+        said = [f"{value:.0f}" for value in values]
+    else:
+        said = [f"{value:.2f}" if value < 10 else f"{value:.1f}" for value in values]
+    return said[0] if values[1] == values[2] else f"{said[0]} ({said[1]} to {said[2]})"

@@ -1,0 +1,132 @@
+"""Tables out: as CSV files, written beside and swapped in, and as plain rows for JSON.
+
+Takes tables only and computes nothing. Columns keep their order, rows theirs.
+Moments are local, without a zone: ``2027-01-11T18:00:00``; days are ``2027-01-11``;
+what is not there is an empty cell in CSV and ``null`` in JSON.
+"""
+
+from __future__ import annotations
+
+import csv
+import datetime as dt
+import io
+import json
+import math
+import os
+import re
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from shopsim.errors import InputError
+from shopsim.scenario import write_text_safely
+
+_NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
+
+
+def plain_value(value: Any) -> Any:
+    """A cell as JSON can hold it: None, bool, int, float, str, list or dict; dates and moments as ISO text.
+
+    A number that is not finite is None, as is whatever pandas counts as missing.
+    """
+    if value is None or value is pd.NA or value is pd.NaT:
+        return None
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, bool | str | int):
+        return value
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dt.datetime):
+        return value.replace(tzinfo=None).isoformat(timespec="seconds")
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, Mapping):
+        return {str(key): plain_value(item) for key, item in value.items()}
+    if isinstance(value, list | tuple | set | frozenset | np.ndarray):
+        items = sorted(value) if isinstance(value, set | frozenset) else value
+        return [plain_value(item) for item in items]
+    return str(value)
+
+
+def table_rows(table: pd.DataFrame) -> list[dict[str, Any]]:
+    """The rows of a table as plain dicts, columns in order, empty text as None; an empty table gives an empty list."""
+    names = [str(name) for name in table.columns]
+    columns = [[plain_value(value) for value in _cells(table[name])] for name in table.columns]
+    return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
+
+
+def _cells(column: pd.Series[Any]) -> list[Any]:
+    """The values of a column, empty text as None; days alone (which pandas keeps by the second) as dates."""
+    if column.dtype == "datetime64[s]":
+        return [None if pd.isna(value) else value.date() for value in column]
+    return [None if isinstance(value, str) and not value else value for value in column.tolist()]
+
+
+def format_csv(table: pd.DataFrame) -> str:
+    """A table as CSV text: a line of column names, then one line a row, UTF-8, lines ended by a line feed."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([str(name) for name in table.columns])
+    for row in table_rows(table):
+        writer.writerow([_csv_cell(value) for value in row.values()])
+    return out.getvalue()
+
+
+def _csv_cell(value: Any) -> Any:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, list | dict):
+        return json.dumps(value, ensure_ascii=False)
+    return "" if value is None else value
+
+
+def format_json(data: Any) -> str:
+    """Plain data as JSON text, one object on indented lines, ended by a line feed; never NaN or Infinity."""
+    return json.dumps(plain_value(data), ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+
+
+def file_name(title: str, ending: str = ".csv") -> str:
+    """A file name made of a title: ``"More clamps: bar clamp"`` gives ``more-clamps-bar-clamp.csv``."""
+    return (_NOT_IN_A_NAME.sub("-", title.casefold()).strip("-") or "table") + ending
+
+
+def write_tables(folder: str | Path, tables: Mapping[str, pd.DataFrame]) -> list[Path]:
+    """Write each table as a CSV file into ``folder``, which is made if it is not there; the files in order.
+
+    ``tables``: titles to tables, see ``file_name``. Each file is written beside its place and
+    swapped in, so what was there before is kept when something goes wrong.
+    Raises InputError when the folder is a file or cannot be written to.
+    """
+    folder = check_folder(folder)
+    written = []
+    for title, table in tables.items():
+        written.append(folder / file_name(title))
+        write_text_safely(written[-1], format_csv(table))
+    return written
+
+
+def check_folder(folder: str | Path) -> Path:
+    """The folder, made if it is not there; raises InputError when it is a file or cannot be made or written to."""
+    folder = Path(folder)
+    try:
+        if folder.exists() and not folder.is_dir():
+            raise InputError(f"{folder} · is a file, so tables cannot be written into it · name a folder")
+        folder.mkdir(parents=True, exist_ok=True)
+    except (OSError, ValueError) as error:
+        raise InputError(f"{folder} · cannot be made: {_reason(error)} · name another folder") from None
+    if not os.access(folder, os.W_OK | os.X_OK):
+        raise InputError(f"{folder} · cannot be written to · name another folder")
+    return folder
+
+
+def _reason(error: Exception) -> str:
+    return (getattr(error, "strerror", None) or str(error)).lower()
+
+
+def stack_rows(tables: Iterable[tuple[str, pd.DataFrame]], tag: str = "answer") -> list[dict[str, Any]]:
+    """The rows of several tables one after the other, each with its table's title under ``tag``."""
+    return [{tag: title, **row} for title, table in tables for row in table_rows(table)]

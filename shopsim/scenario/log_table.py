@@ -1,0 +1,98 @@
+"""Reads a CSV text with a head row: columns by plain names, blank rows passed over, all faults gathered by row."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Callable, Mapping, Sequence
+from typing import TypeVar
+
+from shopsim.errors import Fault
+from shopsim.scenario.places import Guesser, clean, say_names
+from shopsim.units import UnitError
+
+#: Rows that a log may have.
+MOST_ROWS = 50_000
+#: For each column what it may be called: lower case, with blanks and marks taken out.
+Columns = Mapping[str, tuple[str, ...]]
+_Value = TypeVar("_Value")
+
+
+class LogTable:
+    """A CSV text read row by row; ``faults`` gathers what is wrong, by row."""
+
+    def __init__(self, name: str, guesser: Guesser) -> None:
+        self.name, self.guesser = name, guesser
+        self.faults: list[Fault] = []
+
+    def fault(self, line: int | None, place: str, rule: str, mend: str) -> None:
+        """Note a fault of a row."""
+        self.faults.append(Fault(self.name, line, place.removeprefix(" · "), clean(rule), clean(mend)))
+
+    def parse(self, line: int, place: str, text: str, read: Callable[[str], _Value]) -> _Value | None:
+        """The value of a cell; a fault and None where it cannot be read."""
+        try:
+            return read(text)
+        except UnitError as error:
+            self.fault(line, place, error.rule, error.mend)
+            return None
+
+    def table(
+        self, text: str, columns: Columns, needed: Sequence[str], example: str
+    ) -> list[tuple[int, dict[str, str]]]:
+        """(line, cells by column) of every row that is not blank; nothing where the head cannot be used."""
+        text = text.removeprefix("\ufeff")
+        head = next((line for line in text.splitlines() if line.strip()), "")
+        rows = csv.reader(
+            io.StringIO(text, newline=""), delimiter=max(",;\t", key=head.count), strict=True, skipinitialspace=True
+        )
+        found: list[tuple[int, dict[str, str]]] = []
+        places: dict[str, int] | None = None
+        width, last = 0, 0
+        try:
+            for row in rows:
+                line, last = last + 1, rows.line_num
+                if not any(cell.strip() for cell in row):
+                    continue
+                if places is None:
+                    places, width = self._head(row, line, columns, needed, example), len(row)
+                    if places is None:
+                        return []
+                elif len(found) >= MOST_ROWS:
+                    self.fault(line, "", f"holds more than {MOST_ROWS:,} rows", "split the log")
+                    return found
+                elif len(row) > width and any(cell.strip() for cell in row[width:]):
+                    rule = f"has {len(row)} cells, the head has {width}"
+                    self.fault(line, "", rule, 'put a cell that holds a comma in "quotes"')
+                else:
+                    found.append((line, {key: row[at].strip() if at < len(row) else "" for key, at in places.items()}))
+        except csv.Error as error:
+            self.fault(last + 1, "", f"cannot be read as CSV: {error}", "save it again as plain CSV")
+        return found
+
+    def _head(
+        self, row: Sequence[str], line: int, columns: Columns, needed: Sequence[str], example: str
+    ) -> dict[str, int] | None:
+        places: dict[str, int] = {}
+        every = [spelling for spellings in columns.values() for spelling in spellings]
+        for number, cell in enumerate(row):
+            if not cell.strip() and number == len(row) - 1:
+                continue  # a delimiter at the end of each line
+            plain = re.sub(r"[\W_]", "", cell.casefold())
+            column = next((key for key, spellings in columns.items() if plain in spellings), None)
+            if column is None:
+                near = self.guesser.nearest(plain, every, 0.7)
+                key = next((key for key, spellings in columns.items() if near in spellings), None)
+                mend = f'call it "{key}"' if key else f"take it out; columns are {', '.join(columns)}"
+                self.fault(line, "head", f'"{clean(cell.strip(), 40)}" is not a known column', mend)
+                if key is not None:
+                    places.setdefault(key, number)  # read on as if it were called so
+            elif column in places:
+                self.fault(line, "head", f'there are two columns for "{column}"', "keep one of them")
+            else:
+                places[column] = number
+        missing = [column for column in needed if column not in places]
+        if missing:
+            self.fault(line, "head", f"has no column {say_names(missing)}", example)
+        return None if missing else places

@@ -1,0 +1,328 @@
+"""Reads the logs a maker keeps, as CSV: task times, days, and orders that have shipped. All faults at once, by row."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from shopsim.errors import Fault
+from shopsim.scenario.log_table import Columns, LogTable
+from shopsim.scenario.model import Shop
+from shopsim.scenario.places import Guesser, clean, say_names
+from shopsim.scenario.text import Unreadable, decode_text, read_bytes
+from shopsim.units import MINUTES_PER_DAY, UnitError, parse_date, parse_minutes, parse_share
+
+#: Units one row may stand for.
+MOST_UNITS = 10_000
+
+#: What each column may be called: lower case, with blanks and marks taken out.
+TIME_COLUMNS: Columns = {
+    "run": ("run", "runname", "orders", "series"),
+    "design": ("design", "model", "product"),
+    "operation": ("operation", "op", "step", "task", "work"),
+    "piece": ("piece", "pieceno", "piecenumber", "part", "item", "unit"),
+    "units": ("units", "unitsdone", "quantity", "qty", "count", "howmany"),
+    "minutes": ("minutes", "min", "mins", "time", "took", "duration", "timetaken", "workmin", "minutestaken"),
+    "date": ("date", "day", "on"),
+    "note": ("note", "notes", "remark", "remarks", "who", "worker"),
+}
+DAY_COLUMNS: Columns = {
+    "date": ("date", "day", "on"),
+    "share": ("share", "openshare", "shareopen", "open", "shareleft", "left"),
+    "minutes lost": ("minuteslost", "lostminutes", "minlost", "interrupted", "interruptedmin", "interruptions"),
+    "lost": ("lost", "lostday", "daylost", "waslost", "whollylost"),
+    "note": ("note", "notes", "remark", "remarks", "why", "reason"),
+}
+SHIPPED_COLUMNS: Columns = {
+    "order": ("order", "orderid", "orderno", "ordernumber", "id", "number", "no", "reference", "ref"),
+    "shipped": ("shipped", "shippedon", "shipdate", "dateshipped", "date", "sent", "senton", "day"),
+    "run": ("run", "runname", "series"),
+    "note": ("note", "notes", "remark", "remarks"),
+}
+_Row = TypeVar("_Row")
+_YES = ("yes", "y", "true", "1", "x", "lost")
+_NO = ("no", "n", "false", "0", "", "-")
+
+
+@dataclass(frozen=True)
+class LoggableWork:
+    """An operation that may stand in a log.
+
+    ``usual``: units one row stands for where the log does not say; None where it must say.
+    ``in_piece``: units that one piece (batch, run) has, None where there is no telling.
+    """
+
+    design: str
+    operation: str
+    usual: int | None = 1
+    in_piece: int | None = None
+
+
+@dataclass(frozen=True)
+class TimeRow:
+    """One logged time: ``minutes`` of hands-on work for ``units`` of an operation; ``piece`` may be empty."""
+
+    line: int
+    run: str
+    design: str
+    operation: str
+    piece: str
+    units: int
+    minutes: float
+
+
+@dataclass(frozen=True)
+class DayRow:
+    """One logged day: the share of its open hours that the shop had (None: not logged), and whether it was lost."""
+
+    line: int
+    date: dt.date
+    share: float | None
+    lost: bool
+
+
+@dataclass(frozen=True)
+class ShippedRow:
+    """One order that has shipped, and on which day; ``run`` may be empty."""
+
+    line: int
+    order: str
+    shipped: dt.date
+    run: str
+
+
+def read_log_text(path: str | Path) -> str:
+    """The text of a log; raises Unreadable."""
+    return decode_text(read_bytes(Path(path)), "log")
+
+
+def read_times(
+    text: str, name: str, works: Sequence[LoggableWork], guesser: Guesser | None = None
+) -> tuple[list[TimeRow], list[Fault]]:
+    """(rows, faults) of a log of task times; a file called ``name`` in the faults.
+
+    Columns in any order: operation, minutes (``12``, or ``12 min``, ``0.2 h``), and where wanted run
+    (default: the file's name), design, piece, units, date, note. Commas, semicolons or tabs
+    between them. Blank rows are passed over.
+    """
+    log = LogTable(name, guesser or Guesser())
+    rows: list[TimeRow] = []
+    seen: dict[tuple[str, str, str, str], tuple[int, int]] = {}
+    for line, cells in log.table(
+        text, TIME_COLUMNS, ("operation", "minutes"), "begin with: run,operation,piece,minutes"
+    ):
+        before = len(log.faults)
+        place = f'"{clean(cells["operation"], 60)}"' if cells["operation"] else ""
+        work = _find_work(log, line, cells, works)
+        minutes = log.parse(line, f"{place} · minutes", cells["minutes"], _read_minutes)
+        units = _read_units(log, line, place, cells, work)
+        if cells.get("date"):
+            log.parse(line, f"{place} · date", cells["date"], parse_date)
+        run = cells.get("run", "")
+        if "run" in cells and not run:
+            log.fault(line, f"{place} · run", "is blank", "name the run it was timed in")
+        if len(log.faults) > before or work is None or minutes is None or units is None:
+            continue
+        run = (run or Path(name).stem)[:120]
+        piece = cells.get("piece", "")
+        if piece and work.in_piece is not None:
+            key = (run.casefold(), work.design, work.operation, piece.casefold())
+            total, first = seen.get(key, (0, line))
+            if total + units > work.in_piece:
+                rule = f'piece "{clean(piece, 40)}" has {work.in_piece} of it, and line {first} tells of it already'
+                log.fault(line, place, rule, "keep one of them; work done again is no time of its own")
+                continue
+            seen[key] = (total + units, first)
+        rows.append(TimeRow(line, run, work.design, work.operation, piece, units, minutes))
+    if not rows and not log.faults:
+        log.fault(None, "", "holds no times", "write one time on each line below the head")
+    return rows, log.faults
+
+
+def _find_work(log: LogTable, line: int, cells: dict[str, str], works: Sequence[LoggableWork]) -> LoggableWork | None:
+    named, design = cells["operation"], cells.get("design", "")
+    if not named:
+        log.fault(line, "operation", "is blank", "name the operation as the file does")
+        return None
+    designs = list(dict.fromkeys(work.design for work in works))
+    if design and design.casefold() not in [one.casefold() for one in designs]:
+        near = log.guesser.nearest(design, designs)
+        mend = f'write "{near}"' if near else f"known are {say_names(designs)}"
+        log.fault(line, "design", f'there is no design "{clean(design, 60)}"', mend)
+        return None
+    mine = [work for work in works if not design or work.design.casefold() == design.casefold()]
+    plain = " ".join(named.casefold().split())
+    found = [work for work in mine if " ".join(work.operation.casefold().split()) == plain]
+    if not found:
+        names = list(dict.fromkeys(work.operation for work in mine))
+        near = log.guesser.nearest(named, names)
+        mend = f'write "{near}"' if near else f"known are {say_names(names)}"
+        log.fault(line, "operation", f'there is no operation "{clean(named, 60)}"', mend)
+        return None
+    if len(found) > 1:
+        rule = f"{len(found)} designs have such an operation"
+        log.fault(line, f'"{clean(named, 60)}"', rule, "add a column design that says which")
+        return None
+    return found[0]
+
+
+def _read_units(log: LogTable, line: int, place: str, cells: dict[str, str], work: LoggableWork | None) -> int | None:
+    text = cells.get("units", "")
+    if not text:
+        if work is not None and work.usual is None:
+            rule = "is blank, and one task of it is a whole batch of whatever size"
+            log.fault(line, f"{place} · units", rule, "add a column units: how many the minutes are for")
+        return work.usual if work is not None else None
+    if not re.fullmatch(r"0*[1-9][0-9]{0,8}", text) or int(text) > MOST_UNITS:
+        rule = f'"{clean(text, 40)}" is not a number of units'
+        log.fault(line, f"{place} · units", rule, f"write a whole number from 1 to {MOST_UNITS}")
+        return None
+    return int(text)
+
+
+def _read_minutes(text: str) -> float:
+    if not text:
+        raise UnitError("is blank", "write how long it took, like 12")
+    minutes = _read_length(text)
+    if minutes <= 0.0:
+        raise UnitError(f'"{text}" is no time at all', "write how long it took, or leave the row out")
+    return minutes
+
+
+def _read_length(text: str) -> float:
+    """Minutes, with or without a unit."""
+    if not re.fullmatch(r"[0-9]*\.?[0-9]+|[0-9]+\.", text):
+        return parse_minutes(text)
+    return parse_minutes(f"{text} min")
+
+
+def read_days(text: str, name: str, shop: Shop, guesser: Guesser | None = None) -> tuple[list[DayRow], list[Fault]]:
+    """(rows, faults) of a log of open days, in the order of the file.
+
+    Columns in any order: date, and share (of the open hours that was left for the shop, ``85 %``) or
+    minutes lost (of the hours of ``shop`` that day), lost (yes or no), note.
+    """
+    log = LogTable(name, guesser or Guesser())
+    rows: list[DayRow] = []
+    seen: dict[dt.date, int] = {}
+    for line, cells in log.table(text, DAY_COLUMNS, ("date",), "begin with: date,share,lost"):
+        before = len(log.faults)
+        date = log.parse(line, "date", cells["date"], _read_day)
+        place = str(date) if date else "day"
+        if date in seen:
+            log.fault(line, place, f"the same day is on line {seen[date]}", "keep one of them")
+        elif date is not None:
+            seen[date] = line
+        lost = log.parse(line, f"{place} · lost", cells.get("lost", ""), _read_yes)
+        share: float | None = None
+        if cells.get("share"):
+            share = log.parse(line, f"{place} · share", cells["share"], _read_share)
+        if cells.get("minutes lost") and date is not None:
+            gone = log.parse(line, f"{place} · minutes lost", cells["minutes lost"], _read_length)
+            if cells.get("share"):
+                log.fault(line, place, "says both a share and minutes lost", "keep one of them")
+            elif gone is not None:
+                share = _share_left(log, line, place, gone, open_minutes(shop, date))
+        if len(log.faults) > before or date is None:
+            continue
+        if not lost and share is None and not cells.get("lost"):
+            log.fault(line, place, "says nothing of the day", "write a share, minutes lost, or lost: yes or no")
+        elif lost and share is not None and share > 0.0:
+            log.fault(
+                line, place, "is lost, and yet a share of it was left", "write lost: no, or leave the share blank"
+            )
+        else:
+            whole = lost or share == 0.0
+            rows.append(DayRow(line, date, None if whole else share, bool(whole)))
+    if not rows and not log.faults:
+        log.fault(None, "", "holds no days", "write one day on each line below the head")
+    return rows, log.faults
+
+
+def open_minutes(shop: Shop, date: dt.date) -> float:
+    """Minutes for which a shop is open on the day that ``date`` begins."""
+    if any(first <= date <= last for first, last in shop.closed):
+        return 0.0
+    if shop.open == "always":
+        return MINUTES_PER_DAY
+    return float(sum(end - start for start, end in shop.open[date.weekday()]))
+
+
+def _share_left(log: LogTable, line: int, place: str, gone: float, hours: float) -> float | None:
+    if hours <= 0.0:
+        rule = "the shop is not open that day, so minutes lost say nothing"
+        log.fault(line, place, rule, "check the date, or write the share of the day")
+        return None
+    if gone > hours:
+        log.fault(line, place, f"{gone:g} min are more than the {hours:g} min it is open", "write the minutes lost")
+        return None
+    return 1.0 - gone / hours
+
+
+def _read_day(text: str) -> dt.date:
+    if not text:
+        raise UnitError("is blank", "write the day, like 2027-01-08")
+    return parse_date(text)
+
+
+def _read_share(text: str) -> float:
+    if "%" in text:
+        return parse_share(text, "85 %")
+    try:
+        share = float(text)
+    except ValueError:
+        share = -1.0
+    if not 0.0 <= share < 1.0:
+        raise UnitError(f'"{text}" is not a share', "write it in percent, like 85 %")
+    return share
+
+
+def _read_yes(text: str) -> bool:
+    plain = text.casefold()
+    if plain not in (*_YES, *_NO):
+        raise UnitError(f'"{clean(text, 40)}" is neither yes nor no', "write yes or no")
+    return plain in _YES
+
+
+def read_shipped(
+    text: str, name: str, orders: Sequence[str], guesser: Guesser | None = None
+) -> tuple[list[ShippedRow], list[Fault]]:
+    """(rows, faults) of a list of orders that have shipped: order, shipped (a date), run where wanted, note."""
+    log = LogTable(name, guesser or Guesser())
+    rows: list[ShippedRow] = []
+    seen: dict[str, int] = {}
+    known = {order.casefold(): order for order in orders}
+    for line, cells in log.table(text, SHIPPED_COLUMNS, ("order", "shipped"), "begin with: order,shipped"):
+        before = len(log.faults)
+        named = cells["order"]
+        if not named:
+            log.fault(line, "order", "is blank", "write the order's id")
+        elif named.casefold() not in known:
+            near = log.guesser.nearest(named, orders)
+            mend = f'write "{near}"' if near else f"known are {say_names(orders)}"
+            log.fault(line, "order", f'there is no order "{clean(named, 60)}"', mend)
+        elif named.casefold() in seen:
+            log.fault(
+                line, f'order "{clean(named, 60)}"', f"is on line {seen[named.casefold()]} too", "keep one of them"
+            )
+        seen.setdefault(named.casefold(), line)
+        shipped = log.parse(line, f'order "{clean(named, 60)}" · shipped', cells["shipped"], _read_day)
+        if len(log.faults) == before and shipped is not None:
+            rows.append(ShippedRow(line, known[named.casefold()], shipped, cells.get("run", "")[:120]))
+    if not rows and not log.faults:
+        log.fault(None, "", "holds no orders", "write one order on each line below the head")
+    return rows, log.faults
+
+
+def read_file(
+    path: str | Path, read: Callable[[str, str], tuple[list[_Row], list[Fault]]]
+) -> tuple[list[_Row], list[Fault]]:
+    """(rows, faults) of a log file, by ``read`` of its text and name; one that cannot be read is a fault, too."""
+    try:
+        return read(read_log_text(path), str(path))
+    except Unreadable as error:
+        return [], [Fault(str(path), error.line, "", error.rule, error.mend)]

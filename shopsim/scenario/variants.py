@@ -1,0 +1,173 @@
+"""What an option makes of a design: which operations a piece then has, and what each comes after."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Sequence
+
+from shopsim.scenario.design import AddedOperation, Design, Operation, Option
+
+#: The numbers of a design's options that a piece has, rising; none of them is the plain design.
+Chosen = tuple[int, ...]
+PLAIN: Chosen = ()
+
+_BETWEEN = re.compile(r"[+,;/]")
+
+
+class UnknownOption(ValueError):
+    """A text names an option that the design does not have; ``name`` is that part of it."""
+
+    def __init__(self, name: str) -> None:
+        super().__init__(name)
+        self.name = name
+
+
+def fold_name(name: str) -> str:
+    """A name without what does not tell names apart: capitals and double spaces."""
+    return " ".join(name.casefold().split())
+
+
+def read_options(design: Design, text: str) -> Chosen:
+    """The options that an order names: one, or several with +, comma, semicolon or slash between them; blank = none.
+
+    A design without options takes any text, which then says nothing of the work. Raises UnknownOption.
+    """
+    if not design.options or not text.strip():
+        return PLAIN
+    known = {fold_name(option.name): number for number, option in enumerate(design.options)}
+    if fold_name(text) in known:
+        return (known[fold_name(text)],)
+    chosen = set()
+    for part in _BETWEEN.split(text):
+        if not part.strip():
+            continue
+        if fold_name(part) not in known:
+            raise UnknownOption(part.strip())
+        chosen.add(known[fold_name(part)])
+    return tuple(sorted(chosen))
+
+
+def count_batches(design: Design, texts: Iterable[tuple[str, int]], made: int, size: int) -> int:
+    """Batches that each hold one option only: of (option text, pieces) of each order, ``made`` pieces in all.
+
+    Spare pieces have the options ordered most; what is not known counts as plain.
+    """
+    counts: dict[Chosen, int] = {}
+    for text, pieces in texts:
+        try:
+            chosen = read_options(design, text)
+        except UnknownOption:
+            chosen = PLAIN
+        counts[chosen] = counts.get(chosen, 0) + pieces
+    counts[max(counts, key=counts.__getitem__)] += made - sum(counts.values())
+    return sum(-(-pieces // size) for pieces in counts.values())
+
+
+def say_options(design: Design, chosen: Chosen) -> str:
+    """The names of options, joined by " + "; "" for the plain design."""
+    return " + ".join(design.options[number].name for number in chosen)
+
+
+def operation_names(design: Design) -> list[str]:
+    """Names of all operations a piece of the design may have, those that options add at the end."""
+    names = [operation.name for operation in design.operations]
+    return list(dict.fromkeys((*names, *(added.name for option in design.options for added in option.add))))
+
+
+def every_operation(design: Design) -> list[Operation]:
+    """All operations of a design, then what each option makes of them or adds; the same one may come again."""
+    return [
+        *design.operations,
+        *(operation for number in range(len(design.options)) for operation in make_variant(design, (number,))),
+    ]
+
+
+def make_variant(design: Design, chosen: Chosen) -> tuple[Operation, ...]:
+    """The operations of a piece with these options, each with what it comes after written out.
+
+    Options apply in the order of the file: first what they change, then what they drop, then what
+    they add; of two that change the same thing the later counts. What came after a dropped operation
+    comes after what that one came after. An added operation is put in behind the last of those it
+    comes after, and unless it names what waits for it in ``before``, whatever comes directly after
+    those waits for it too. Names that are not known are passed over; the rules of a scenario tell of them.
+    """
+    work = _Draft(design.operations)
+    for number in chosen:
+        work.apply(design.options[number])
+    return tuple(work.operations)
+
+
+class _Draft:
+    """The operations of a piece while options are being applied; every ``after`` is written out."""
+
+    def __init__(self, operations: Sequence[Operation]) -> None:
+        self.operations = [
+            operation if operation.after is not None else _come_after(operation, (operations[n - 1].name,) if n else ())
+            for n, operation in enumerate(operations)
+        ]
+
+    def apply(self, option: Option) -> None:
+        for change in option.change:
+            place = self.place_of(change.operation)
+            if place is not None:
+                given = {key: getattr(change, key) for key in type(change).model_fields if key != "operation"}
+                known = {key: value for key, value in given.items() if value is not None}
+                self.operations[place] = self.operations[place].model_copy(update=known)
+        for name in option.drop:
+            self.drop(name)
+        for number, added in enumerate(option.add):
+            usual = (option.add[number - 1].name,) if number else ()
+            self.add(added, added.after if added.after is not None else usual)
+
+    def place_of(self, name: str) -> int | None:
+        for place, operation in enumerate(self.operations):
+            if operation.name == name:
+                return place
+        return None
+
+    def drop(self, name: str) -> None:
+        place = self.place_of(name)
+        if place is None:
+            return
+        before = self.operations.pop(place).after or ()
+        for n, operation in enumerate(self.operations):
+            after = operation.after or ()
+            if name in after:
+                bridged = [inner for outer in after for inner in (before if outer == name else (outer,))]
+                self.operations[n] = _come_after(operation, bridged)
+
+    def add(self, added: AddedOperation, after: Sequence[str]) -> None:
+        if self.place_of(added.name) is not None:
+            return
+        anchors = [name for name in after if self.place_of(name) is not None]
+        if added.before is not None:
+            waits = set(added.before)
+        else:
+            earlier = self.all_before(anchors)
+            waits = {
+                operation.name
+                for operation in self.operations
+                if operation.name not in earlier and set(operation.after or ()) & set(anchors)
+            }
+        for n, operation in enumerate(self.operations):
+            if operation.name in waits:
+                self.operations[n] = _come_after(operation, (*(operation.after or ()), added.name))
+        plain = {key: getattr(added, key) for key in Operation.model_fields}
+        place = max((self.place_of(name) or 0 for name in anchors), default=-1) + 1
+        self.operations.insert(place, Operation.model_construct(**{**plain, "after": tuple(anchors)}))
+
+    def all_before(self, names: Iterable[str]) -> set[str]:
+        """These operations and all that come before them."""
+        found: set[str] = set()
+        todo = list(names)
+        while todo:
+            name = todo.pop()
+            place = self.place_of(name)
+            if place is not None and name not in found:
+                found.add(name)
+                todo.extend(self.operations[place].after or ())
+        return found
+
+
+def _come_after(operation: Operation, after: Iterable[str]) -> Operation:
+    return operation.model_copy(update={"after": tuple(dict.fromkeys(after))})

@@ -1,0 +1,137 @@
+"""Where the time goes, over several runs: elapsed time by cause for the run, its batches, pieces and operations."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+
+from shopsim.engine.floor import run_once
+from shopsim.engine.floor_plan import FloorPlan
+from shopsim.engine.history import History
+from shopsim.engine.holdups import account_piece, account_run, account_task
+from shopsim.engine.luck import draw_luck
+from shopsim.errors import Cancelled
+from shopsim.scenario.model import Scenario
+from shopsim.study.runner import OnProgress, ShouldStop
+from shopsim.units import MINUTES_PER_DAY
+
+#: (subject, part, detail) -> minutes.
+_Minutes = defaultdict[tuple[int, str, str], float]
+#: Columns of every table after those that say of what; ``share`` is of the elapsed time of the row's subject.
+PARTS = ("part", "detail", "minutes", "days", "share")
+
+
+@dataclass(frozen=True)
+class Accounts:
+    """Mean elapsed time by cause over ``replications`` runs. In each table the rows of one subject sum to its elapsed time.
+
+    ``run``: from midnight of the first day to the end of the last piece, along the chain that set it.
+    ``piece``: of a piece since its batch opened, the mean over all pieces. ``batches`` (``batch``): of the piece that
+    finishes last. ``pieces`` (``piece``, ``batch``). ``operations`` (``design``, ``operation``, ``tasks``: how many): of a task
+    from ready to done, the mean over its tasks. Further columns of each: PARTS; ``detail``: which clamps, rack, station
+    or material.
+    """
+
+    run: pd.DataFrame
+    piece: pd.DataFrame
+    batches: pd.DataFrame
+    pieces: pd.DataFrame
+    operations: pd.DataFrame
+    replications: int
+
+    def days(self, part: str, detail: str | None = None) -> float:
+        """Mean days of a piece that went to a part, of all details or of one."""
+        rows = self.piece[self.piece["part"] == part]
+        if detail is not None:
+            rows = rows[rows["detail"] == detail]
+        return float(rows["days"].sum())
+
+
+def account_runs(
+    scenario: Scenario,
+    replications: np.ndarray,
+    seed: int = 1,
+    on_progress: OnProgress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> Accounts:
+    """Where the time of these replications (numbers, shape (n,)) went, on average; the same luck as in a study.
+
+    Sums are exact in every run, so they are in the means. After ``should_stop()`` those that are done count;
+    Cancelled if there are none. A replication costs about twenty runs.
+    """
+    plan = FloorPlan(scenario)
+    work = plan.worklist
+    batch_of = np.asarray(work.piece_batch)
+    run, pieces, batches, steps = (_Minutes(float) for _ in range(4))
+    done = 0
+    for number in replications.tolist():
+        if should_stop is not None and should_stop():
+            break
+        draws = draw_luck(plan.luck, seed, number)
+        history = History(plan, run_once(plan, draws), draws)
+        for part in account_run(history):
+            run[0, part.part, part.detail] += part.minutes
+        finished = {}
+        own = {}
+        for piece in range(work.n_pieces):
+            own[piece] = account_piece(history, piece)
+            finished[piece] = own[piece][0].until if own[piece] else 0.0
+            for part in own[piece]:
+                pieces[piece, part.part, part.detail] += part.minutes
+        for batch in range(len(work.batches)):
+            last = max(np.flatnonzero(batch_of == batch).tolist(), key=lambda piece: finished[piece])
+            for part in own[last]:
+                batches[batch, part.part, part.detail] += part.minutes
+        for task, step in enumerate(work.task_step):
+            for name, detail, since, until in account_task(history, task):
+                steps[step, name, detail] += until - since
+        done += 1
+        if on_progress is not None:
+            on_progress(done, len(replications))
+    if not done:
+        raise Cancelled("stopped before any run was accounted for")
+    n_tasks = np.bincount(np.asarray(work.task_step), minlength=len(work.steps)).tolist()
+    designs = scenario.all_designs
+    mean_piece = _Minutes(float)
+    for (_, name, detail), minutes in pieces.items():
+        mean_piece[0, name, detail] += minutes / work.n_pieces
+    mean_task = {key: minutes / n_tasks[key[0]] for key, minutes in steps.items()}
+    return Accounts(
+        run=_table(run, done).drop(columns="of"),
+        piece=_table(mean_piece, done).drop(columns="of"),
+        batches=_table(batches, done).rename(columns={"of": "batch"}).assign(batch=lambda table: table["batch"] + 1),
+        pieces=_name_pieces(_table(pieces, done), batch_of),
+        operations=_name_steps(
+            _table(mean_task, done),
+            [(designs[step.design].name, step.operation.name, int(n_tasks[n])) for n, step in enumerate(work.steps)],
+        ),
+        replications=done,
+    )
+
+
+def _table(minutes: Mapping[tuple[int, str, str], float], runs: int) -> pd.DataFrame:
+    """Means over the runs by subject (``of``), the largest part of each first; parts that took no time left out."""
+    rows = [(*key, value / runs) for key, value in minutes.items() if value > 0]
+    kinds = {"of": "int64", "part": "str", "detail": "str", "minutes": "float64"}
+    table = pd.DataFrame(rows, columns=list(kinds)).astype(kinds)
+    table = table.sort_values(["of", "minutes", "part", "detail"], ascending=[True, False, True, True])
+    table["days"] = table["minutes"] / MINUTES_PER_DAY
+    table["share"] = table["minutes"] / table.groupby("of")["minutes"].transform("sum")
+    return table.reset_index(drop=True)
+
+
+def _name_pieces(table: pd.DataFrame, batch_of: np.ndarray) -> pd.DataFrame:
+    table.insert(1, "batch", batch_of[table["of"].to_numpy()] + 1)
+    return table.rename(columns={"of": "piece"}).assign(piece=lambda named: named["piece"] + 1)
+
+
+def _name_steps(table: pd.DataFrame, names: list[tuple[str, str, int]]) -> pd.DataFrame:
+    numbers = table.pop("of").tolist()
+    table.insert(0, "design", pd.Series([names[n][0] for n in numbers], dtype="str"))
+    table.insert(1, "operation", pd.Series([names[n][1] for n in numbers], dtype="str"))
+    table.insert(2, "tasks", pd.Series([names[n][2] for n in numbers], dtype="int64"))
+    return table

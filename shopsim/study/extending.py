@@ -1,0 +1,124 @@
+"""More replications for alternatives that have some already, bit for bit as if all had been run in one go."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from concurrent.futures import Executor
+
+import numpy as np
+
+from shopsim.engine.work_order import Rule
+from shopsim.errors import InputError
+from shopsim.study.results import Outcome, Study
+from shopsim.study.runner import OnProgress, ShouldStop, open_workers, run_study, software_version
+from shopsim.study.saving import ARRAYS
+
+
+def extend_study(
+    study: Study,
+    replications: int,
+    *,
+    jobs: int = 1,
+    executor: Executor | None = None,
+    rule: Rule | None = None,
+    on_progress: OnProgress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> Study:
+    """The study with as many replications as asked for in all, running those that are not there yet.
+
+    The result is, bit for bit, that of one study of so many replications, also where the first was stopped
+    before its end. ``replications`` is the whole number, counted from the study's first; fewer than there are
+    gives the first so many. ``rule``: the work order of the user's own, if it was run under one.
+
+    One replication of each alternative is run again beforehand. Raises InputError when it does not come to
+    what the study holds, or the study is of another version of the program: then it must be run anew.
+    """
+    if isinstance(replications, bool) or not isinstance(replications, int | np.integer) or replications < 1:
+        raise InputError(f"replications = {replications!r} cannot be used · write a whole number from 1")
+    wanted = np.arange(study.first, study.first + replications)
+    outcomes = study.outcomes
+    if any(find_missing(outcome, wanted).size for outcome in outcomes.values()):
+        check_extendable(study, rule)
+        outcomes = run_missing(
+            outcomes, dict.fromkeys(outcomes, wanted), study.seed, jobs=jobs, executor=executor, rule=rule,
+            on_progress=on_progress, should_stop=should_stop,
+        )  # fmt: skip
+    kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
+    return Study.of(
+        kept, seed=study.seed, wanted=replications, version=study.version, first=study.first, own_rule=study.own_rule
+    )
+
+
+def find_missing(outcome: Outcome, wanted: np.ndarray) -> np.ndarray:
+    """Which of the wanted replications an outcome does not have yet: int64, rising."""
+    return np.setdiff1d(wanted, outcome.replications, assume_unique=True)
+
+
+def run_missing(
+    outcomes: Mapping[str, Outcome],
+    wanted: Mapping[str, np.ndarray],
+    seed: int,
+    *,
+    jobs: int = 1,
+    executor: Executor | None = None,
+    rule: Rule | None = None,
+    on_progress: OnProgress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> dict[str, Outcome]:
+    """The outcomes with the wanted replications (numbers, int64) of each added, as far as the user does not stop."""
+    stretches = _group({name: find_missing(outcomes[name], numbers) for name, numbers in wanted.items()})
+    total = sum((last - first) * len(names) for first, last, names in stretches)
+    longer = dict(outcomes)
+    before = 0
+
+    def tell(runs: int, _total: int) -> None:
+        if on_progress is not None:
+            on_progress(before + runs, total)
+
+    with open_workers(jobs if executor is None and stretches else 1) as pool:
+        workers = executor if executor is not None else pool
+        for first, last, names in stretches:
+            fresh = run_study(
+                {name: longer[name].scenario for name in names}, replications=last - first, seed=seed,
+                first_replication=first, jobs=jobs if workers is not None else 1, executor=workers, rule=rule,
+                on_progress=tell, should_stop=should_stop,
+            )  # fmt: skip
+            longer.update({name: longer[name].add(fresh.outcomes[name]) for name in names})
+            before += (last - first) * len(names)
+            if not fresh.complete:
+                break
+    return longer
+
+
+def check_extendable(study: Study, rule: Rule | None = None) -> None:
+    """InputError unless this program, under this rule, gives the results that the study holds."""
+    if study.version != software_version():
+        raise InputError(
+            f"the study was made with version {study.version}, and this is {software_version()} "
+            "· what it holds can be read, but not added to: run it anew"
+        )
+    if study.own_rule != (rule is not None):
+        said = "under a work order of your own · hand it in as rule=" if study.own_rule else "without · leave out rule="
+        raise InputError(f"the study was run {said}")
+    for name, outcome in study.outcomes.items():
+        if not outcome.replications.size:
+            continue
+        number = int(outcome.replications[0])
+        again = run_study(
+            {name: outcome.scenario}, replications=1, seed=study.seed, first_replication=number, rule=rule
+        ).outcomes[name]
+        if not all(np.array_equal(getattr(again, array)[0], getattr(outcome, array)[0]) for array in ARRAYS):
+            raise InputError(
+                f'replication {number} of "{name}" does not come out as the study has it: the program or the '
+                "work order has changed since · run the study anew"
+            )
+
+
+def _group(missing: Mapping[str, np.ndarray]) -> list[tuple[int, int, list[str]]]:
+    """(first, last, alternatives) of stretches of missing replications, those of several alternatives together."""
+    stretches: dict[tuple[int, int], list[str]] = {}
+    for name, numbers in missing.items():
+        for part in np.split(numbers, np.flatnonzero(np.diff(numbers) != 1) + 1):
+            if part.size:
+                stretches.setdefault((int(part[0]), int(part[-1]) + 1), []).append(name)
+    return [(first, last, names) for (first, last), names in sorted(stretches.items())]

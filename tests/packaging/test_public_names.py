@@ -1,0 +1,69 @@
+"""It holds that the public face of the package is small, true, and changed on purpose only."""
+
+from __future__ import annotations
+
+import importlib
+import inspect
+import pickle
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import shopsim
+from shopsim import answers, errors
+
+TOP = Path(__file__).resolve().parents[2]
+
+PUBLIC = {
+    "shopsim": [
+        "Answer", "BrokenRecord", "Cancelled", "Fault", "InputError", "Law", "Run", "RunError", "Scenario",
+        "ScenarioError", "ShopSimError", "StalledShop", "Study", "Waiting", "change_scenario", "compare_batch_sizes",
+        "compare_clamps", "decide", "dump_scenario", "forecast_delivery", "load_scenario", "own_law",
+        "parse_scenario", "read_scenario", "run_once", "run_study", "save_scenario", "scenario_schema",
+    ],
+    "shopsim.answers": ["Answer", "compare_batch_sizes", "compare_clamps", "decide", "find_holdups", "forecast_delivery", "list_cautions", "plan_days"],
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", sorted(PUBLIC))
+def test_public_names_are_these(name: str) -> None:
+    module = importlib.import_module(name)
+    assert sorted(module.__all__) == sorted(PUBLIC[name])
+    assert [one for one in module.__all__ if not hasattr(module, one)] == []
+
+
+@pytest.mark.parametrize("name", sorted(PUBLIC))
+def test_every_public_thing_says_what_it_is(name: str) -> None:
+    module = importlib.import_module(name)
+    silent = [one for one in module.__all__ if not inspect.getdoc(getattr(module, one))]
+    assert silent == []
+
+
+def test_the_version_is_the_same_everywhere() -> None:
+    project = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    assert shopsim.__version__ == project["version"]
+
+
+def test_every_error_stands_in_the_tree_and_survives_being_copied() -> None:
+    fault = errors.Fault("a.toml", 3, "run.batch", "is none", "write 5")
+    made: list[errors.ShopSimError] = [errors.ScenarioError((fault,))]
+    for name, thing in vars(errors).items():
+        if inspect.isclass(thing) and issubclass(thing, Exception):
+            assert f"  {name} " in f"  {inspect.getdoc(errors)} ", name
+            assert issubclass(thing, errors.ShopSimError)
+            if thing is not errors.ScenarioError:
+                made.append(thing("said"))
+    for error in made:
+        for copy in (type(error)(*error.args), pickle.loads(pickle.dumps(error))):
+            assert type(copy) is type(error)
+            assert str(copy) == str(error)
+    assert str(made[0]) == "a.toml:3 · run.batch · is none · write 5"
+
+
+def test_answers_take_the_same_words_for_the_same_things() -> None:
+    for name in ("compare_batch_sizes", "compare_clamps", "decide", "find_holdups", "forecast_delivery"):
+        words = inspect.signature(getattr(answers, name)).parameters
+        assert {"scenario", "replications", "seed", "jobs", "executor", "on_progress", "should_stop"} <= set(words), (
+            name
+        )

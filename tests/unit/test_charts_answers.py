@@ -1,0 +1,203 @@
+"""It holds that charts of answers draw the numbers of their tables, altered by nothing."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from shopsim.charts import (
+    build_clamp_savings,
+    build_delivery,
+    build_for_answer,
+    build_holdups,
+    build_lead_times,
+    build_order_counts,
+)
+from shopsim.charts.delivery import DAY_MS
+
+POSITIONS = pd.DataFrame(
+    {
+        "batch": ["batches of 5"] * 3 + ["batches of 10"] * 3,
+        "position": [1, 2, 3] * 2,
+        "lead_days_p10": [10.0, 11, 12, 20, 20, 20],
+        "lead_days_p50": [15.0, 16, 17, 25, 25, 25],
+        "lead_days_p90": [30.0, 31, 32, 40, 41, 42],
+    }
+)
+
+
+def clamp_rows() -> pd.DataFrame:
+    """A kind whose second step pays no more and whose third is worse, and another that does nothing."""
+    common: dict[str, Any] = {"thing": "clamps", "work_order": "glue first", "price": 100.0, "remark": ""}
+    rows = [
+        ("band clamp", 8, 4, 3.0, 2.5, 3.5, 3.0, True, False),
+        ("band clamp", 8, 8, 3.2, 2.6, 3.8, 3.2, False, False),
+        ("band clamp", 8, 12, 1.0, 0.5, 1.5, 3.2, False, True),
+        ("bar clamp", 2, 1, 0.0, 0.0, 0.0, 0.0, False, False),
+    ]
+    names = (
+        "kind", "owned", "added", "average_saved_days", "average_saved_days_low", "average_saved_days_high",
+        "best_so_far_days", "pays", "is_worse",
+    )  # fmt: skip
+    table = pd.DataFrame([dict(zip(names, row, strict=True)) | common for row in rows])
+    for end in ("", "_low", "_high"):
+        table[f"last_saved_days{end}"] = table[f"average_saved_days{end}"] * 2
+    other = pd.DataFrame([{**table.iloc[0].to_dict(), "thing": "worker", "kind": "maker", "added": 1, "price": np.nan}])
+    return pd.concat([table, other], ignore_index=True)
+
+
+DELIVERY = pd.DataFrame(
+    {
+        "position": [1, 2],
+        "order": ["A-1", "<b>B</b>"],
+        "ship_from": ["2027-02-12", "2027-02-12"],
+        "ship_to": ["2027-03-05", "2027-02-12"],
+        "window_chance": [0.8, 0.999],
+        "promise": ["2027-03-02", "2027-02-12"],
+        "chance_kept": [0.81, 0.9],
+        "all_kept": ["2027-03-05", "2027-02-16"],
+    }
+)
+
+
+# ---- lead times
+def test_lead_times_are_medians_with_their_bands() -> None:
+    figure = build_lead_times(POSITIONS)
+    band, line, _, other = figure.data
+    assert list(line.x) == [1, 2, 3]
+    assert list(line.y) == [15, 16, 17]
+    assert list(band.y) == [30, 31, 32, 12, 11, 10]
+    assert (line.line.dash, line.marker.symbol) != (other.line.dash, other.marker.symbol)
+    assert line.hovertext[0] == "batches of 5<br>order 1: 15 days (10 to 30)"
+    assert figure.layout.yaxis.title.text == "lead time, days"
+
+
+def test_no_lead_times_give_an_empty_chart() -> None:
+    assert len(build_lead_times(POSITIONS.head(0)).data) == 0
+
+
+# ---- clamps
+def test_savings_are_drawn_as_run_with_their_intervals() -> None:
+    figure = build_clamp_savings(clamp_rows())
+    raw, best, bar, _ = figure.data
+    assert list(raw.x) == [0, 4, 8, 12]
+    assert list(raw.y) == [0.0, 3.0, 3.2, 1.0]  # the third step stays worse
+    assert np.add(raw.y, raw.error_y.array).tolist() == pytest.approx([0.0, 3.5, 3.8, 1.5])
+    assert np.subtract(raw.y, raw.error_y.arrayminus).tolist() == pytest.approx([0.0, 2.5, 2.6, 0.5])
+    assert list(best.y) == [0.0, 3.0, 3.2, 3.2]
+    assert best.line.dash == "dot"
+    assert (raw.yaxis, bar.yaxis) == ("y", "y2")
+
+
+def test_steps_that_pay_that_do_not_and_that_are_worse_have_marks_of_their_own() -> None:
+    figure = build_clamp_savings(clamp_rows())
+    assert list(figure.data[0].marker.symbol) == ["circle", "circle", "circle-open", "x-thin-open"]
+    heads = [note.text for note in figure.layout.annotations]
+    assert heads == ["<b>band clamp</b>  8 owned, pays up to 4 more", "<b>bar clamp</b>  2 owned, no step pays"]
+
+
+def test_a_saving_of_nothing_is_not_blown_up() -> None:
+    rows = clamp_rows()
+    figure = build_clamp_savings(rows[rows["kind"] == "bar clamp"])
+    low, high = figure.layout.yaxis.range
+    assert low <= -0.5
+    assert high >= 1.0
+
+
+def test_the_last_order_is_drawn_when_asked_for() -> None:
+    figure = build_clamp_savings(clamp_rows(), measure="last")
+    assert list(figure.data[0].y) == [0.0, 6.0, 6.4, 2.0]
+
+
+def test_clamps_without_rows_give_an_empty_chart() -> None:
+    assert len(build_clamp_savings(clamp_rows().head(0)).data) == 0
+
+
+# ---- one more of everything
+def test_one_more_of_everything_is_ranked_and_the_sure_are_marked() -> None:
+    rows = pd.DataFrame(
+        {
+            "what": ["1 more bench", "1 more person", "4 more bar clamps", "1 more room", "1 more jig"],
+            "average_sooner_days": [0.1, 14.0, 2.0, np.nan, -0.7],
+            "low": [-0.2, 12.0, 1.5, np.nan, -1.0],
+            "high": [0.4, 16.0, 2.5, np.nan, -0.4],
+            "cost": [np.nan, np.nan, 136.0, 5.0, np.nan],
+        }
+    )
+    figure = build_holdups(rows)
+    sure, unsure, later = figure.data
+    assert list(sure.x) == [14.0, 2.0]
+    assert list(unsure.x) == [0.1]
+    assert list(later.x) == [-0.7]
+    assert list(sure.y) < list(unsure.y)
+    assert (sure.marker.symbol, unsure.marker.symbol, later.marker.symbol) == ("circle", "circle-open", "x")
+    assert np.add(sure.x, sure.error_x.array).tolist() == pytest.approx([16.0, 2.5])
+    assert [note.text for note in figure.layout.annotations] == [
+        "1 more person", "4 more bar clamps", "1 more bench", "1 more jig",
+    ]  # fmt: skip
+    assert sure.hovertext[1] == "4 more bar clamps<br>2.0 days sooner (1.5 to 2.5)<br>costs 136"
+    assert "costs" not in sure.hovertext[0]
+
+
+# ---- delivery
+def test_a_window_reaches_from_its_first_day_to_the_end_of_its_last() -> None:
+    figure = build_delivery(DELIVERY)
+    window, promise, joint = figure.data
+    assert list(window.base) == [dt.datetime(2027, 2, 12)] * 2
+    assert list(window.x) == [22 * DAY_MS, DAY_MS]
+    assert [pd.Timestamp(at).date().isoformat() for at in promise.x] == list(DELIVERY["promise"])
+    assert [pd.Timestamp(at).date().isoformat() for at in joint.x] == list(DELIVERY["all_kept"])
+    assert promise.marker.symbol != joint.marker.symbol
+    assert window.hovertext[1].startswith("order &lt;b&gt;B&lt;/b&gt;: ships Fri 12 Feb 2027")
+    assert "in 99 % of runs" in window.hovertext[1]  # never rounded up to certainty
+
+
+def test_many_orders_are_a_band() -> None:
+    many = pd.concat([DELIVERY] * 50, ignore_index=True).assign(position=range(1, 101))
+    figure = build_delivery(many)
+    assert figure.data[0].type == "scatter"
+    assert figure.data[0].fill == "toself"
+    assert len(figure.data[1].x) == 100
+    assert figure.data[1].line.dash != figure.data[2].line.dash
+
+
+def test_the_last_ship_date_goes_with_the_number_of_orders() -> None:
+    figure = build_order_counts(DELIVERY.assign(orders=[6, 7]))
+    _, promise, joint = figure.data
+    assert list(promise.x) == [6, 7]
+    assert [pd.Timestamp(day).date().isoformat() for day in promise.y] == list(DELIVERY["promise"])
+    assert [pd.Timestamp(day).date().isoformat() for day in joint.y] == list(DELIVERY["all_kept"])
+
+
+# ---- which charts go with which answer
+def test_each_answer_has_its_charts() -> None:
+    def titles(title: str, rows: pd.DataFrame, **tables: pd.DataFrame) -> list[str]:
+        return [figure.layout.title.text for figure in build_for_answer(title, rows, tables)]
+
+    lead_times = {"Lead time by order": POSITIONS}
+    found = build_for_answer("Batch size", pd.DataFrame({"batch": [5]}), lead_times, "dark")
+    assert [figure.layout.title.text for figure in found] == ["Lead time by order position"]
+    assert found[0].layout.meta["theme"] == "dark"
+    assert titles("More clamps", clamp_rows()) == ["Days saved by more clamps", "One more of everything"]
+    more = pd.DataFrame({"what": ["1 more bench"], "average_sooner_days": 1.0, "low": 0.5, "high": 2.0, "cost": 3.0})
+    time = pd.DataFrame({"piece": [1], "batch": [1], "part": ["hands-on"], "detail": [""], "minutes": [720.0]})
+    assert titles("What holds the run back", more, **{"Time by piece": time}) == [
+        "One more of everything", "Where the time of each piece goes",
+    ]  # fmt: skip
+    assert titles("Delivery window", DELIVERY) == ["Ship window of each order"]
+    counts = DELIVERY.drop(columns=["position", "order"]).assign(orders=[6, 7])
+    assert titles("Delivery window by number of orders", counts) == ["Last ship date by number of orders"]
+    assert titles("Something else", pd.DataFrame({"a": [1]})) == []
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_names_of_a_user_never_become_markup(theme: str) -> None:
+    nasty = "<img src=x onerror=alert(1)>%{x}"
+    rows = clamp_rows().assign(kind=nasty)
+    for figure in build_for_answer("More clamps", rows, {"Lead time by order": POSITIONS.assign(batch=nasty)}, theme):
+        assert "<img" not in str(figure.to_plotly_json())
+        assert all(getattr(trace, "hovertemplate", None) is None for trace in figure.data)

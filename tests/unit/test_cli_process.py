@@ -1,0 +1,195 @@
+"""It holds that the command behaves as a process should: exit codes, Ctrl-C, pipes, the same bytes every time.
+
+On Linux only: what is looked at stands in /proc.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import pty
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+pytestmark = pytest.mark.slow
+
+COMMAND = [sys.executable, "-m", "shopsim.cli"]
+TOP = Path(__file__).resolve().parents[2]
+
+
+def run(*words: object, **options: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*COMMAND, *map(str, words)],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=TOP,
+        env={**os.environ, "PYTHONIOENCODING": "", **options},
+    )
+
+
+def facts_of(process: int) -> list[str]:
+    """What Linux tells of a process after its name: state, parent, ...; empty when it is gone."""
+    try:
+        return (Path("/proc") / str(process) / "stat").read_text().rsplit(")", 1)[1].split()
+    except OSError:
+        return []
+
+
+def children_of(parent: int) -> list[int]:
+    numbers = [int(entry.name) for entry in Path("/proc").iterdir() if entry.name.isdigit()]
+    return [number for number in numbers if facts_of(number)[1:2] == [str(parent)]]
+
+
+def processor_seconds(process: int) -> float:
+    facts = facts_of(process)
+    return (int(facts[11]) + int(facts[12])) / os.sysconf("SC_CLK_TCK") if facts else 0.0
+
+
+def is_running(process: int) -> bool:
+    return facts_of(process)[:1] not in ([], ["Z"])
+
+
+def wait_until(holds: Callable[[], bool], seconds: float = 240.0) -> bool:
+    end = time.monotonic() + seconds
+    while not holds():
+        if time.monotonic() > end:
+            return False
+        time.sleep(0.05)
+    return True
+
+
+def test_exit_codes_are_0_when_done_and_2_when_the_file_or_command_is_wrong(trays: Path, tmp_path: Path) -> None:
+    assert run("check", trays).returncode == 0
+    assert run("check", tmp_path / "none.toml").returncode == 2
+    assert run("chekc", trays).returncode == 2
+    assert run().returncode == 2
+
+
+def test_the_same_seed_gives_the_same_bytes_in_two_processes_and_on_any_number_of_cores(trays: Path) -> None:
+    words = ("batches", trays, "--replications", 24, "--seed", 11, "--json")
+    first = run(*words, "--jobs", 1, PYTHONHASHSEED="1")
+    second = run(*words, "--jobs", 2, PYTHONHASHSEED="2")
+    assert first.returncode == second.returncode == 0
+    assert first.stdout == second.stdout
+    assert json.loads(first.stdout)["seed"] == 11
+
+
+def test_a_reader_that_leaves_early_is_no_error(trays: Path) -> None:
+    process = subprocess.Popen(
+        [*COMMAND, "once", str(trays), "--json", "--set", "run.orders=2000"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        cwd=TOP,
+    )
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.read(10)
+    process.stdout.close()
+    complaints = process.stderr.read()
+    process.stderr.close()
+    assert process.wait(timeout=60) == 0
+    assert complaints == b""
+
+
+def test_a_full_disk_behind_the_output_is_told(trays: Path) -> None:
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [*COMMAND, "once", str(trays), "--likely"],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            cwd=TOP,
+        )
+    assert done.returncode == 2
+    assert done.stderr == "the output cannot be written: no space left on device\n"
+
+
+def test_no_output_at_all_is_no_error(trays: Path) -> None:
+    words = " ".join([*COMMAND, "once", str(trays), "--likely", ">&-"])
+    done = subprocess.run(["sh", "-c", words], stderr=subprocess.PIPE, text=True, check=False, cwd=TOP)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+def test_what_a_plain_terminal_cannot_show_is_replaced_and_files_and_pipes_are_utf8(trays: Path) -> None:
+    text = trays.read_text(encoding="utf-8").replace("Four trays", "Vier Tabletts für Zoë ✓")
+    trays.write_text(text, encoding="utf-8")
+    done = subprocess.run(
+        [*COMMAND, "once", str(trays), "--likely"],
+        capture_output=True,
+        check=False,
+        cwd=TOP,
+        env={**os.environ, "LC_ALL": "C", "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"},
+    )
+    assert done.returncode == 0
+    assert "Vier Tabletts für Zoë ✓" in done.stdout.decode("utf-8")
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM], ids=["Ctrl-C", "told to end"])
+def test_stopping_ends_with_what_is_done_and_leaves_no_process_behind(trays: Path, number: signal.Signals) -> None:
+    words = ["batches", str(trays), "--replications", "100000", "--jobs", "2"]
+    with subprocess.Popen(
+        [*COMMAND, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=TOP, start_new_session=True
+    ) as process:
+        # loading takes a worker some 0.7 s of processor time, so after twice that it has made runs
+        assert wait_until(
+            lambda: (
+                process.poll() is not None
+                or sum(processor_seconds(child) > 1.4 for child in children_of(process.pid)) >= 2
+            )
+        )
+        assert process.poll() is None, process.communicate()
+        workers = children_of(process.pid)
+        os.killpg(process.pid, number) if number == signal.SIGINT else process.send_signal(number)
+        out, err = process.communicate(timeout=60)
+    assert process.returncode == 3
+    assert "Traceback" not in err
+    assert "stopped" in err
+    assert "Batch size" in out
+    assert wait_until(lambda: not any(is_running(worker) for worker in workers)), "a worker lives on"
+
+
+def test_a_single_run_can_be_stopped_without_a_traceback(trays: Path) -> None:
+    with subprocess.Popen(
+        [*COMMAND, "check", str(trays), "--deep", "--replications", "100000"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        cwd=TOP,
+    ) as process:
+        assert wait_until(lambda: process.poll() is not None or processor_seconds(process.pid) > 2)
+        assert process.poll() is None, process.communicate()
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=60)
+    assert process.returncode == 3
+    assert out == ""
+    assert "stopped after" in err
+    assert "Traceback" not in err
+
+
+def test_a_terminal_sees_how_far_it_is_while_the_result_stays_clean(trays: Path) -> None:
+    ours, theirs = pty.openpty()
+    words = ["batches", str(trays), "--replications", "300", "--jobs", "1", "--json"]
+    with subprocess.Popen([*COMMAND, *words], stdout=subprocess.PIPE, stderr=theirs, text=True, cwd=TOP) as process:
+        out, _ = process.communicate(timeout=60)
+    os.close(theirs)
+    seen = b""
+    while True:
+        try:
+            some = os.read(ours, 4096)
+        except OSError:
+            break
+        if not some:
+            break
+        seen += some
+    os.close(ours)
+    assert process.returncode == 0
+    assert b"600/600" in seen
+    assert json.loads(out)["replications"] == 300
