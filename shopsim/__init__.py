@@ -5,31 +5,66 @@ The public names; nothing is computed here. ``shopsim.scenario`` reads and check
 runs into answers.
 """
 
-from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, forecast_delivery
-from shopsim.engine.work_order import Waiting
-from shopsim.errors import (
-    BrokenRecord,
-    Cancelled,
-    Fault,
-    InputError,
-    RunError,
-    ScenarioError,
-    ShopSimError,
-    StalledShop,
-)
-from shopsim.laws import Law, own_law
-from shopsim.scenario import (
-    Scenario,
-    change_scenario,
-    dump_scenario,
-    load_scenario,
-    parse_scenario,
-    read_scenario,
-    save_scenario,
-    scenario_schema,
-)
-from shopsim.study import Study, run_study
-from shopsim.study.once import Run, run_once
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from shopsim.answers import (
+        Answer,
+        compare_batch_sizes,
+        compare_batches_by,
+        compare_clamps,
+        find_holdups,
+        forecast_delivery,
+        write_words,
+    )
+    from shopsim.answers.decide import decide
+    from shopsim.engine.work_order import Waiting
+    from shopsim.errors import (
+        BrokenRecord,
+        Cancelled,
+        Fault,
+        InputError,
+        RunError,
+        ScenarioError,
+        ShopSimError,
+        StalledShop,
+    )
+    from shopsim.laws import Law, own_law
+    from shopsim.scenario import (
+        Scenario,
+        change_scenario,
+        dump_scenario,
+        load_scenario,
+        parse_scenario,
+        read_scenario,
+        save_scenario,
+        scenario_schema,
+    )
+    from shopsim.study import Study, extend_study, open_study, run_study
+    from shopsim.study.once import Run, run_once
+
+#: Where each public name is at home. It is loaded when first asked for: so a command that is stopped while it
+#: loads can say so, and a worker process loads only what it needs.
+_HOMES = {
+    "shopsim.answers": (
+        "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_holdups",
+        "forecast_delivery", "write_words",
+    ),
+    "shopsim.engine.work_order": ("Waiting",),
+    "shopsim.errors": (
+        "BrokenRecord", "Cancelled", "Fault", "InputError", "RunError", "ScenarioError", "ShopSimError", "StalledShop",
+    ),
+    "shopsim.laws": ("Law", "own_law"),
+    "shopsim.scenario": (
+        "Scenario", "change_scenario", "dump_scenario", "load_scenario", "parse_scenario", "read_scenario",
+        "save_scenario", "scenario_schema",
+    ),
+    "shopsim.study": ("Study", "extend_study", "open_study", "run_study"),
+    "shopsim.study.once": ("Run", "run_once"),
+}  # fmt: skip
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+_ROOMS = frozenset(home.split(".")[1] for home in _HOMES) | {"charts", "cli", "export", "report", "units"}
 
 __version__ = "0.1.0"
 
@@ -50,11 +85,15 @@ __all__ = [
     "Waiting",
     "change_scenario",
     "compare_batch_sizes",
+    "compare_batches_by",
     "compare_clamps",
     "decide",
     "dump_scenario",
+    "extend_study",
+    "find_holdups",
     "forecast_delivery",
     "load_scenario",
+    "open_study",
     "own_law",
     "parse_scenario",
     "read_scenario",
@@ -62,4 +101,19 @@ __all__ = [
     "run_study",
     "save_scenario",
     "scenario_schema",
+    "write_words",
 ]
+
+
+def __getattr__(name: str) -> Any:
+    """A public name, or a module of the package, from its home."""
+    if name in _HOME_OF:
+        found = globals()[name] = getattr(import_module(_HOME_OF[name]), name)
+        return found
+    if name in _ROOMS:
+        return import_module(f"{__name__}.{name}")
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__, *_ROOMS})

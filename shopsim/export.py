@@ -1,4 +1,4 @@
-"""Tables out: as CSV files, written beside and swapped in, and as plain rows for JSON.
+"""Tables out: as CSV and XLSX files, written beside and swapped in, and as plain rows for JSON.
 
 Takes tables only and computes nothing. Columns keep their order, rows theirs.
 Moments are local, without a zone: ``2027-01-11T18:00:00``; days are ``2027-01-11``;
@@ -20,11 +20,19 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+from openpyxl import Workbook
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
 
 from shopsim.errors import InputError
-from shopsim.scenario import write_text_safely
+from shopsim.scenario import write_bytes_safely, write_text_safely
 
 _NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
+#: What a spreadsheet allows neither in the name of a sheet nor in a cell.
+_NOT_IN_A_SHEET = re.compile(r"[\[\]:*?/\\]")
+_NOT_IN_A_CELL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+#: Letters that the widest column shows, and that a date takes.
+_WIDEST, _LENGTH_OF_DATE = 60, 10
 
 
 def plain_value(value: Any) -> Any:
@@ -66,13 +74,19 @@ def _cells(column: pd.Series[Any]) -> list[Any]:
     return [None if isinstance(value, str) and not value else value for value in column.tolist()]
 
 
-def format_csv(table: pd.DataFrame) -> str:
-    """A table as CSV text: a line of column names, then one line a row, UTF-8, lines ended by a line feed."""
+def format_csv(table: pd.DataFrame, *, guard: bool = False) -> str:
+    """A table as CSV text: a line of column names, then one line a row, UTF-8, lines ended by a line feed.
+
+    ``guard``: text that a spreadsheet would take for a formula gets an apostrophe before it. For tables that hold
+    what other people wrote, such as the ids of orders.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow([str(name) for name in table.columns])
     for row in table_rows(table):
-        writer.writerow([_csv_cell(value) for value in row.values()])
+        cells = [_csv_cell(value) for value in row.values()]
+        cells = [f"'{cell}" if guard and is_formula(cell) else cell for cell in cells]
+        writer.writerow([cell.replace("\r", " ") if isinstance(cell, str) else cell for cell in cells])
     return out.getvalue()
 
 
@@ -94,10 +108,73 @@ def file_name(title: str, ending: str = ".csv") -> str:
     return (_NOT_IN_A_NAME.sub("-", title.casefold()).strip("-") or "table") + ending
 
 
-def write_tables(folder: str | Path, tables: Mapping[str, pd.DataFrame]) -> list[Path]:
+def is_formula(cell: Any) -> bool:
+    """Whether a spreadsheet that is given this text would work it out: it begins with = + - @, a tab or a return."""
+    return isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r")
+
+
+def write_workbook(path: str | Path, tables: Mapping[str, pd.DataFrame]) -> Path:
+    """Write tables as the sheets of one XLSX file; the file, written beside its place and swapped in.
+
+    ``tables``: titles to tables. Whole numbers, numbers, dates and moments are cells of their kind, a column whose
+    name says share or chance is shown in percent, and text is always text, whatever it begins with: no cell is ever a formula.
+    The head row is bold and stays in view, columns are as wide as what is in them. Raises
+    InputError where it cannot be written.
+    """
+    book = Workbook()
+    book.remove(book.active)
+    for title, table in tables.items():
+        _fill_sheet(book.create_sheet(_NOT_IN_A_SHEET.sub(" ", title)[:31]), table)
+    out = io.BytesIO()
+    book.save(out)
+    write_bytes_safely(path, out.getvalue())
+    return Path(path)
+
+
+def _fill_sheet(sheet: Any, table: pd.DataFrame) -> None:
+    names = [str(name) for name in table.columns]
+    for number, name in enumerate(names, start=1):
+        head = sheet.cell(1, number)
+        _put(head, name.replace("_", " "))
+        head.font = Font(bold=True)
+        widest = len(name)
+        for row, value in enumerate(_cells(table[table.columns[number - 1]]), start=2):
+            cell = sheet.cell(row, number)
+            _put(cell, value, name.endswith(("share", "chance", "chance_kept")))
+            widest = max(widest, _LENGTH_OF_DATE if isinstance(value, dt.date) else len(str(cell.value or "")))
+        sheet.column_dimensions[get_column_letter(number)].width = min(widest, _WIDEST) + 2
+    sheet.freeze_panes = "A2"
+
+
+def _put(cell: Any, value: Any, percent: bool = False) -> None:
+    """A value as a cell of its kind."""
+    if value is None or value is pd.NA or value is pd.NaT:
+        return
+    if isinstance(value, np.generic):
+        value = value.item()
+    if isinstance(value, pd.Timestamp):
+        value = value.to_pydatetime()
+    if isinstance(value, dt.datetime):
+        cell.value, cell.number_format = value.replace(tzinfo=None), "yyyy-mm-dd hh:mm"
+    elif isinstance(value, dt.date):
+        cell.value, cell.number_format = value, "yyyy-mm-dd"
+    elif isinstance(value, bool | int):
+        cell.value = value
+    elif isinstance(value, float):
+        if math.isfinite(value):
+            cell.value, cell.number_format = value, "0%" if percent else "0.00"
+    else:
+        text = value if isinstance(value, str) else str(plain_value(value))
+        cell.value = _NOT_IN_A_CELL.sub(" ", text)[:32_767]
+        cell.data_type = "s"
+        if is_formula(text):
+            cell.quotePrefix = True
+
+
+def write_tables(folder: str | Path, tables: Mapping[str, pd.DataFrame], *, guard: bool = False) -> list[Path]:
     """Write each table as a CSV file into ``folder``, which is made if it is not there; the files in order.
 
-    ``tables``: titles to tables, see ``file_name``. Each file is written beside its place and
+    ``tables``: titles to tables, see ``file_name``; ``guard``: see ``format_csv``. Each file is written beside its place and
     swapped in, so what was there before is kept when something goes wrong.
     Raises InputError when the folder is a file or cannot be written to.
     """
@@ -105,7 +182,7 @@ def write_tables(folder: str | Path, tables: Mapping[str, pd.DataFrame]) -> list
     written = []
     for title, table in tables.items():
         written.append(folder / file_name(title))
-        write_text_safely(written[-1], format_csv(table))
+        write_text_safely(written[-1], format_csv(table, guard=guard))
     return written
 
 

@@ -2,19 +2,23 @@
 
 from shopsim.answers.answer import Answer
 from shopsim.answers.batch_size import compare_batch_sizes
+from shopsim.answers.batches_by import compare_batches_by
 from shopsim.answers.day_plan import list_cautions, plan_days
 from shopsim.answers.decide import decide
 from shopsim.answers.delivery import forecast_delivery
 from shopsim.answers.holdups import find_holdups
 from shopsim.answers.more_clamps import compare_clamps
+from shopsim.answers.words import write_words
 
 __all__ = [
     "Answer",
     "compare_batch_sizes",
+    "compare_batches_by",
     "compare_clamps",
     "decide",
     "find_holdups",
     "forecast_delivery",
     "list_cautions",
     "plan_days",
+    "write_words",
 ]

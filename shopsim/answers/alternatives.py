@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any
@@ -52,6 +52,7 @@ def run_alternatives(
     *,
     replications: int,
     seed: int = 1,
+    even_block: int = 0,
     jobs: int = 1,
     executor: Executor | None = None,
     on_progress: OnProgress | None = None,
@@ -60,14 +61,14 @@ def run_alternatives(
 ) -> Study:
     """A study of the alternatives, taking from ``study`` what it already holds and running the rest.
 
-    ``study``: alternatives are recognised by what their scenarios say, not by name, and its seed is
-    used. Raises InputError where it was made by another version of the program and more has to be run,
+    ``study``: alternatives are recognised by what their scenarios say, not by name, and its seed and
+    ``even_block`` (see ``run_study``) are used. Raises InputError where it was made by another version of the program and more has to be run,
     Cancelled if the user stopped before two replications of all were finished.
     """
     check_replications(replications)
     if study is None:
         fresh = run_study(
-            alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
+            alternatives, replications=replications, seed=seed, even_block=even_block, jobs=jobs, executor=executor,
             on_progress=on_progress, should_stop=should_stop,
         )  # fmt: skip
         need_replications(fresh)
@@ -83,11 +84,14 @@ def run_alternatives(
     if any(find_missing(outcome, wanted).size for outcome in outcomes.values()):
         check_extendable(replace(study, outcomes=known))
         outcomes = run_missing(
-            outcomes, dict.fromkeys(outcomes, wanted), study.seed, jobs=jobs, executor=executor,
-            on_progress=on_progress, should_stop=should_stop,
+            outcomes, dict.fromkeys(outcomes, wanted), study.seed, even_block=study.even_block, jobs=jobs,
+            executor=executor, on_progress=on_progress, should_stop=should_stop,
         )  # fmt: skip
     kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
-    whole = Study.of(kept, seed=study.seed, wanted=replications, version=study.version, first=study.first)
+    whole = Study.of(
+        kept, seed=study.seed, wanted=replications, version=study.version, first=study.first,
+        even_block=study.even_block,
+    )  # fmt: skip
     need_replications(whole)
     return whole
 
@@ -105,6 +109,12 @@ def pair_values(study: Study, name: str, base: str, measure: str) -> tuple[np.nd
         here, there = study.outcomes[name].replications, study.outcomes[base].replications
         values, before = values[np.isin(here, there)], before[np.isin(there, here)]
     return values, before
+
+
+def common_values(study: Study, names: Sequence[str], measure: str) -> np.ndarray:
+    """A measure of several alternatives on the replications that all have: float64, shape (replications, names)."""
+    shared = Study.of(study.pick(names).outcomes, seed=study.seed, wanted=study.wanted, version=study.version)
+    return np.column_stack([shared.values(name, measure) for name in names])
 
 
 def spread_points(values: np.ndarray) -> tuple[float, float, float]:

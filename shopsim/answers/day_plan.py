@@ -37,10 +37,10 @@ class _Entry:
 
     since: float
     until: float
-    tasks: list[int] = field(default_factory=list)
+    tasks: dict[int, None] = field(default_factory=dict)
     workers: set[int] = field(default_factory=set)
     hands_on_min: float = 0.0
-    begins: list[float] = field(default_factory=list)
+    begins: set[float] = field(default_factory=set)
 
 
 def plan_days(run: Run) -> pd.DataFrame:
@@ -85,13 +85,12 @@ def _work_rows(run: Run) -> list[tuple[object, ...]]:
         key = (day_number(since), do, work.task_step[task], _batch_of(run, task))
         entry = entries.setdefault(key, _Entry(since, until))
         entry.since, entry.until = min(entry.since, since), max(entry.until, until)
-        if task not in entry.tasks:
-            entry.tasks.append(task)
+        entry.tasks[task] = None
         if worker is not None:
             entry.workers.add(worker)
             entry.hands_on_min += until - since
-        if is_start and since not in entry.begins:
-            entry.begins.append(since)
+        if is_start:
+            entry.begins.add(since)
 
     for worker in range(len(work.worker_names)):
         hours = run.history.hours[run.plan.worker_hours[worker]]
@@ -110,7 +109,8 @@ def _work_rows(run: Run) -> list[tuple[object, ...]]:
     for (day, do, step, batch), entry in entries.items():
         said = run.plan.worklist.steps[step]
         station = "" if said.station < 0 or do == UNCLAMP else work.station_names[said.station]
-        clamps = _say_clamps_each(run, entry.tasks) if do != WORK else ""
+        tasks = list(entry.tasks)
+        clamps = _say_clamps_each(run, tasks) if do != WORK else ""
         begins = ", ".join(f"{moment(start, work.day0):%H:%M}" for start in sorted(entry.begins))
         rows.append(
             (
@@ -118,7 +118,7 @@ def _work_rows(run: Run) -> list[tuple[object, ...]]:
                 moment(entry.since, work.day0),
                 moment(entry.until, work.day0),
                 do,
-                *_about(run, said, batch, entry.tasks),
+                *_about(run, said, batch, tasks),
                 entry.hands_on_min,
                 begins if do == GLUE_UP else "",
                 " + ".join(work.worker_names[worker] for worker in sorted(entry.workers)),

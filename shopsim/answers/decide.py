@@ -7,8 +7,9 @@ from concurrent.futures import Executor
 from shopsim.answers.alternatives import NOW, check_replications
 from shopsim.answers.answer import Answer
 from shopsim.answers.batch_size import BatchSizePlan
+from shopsim.answers.clamps_plan import ClampsPlan
 from shopsim.answers.delivery import answer_delivery
-from shopsim.answers.more_clamps import ClampsPlan, add_further
+from shopsim.answers.more_clamps import add_further
 from shopsim.scenario.model import Scenario
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.results import need_replications

@@ -163,7 +163,7 @@ def _check_cap(scenario: Scenario, cap: int | None) -> int | None:
     if cap is None:
         return scenario.run.cap
     cap = check_orders(cap)
-    own = scenario.run.orders
+    own = scenario.lines[0].orders
     taken = len(own.orders) if isinstance(own, OrderBook) else 0
     if taken > cap:
         raise InputError(

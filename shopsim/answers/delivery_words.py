@@ -76,7 +76,7 @@ def say_late(rows: list[dict[str, Any]]) -> str:
     return f"Orders {join_words(late)} are forecast to miss the shipping dates their buyers were told: tell them now."
 
 
-def say_counts(rows: list[dict[str, Any]], kept: float, transit: bool) -> str:
+def say_counts(rows: list[dict[str, Any]], transit: bool) -> str:
     """The last order's dates for the fewest and for the most orders."""
     parts = []
     for row in rows[:1] if len(rows) == 1 else [rows[0], rows[-1]]:
@@ -88,7 +88,11 @@ def say_counts(rows: list[dict[str, Any]], kept: float, transit: bool) -> str:
         )
         if row["orders"] > 1:
             text += f", or by {row['all_kept']} if all promises are to be kept in {say_share(row['all_kept_chance'])}"
+        if transit:
+            text += f"; it arrives by {row['arrive_promise']} in {say_share(row['arrive_chance'])}"
         parts.append(f"{text}.")
+    if transit:
+        return " ".join([*parts, "But where arrival is said, these are the days of shipping."])
     return " ".join([*parts, say_which_date(transit)])
 
 
@@ -98,9 +102,10 @@ def say_keep(rows: list[dict[str, Any]], keep: dt.date, kept: float, cap: int | 
     sure = say_share(kept)
     if not good:
         fewest = rows[0]
+        which = "Not even one order ships" if fewest["orders"] == 1 else "None of these numbers of orders all ship"
         return (
-            f"No number of orders shown ships by {keep.isoformat()} in {sure} of runs: with "
-            f"{say_count(fewest['orders'], 'order')} it is {say_share(fewest['keep_chance'])}."
+            f"{which} by {keep.isoformat()} in {sure} of runs: with {say_count(fewest['orders'], 'order')} it is "
+            f"{say_share(fewest['keep_chance'])}."
         )
     last = good[-1]
     text = f"To ship every order by {keep.isoformat()} in at least {sure} of runs, close the book at "

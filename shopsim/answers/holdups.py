@@ -251,5 +251,5 @@ def find_holdups(
     )  # fmt: skip
     numbers = done.outcomes[NOW].replications[:accounted]
     # after a stop one run is accounted for all the same: the savings alone would be half an answer
-    accounts = account_runs(scenario, numbers if done.complete else numbers[:1], done.seed)
+    accounts = account_runs(scenario, numbers if done.complete else numbers[:1], done.seed, even_block=done.even_block)
     return plan.answer(done, accounts)

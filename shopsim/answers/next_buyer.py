@@ -62,7 +62,7 @@ def draw_demand(law: Law, least: int, cap: int | None, seed: int, replications: 
 
 
 def _whole(law: Law, u: np.ndarray) -> np.ndarray:
-    return np.maximum(np.rint(law.quantile(u)), 0).astype(np.int64)
+    return np.asarray(np.maximum(np.rint(law.quantile(u)), 0), dtype=np.int64)
 
 
 def forecast_next_buyer(
@@ -75,7 +75,7 @@ def forecast_next_buyer(
 
     Rows: ``number`` of the buyer, ``order`` (id of a file's), ``chance_comes`` (that so many come), and the columns of
     ``forecast_delivery`` for the order of that number among the runs in which it comes. The further
-    table "All buyers together" has one row: ``least_orders``, ``likely_orders``, ``most_orders`` (10, 50, 90 % of
+    table "All buyers together" has one row: ``so_far``, ``least_orders``, ``likely_orders``, ``most_orders`` (10, 50, 90 % of
     runs), the window over all buyers alike, and ``all_kept``, a date that everybody can be told. Raises
     Cancelled when stopped before the end: the runs come in the order of demand.
     """
@@ -115,12 +115,17 @@ def forecast_next_buyer(
             row.update(arrival_columns(own, terms.promise(own).day, terms, close))
             del row["arrive_all"]
         rows.append(row)
-    whole = _all_buyers(days, demand, terms, close)
+    whole = {"so_far": so_far, **_all_buyers(days, demand, terms, close)}
     notes: tuple[str, ...] = (
         "Demand is drawn anew in every run, given that the orders so far have come; for buyer number k only runs "
         "count in which k orders come.",
         *list_notes(arrivals is not None, replications),
     )
+    if book is None and so_far == 0 and scenario.run.orders is not None:
+        notes = (
+            "The number of orders in the file is taken for a plan: nobody has ordered yet, unless so_far says so.",
+            *notes,
+        )
     if terms.recalibration is not None:
         notes = (terms.recalibration.say(terms.kept), *notes)
     return Answer(

@@ -27,7 +27,7 @@ from shopsim.scenario.model import Scenario, pieces_made
 from shopsim.study.results import Study
 
 #: Runs of all numbers of orders together, where nothing is said; and the fewest of each.
-TOGETHER, FEWEST = 12_000, 400
+TOGETHER, FEWEST = 8_000, 400
 #: The most orders that a search for the last number that keeps a date looks at.
 FURTHEST = 1_000
 #: Numbers of orders that are shown on each side of the one found.
@@ -92,7 +92,7 @@ def _forecast(
         counts = table.search(keep, most)
     rows = [table.row(count, keep) for count in counts]
     transit = "arrive_promise" in rows[0]
-    parts = [say_counts(rows, terms.kept, transit)]
+    parts = [say_counts(rows, transit)]
     if keep is not None:
         parts.insert(0, say_keep(rows, keep, terms.kept, cap, FURTHEST))
     notes = list_notes(transit, table.study.replications)
@@ -179,7 +179,7 @@ class _Counts:
         bottom = max(1, (max(good, 1) - 1) * self.step + 1)
         kept = [count for count in range(bottom, top + 1) if self.chance(count, keep) >= self.terms.kept]
         last = max(kept, default=0)
-        shown = [count for count in range(max(1, last - AROUND), min(last + AROUND, most) + 1)]
+        shown = list(range(max(1, last - AROUND), min(last + AROUND, most) + 1))
         self.run(shown)
         return shown
 

@@ -65,12 +65,14 @@ def find_what_moves(
     ``window_then_days``: after timing this one operation, or logging the days, by running again on the
     same luck with such a log imagined, as wide as the forecast expects it; empty where not run.
 
-    ``study``: a study that holds the scenario as it stands. Runs ``replications`` of the scenario and of up to five
+    ``study``: a study that holds the scenario as it stands, used unless made in even blocks. Runs ``replications`` of the scenario and of up to five
     others. Raises InputError for bad arguments, Cancelled if stopped too soon to say anything.
     """
     if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
         raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
     quantile_rank(replications, (1 + confidence) / 2)
+    if study is not None and study.even_block:
+        study = None  # its shared luck is spread evenly, and cannot be drawn again from the keys of its replications
     options: dict[str, Any] = {"seed": seed, "jobs": jobs, "executor": executor, "should_stop": should_stop}
     now = run_alternatives({NOW: scenario}, replications=replications, study=study, on_progress=on_progress, **options)
     days = now.values(NOW, "last_ship_day")
@@ -205,11 +207,11 @@ def _say(
             "what varies does so from unit to unit, and timing one thing would not narrow the window."
         )
     tops = [
-        f"{_say_factor(row)} ({say_share(float(row['share']))})"
-        for row in rows.head(3).to_dict("records")
+        f"{_say_factor(row)} ({say_share(float(row['share']))}{'' if number else ' of its variance'})"
+        for number, row in enumerate(rows.head(3).to_dict("records"))
         if row["share"] >= LEAST_GAIN
     ]
-    text = f"The day on which the last order ships depends most on {join_words(tops)} of its variance. "
+    text = f"The day on which the last order ships depends most on {join_words(tops)}. "
     now = widths[NOW]
     both = widths.get(_TIMED, min((widths[_name(factor)] for factor, _ in ranked), default=now))
     logged = widths.get(_LOGGED, now)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopsim.answers.alternatives import CONFIDENCE
+from shopsim.answers.alternatives import CONFIDENCE, common_values
 from shopsim.study.choosing import find_kept
 from shopsim.study.results import Study
 from shopsim.study.searching import Search
@@ -39,8 +39,7 @@ def find_best(study: Study, runnable: Sequence[str], measure: str, search: Searc
     if not runnable:
         return Best(measure, (), "", study.replications, True, search is not None)
     means = {name: float(study.values(name, measure).mean()) for name in runnable}
-    least = min(study.outcomes[name].replications.size for name in runnable)
-    values = np.column_stack([study.values(name, measure)[:least] for name in runnable])
+    values = common_values(study, runnable, measure)
     ordered = sorted(runnable, key=lambda name: means[name])
     if search is None:
         keep = dict(zip(runnable, find_kept(values, CONFIDENCE).tolist(), strict=True))

@@ -7,14 +7,11 @@ standard error.
 
 from __future__ import annotations
 
-import argparse
 import io
 import os
 import sys
 from collections.abc import Sequence
 
-from shopsim.cli import check, once, studies, times
-from shopsim.cli.options import build_parser
 from shopsim.errors import Cancelled, InputError, RunError, ScenarioError
 
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 3
@@ -41,11 +38,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str] | None) -> int:
     try:
-        args = build_parser().parse_args(arguments)
+        return _call(arguments)
     except SystemExit as leave:  # help and version leave with 0, a wrong command with 2
         return int(leave.code or 0)
-    try:
-        return _call(args)
     except ScenarioError as error:
         n_faults = len(error.faults)
         _complain(f"{error}\n{n_faults} fault{'s' if n_faults != 1 else ''}")
@@ -67,7 +62,12 @@ def _run(arguments: Sequence[str] | None) -> int:
         return STOPPED
 
 
-def _call(args: argparse.Namespace) -> int:
+def _call(arguments: Sequence[str] | None) -> int:
+    # loading takes most of a second, so it is done where Ctrl-C is already taken in
+    from shopsim.cli import check, once, studies, times
+    from shopsim.cli.options import build_parser
+
+    args = build_parser().parse_args(arguments)
     if args.command == "check":
         return check.run_command(args)
     if args.command == "schema":

@@ -83,8 +83,12 @@ examples:
         """\
 examples:
   shopsim delivery my-stools.toml
-  shopsim delivery my-stools.toml --confidence 90
-  shopsim delivery my-stools.toml --orders 5..40      before orders close: for each number that may come
+  shopsim delivery my-stools.toml --confidence 90          wider windows; --kept 95: safer promises
+  shopsim delivery my-stools.toml --orders 5..40           before orders close: for each number that may come
+  shopsim delivery my-stools.toml --keep 2027-04-30        at how many orders to close the book
+  shopsim delivery my-stools.toml --words                  words for the listing and for each buyer
+  shopsim delivery my-stools.toml --batches-by both        batches as ordered, or each of one option
+  shopsim delivery my-stools.toml --out sheet              the promise sheet, as CSV and as a spreadsheet
 """,
     ),
     "times": (

@@ -8,12 +8,15 @@ import re
 from collections.abc import Callable
 from importlib.metadata import version
 
+from shopsim.cli.delivery import add_options as add_delivery_options
 from shopsim.cli.help_texts import COMMANDS, EXAMPLES
 
 #: Limits of what may be asked for.
 MOST_REPLICATIONS = 100_000
 MOST_JOBS = 64
 MOST_ORDERS = 10_000
+#: Numbers of orders that one answer compares.
+MOST_COUNTS = 200
 LARGEST_SEED = 2**63 - 1
 #: Commands that compare or forecast from many runs, and those of them that answer one question.
 STUDIES = ("decide", "batches", "clamps", "holdups", "delivery")
@@ -103,8 +106,16 @@ def build_parser() -> argparse.ArgumentParser:
         "--orders", metavar="13 or 5..40", type=orders, help="orders that may come; default those of the file"
     )
     added["delivery"].add_argument(
-        "--confidence", metavar="80", type=percent, default=80.0, help="how sure the date shall be, in percent"
+        "--confidence", metavar="80", type=percent, default=80.0, help="how sure windows shall be, in percent"
     )
+    added["delivery"].add_argument(
+        "--kept",
+        metavar="90",
+        type=percent,
+        default=90.0,
+        help="with what chance a promised date shall be kept, in percent (default 90)",
+    )
+    add_delivery_options(added["delivery"])
     added["schema"].add_argument("-o", "--out", metavar="FILE", help="where to write it; default the screen")
     _add_times(added["times"])
     for name in ("check", "once", *STUDIES, "times"):
@@ -195,18 +206,25 @@ def list_of(least: int, most: int) -> Callable[[str], list[int]]:
 
 
 def orders(text: str) -> int | list[int]:
-    """Reads one number of orders, ``13``, or from the fewest to the most that may come, ``5..40``."""
+    """Reads one number of orders, ``13``, or several: from the fewest to the most, ``5..40``, or a list, ``5,8,10..13``."""
     one = whole(1, MOST_ORDERS)
-    ends = [one(part) for part in text.split("..")]
-    if len(ends) > 2:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write 13, or 5..40')
-    if ends[-1] < ends[0]:
-        raise argparse.ArgumentTypeError(f"{ends[0]} is more than {ends[-1]}; write the fewest first, like 5..40")
-    if ends[-1] - ends[0] >= 200:
+    numbers: set[int] = set()
+    for part in text.split(","):
+        ends = [one(end) for end in part.split("..")]
+        if len(ends) > 2:
+            raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write 13, or 5..40, or 5,8,13')
+        if ends[-1] < ends[0]:
+            raise argparse.ArgumentTypeError(f"{ends[0]} is more than {ends[-1]}; write the fewest first, like 5..40")
+        if ends[-1] - ends[0] >= MOST_COUNTS:
+            raise argparse.ArgumentTypeError(
+                f"{ends[-1] - ends[0] + 1} numbers of orders are too many; ask for at most {MOST_COUNTS}"
+            )
+        numbers.update(range(ends[0], ends[-1] + 1))
+    if len(numbers) > MOST_COUNTS:
         raise argparse.ArgumentTypeError(
-            f"{ends[-1] - ends[0] + 1} numbers of orders are too many; ask for at most 200"
+            f"{len(numbers)} numbers of orders are too many; ask for at most {MOST_COUNTS}"
         )
-    return ends[0] if len(ends) == 1 else list(range(ends[0], ends[1] + 1))
+    return numbers.pop() if "," not in text and ".." not in text else sorted(numbers)
 
 
 def amount(text: str) -> float:

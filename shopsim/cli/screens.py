@@ -10,7 +10,9 @@ import pandas as pd
 
 from shopsim.answers import Answer
 from shopsim.answers.batch_size import LEAD_TIMES
+from shopsim.answers.batches_by import BATCHES_BY
 from shopsim.answers.holdups import OF_PIECE
+from shopsim.answers.next_buyer import NEXT_BUYER
 
 #: Batch sizes whose lead times a screen shows.
 MOST_SIZES = 4
@@ -171,12 +173,35 @@ _SCREENS: dict[str, list[Column]] = {
         ("cost", _number("cost")),
         ("remark", lambda row: str(row["remark"]) if math.isnan(row["low"]) or row["high"] < 0 else ""),
     ],
-    "Delivery window": [("order", _plain("order")), ("pieces", _several("quantity", 1)), *_WINDOW],
+    "Delivery window": [
+        ("order", _plain("order")),
+        ("pieces", _several("quantity", 1)),
+        ("option", _plain("option")),
+        ("batch", _plain("batch")),
+        *_WINDOW,
+        ("late", lambda row: "late" if row.get("late") else ""),
+    ],
+    NEXT_BUYER: [
+        ("number", _plain("number")),
+        ("order", _plain("order")),
+        ("comes", _share("chance_comes")),
+        *_WINDOW,
+    ],
+    BATCHES_BY: [
+        ("batches by", lambda row: f"{row['batches_by']}{' (now)' if row['is_now'] else ''}"),
+        ("batches", _plain("batches")),
+        ("first, day", _number("first_ship_day")),
+        ("average", _number("average_ship_day", 1)),
+        ("last", _number("last_ship_day", 1)),
+        ("average later, days", _range("average_ship_day_change")),
+        ("set-up h", _number("setup_h", 1)),
+    ],
     "Delivery window by number of orders": [
         ("orders", _plain("orders")),
         ("pieces", _plain("pieces")),
+        ("likely", _plain("expected")),
         *_WINDOW[:4],
-        ("all kept", _share("all_chance_each")),
-        *_WINDOW[4:],
+        ("by then", _share("keep_chance")),
+        *_WINDOW[4:5],
     ],
 }

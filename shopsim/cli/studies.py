@@ -8,7 +8,8 @@ from typing import Any
 
 from rich.console import Console
 
-from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, find_holdups, forecast_delivery
+from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, find_holdups
+from shopsim.cli import delivery
 from shopsim.cli.kept_runs import check_target, open_held, save_runs
 from shopsim.cli.options import QUESTIONS
 from shopsim.cli.printing import complain, make_console, print_table, say
@@ -25,6 +26,8 @@ from shopsim.scenario.places import Guesser
 def run_command(args: argparse.Namespace) -> int:
     """Load, run, print; 3 if the user stopped before the end and what is printed rests on fewer runs."""
     scenario = load_scenario(args.file, args.settings)
+    if args.command == "delivery":
+        scenario = delivery.change_batches(args, scenario)
     if args.out:
         check_folder(args.out)
     if args.command in QUESTIONS:
@@ -36,6 +39,8 @@ def run_command(args: argparse.Namespace) -> int:
         _print(make_console(), scenario, answers)
     if args.out:
         _write(args, scenario, answers)
+        if args.command == "delivery":
+            delivery.write_files(args, answers)
     if args.command in QUESTIONS:
         save_runs(args, answers)
     partial = [answer for answer in answers if answer.partial]
@@ -85,7 +90,7 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
             if args.accounted is not None:
                 options["accounted"] = args.accounted
             return (find_holdups(scenario, **options),)
-        return (forecast_delivery(scenario, args.orders, args.confidence / 100, **options),)
+        return delivery.ask(args, scenario, options)
 
 
 def _work_orders(asked: str | None) -> list[str] | None:
@@ -156,5 +161,6 @@ def _print(console: Console, scenario: Scenario, answers: Sequence[Answer]) -> N
         print_table(console, screen_table(answer))
         for title, table in further_tables(answer).items():
             print_table(console, table, title=title)
+        delivery.print_words(console, [answer])
         for note in answer.notes:
             say(console, f"- {note}")

@@ -11,9 +11,10 @@ from functools import cached_property
 import numpy as np
 
 from shopsim.engine.floor_plan import FloorPlan
-from shopsim.engine.hours import Hours
+from shopsim.engine.hours import LONGEST_RUN_DAYS, Hours
 from shopsim.engine.luck import Draws
 from shopsim.engine.record import RunRecord
+from shopsim.units import MINUTES_PER_DAY
 
 
 class Level:
@@ -58,9 +59,12 @@ class History:
         self.plan, self.record, self.draws = plan, record, draws
         self.work = plan.worklist
         self.step = np.asarray(self.work.task_step)
-        self.until = float(max(record.done.max(initial=0.0), np.nanmax(record.wet_until, initial=0.0)))
+        last = max(record.done.max(initial=0.0), np.nanmax(record.wet_until, initial=0.0))
+        self.until = float(min(last, LONGEST_RUN_DAYS * MINUTES_PER_DAY))
         self.hours = [Hours(calendar, draws.days) for calendar in plan.calendars]
         self.shop_hours = Hours(plan.shop_calendar, draws.days)
+        self._members: dict[int, dict[int, list[int]]] = {}
+        self.known_waits: object = None  # what waits.py has worked out
 
     # ---- things that are held
     @cached_property
@@ -174,17 +178,26 @@ class History:
             found.append((self.record.start[users], self.step[users]))
         return found
 
-    def is_set(self, step: int, moment: float) -> bool:
-        """Whether, just after a moment, a free unit of the step's station is set for it."""
-        station = self.work.steps[step].station
-        for unit in self.work.station_units[station]:
+    @cached_property
+    def unit_busy(self) -> list[Level]:
+        """1 while a station unit is in use, one level a unit."""
+        return [
+            _spans(self.record.start[users], self.station_until[users])
+            for users in (
+                np.flatnonzero(self.record.station_unit == unit)
+                for unit in range(sum(len(units) for units in self.work.station_units))
+            )
+        ]
+
+    def is_set(self, step: int, moments: np.ndarray) -> np.ndarray:
+        """Whether, just after each moment, a free unit of the step's station is set for it."""
+        found = np.zeros(moments.size, dtype=bool)
+        for unit in self.work.station_units[self.work.steps[step].station]:
             starts, steps = self.unit_history[unit]
-            n = int(np.searchsorted(starts, moment, side="right"))
-            if n and steps[n - 1] == step:
-                users = np.flatnonzero((self.record.station_unit == unit) & (self.record.start <= moment))
-                if not (self.station_until[users] > moment).any():
-                    return True
-        return False
+            n = np.searchsorted(starts, moments, side="right")
+            is_last = np.append(steps == step, False)[n - 1]  # n = 0: never used, so not set
+            found |= is_last & (self.unit_busy[unit].at(moments) == 0)
+        return found
 
     @cached_property
     def tasks_of(self) -> list[list[int]]:
@@ -199,6 +212,31 @@ class History:
                 for cell in work.task_cells[task]:
                     by_cell[cell].append(task)
         return [tasks + by_cell[work.piece_cell[piece]] for piece, tasks in enumerate(own)]
+
+    @cached_property
+    def _last_tasks(self) -> list[int]:
+        done = self.record.done.tolist()
+        return [max(tasks, key=lambda task: (done[task], -task)) for tasks in self.tasks_of]
+
+    def last_task(self, piece: int) -> int:
+        """The task that finishes a piece, those of its whole batch and run included."""
+        return self._last_tasks[piece]
+
+    def members_for(self, group: int, piece: int) -> list[int]:
+        """The tasks of a group that are for a piece, alone or with others."""
+        if group not in self._members:
+            own: dict[int, list[int]] = {}
+            for member in self.work.group_members[group]:
+                own.setdefault(self.work.task_piece[member], []).append(member)
+            self._members[group] = own
+        own = self._members[group]
+        return [*own.get(piece, ()), *(member for member in own.get(-1, ()) if self.work.covers(member, piece))]
+
+    @cached_property
+    def group_done(self) -> list[float]:
+        """When the last task of each group was done; -inf for a group without tasks."""
+        done = self.record.done.tolist()
+        return [max((done[member] for member in members), default=-np.inf) for members in self.work.group_members]
 
     @cached_property
     def first_start(self) -> dict[tuple[int, int], float]:

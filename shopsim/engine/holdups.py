@@ -2,25 +2,37 @@
 
 Worked out from a record after the run. For a piece, walk back from its finish along
 the tasks that set it; every moment since its batch opened gets exactly one label, so
-the parts sum to the whole. A wait is cut at every instant at which anything changes,
-and each slice goes to the first true cause in the order of CAUSES. A slice with no true
-cause would be a fault of the engine (somebody idle, everything free, a task waiting);
-it is labelled UNEXPLAINED, and the laws of a record forbid it.
+the parts sum to the whole. What a task waited for is worked out in waits.py.
+
+``account_`` gives every slice of time, ``sum_`` only the minutes of each part, which stays
+quick however often the cause of a long wait changes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
 from shopsim.engine.history import History
+from shopsim.engine.waits import (
+    CLAMPS,
+    CLOSED,
+    MATERIAL,
+    NO_FIT,
+    RACK,
+    STATION,
+    UNEXPLAINED,
+    WET,
+    WORKER,
+    split_wait,
+    sum_wait,
+)
 
+#: Waiting for other pieces of the batch that have more to do.
+MATES = "batch-mates"
 HANDS_ON, IN_CLAMPS, CURING = "hands-on", "in clamps", "curing"
-MATERIAL, CLOSED, CLAMPS, RACK, STATION = "material", "shop closed", "clamps", "rack", "station"
-WET, WORKER, NO_FIT, MATES = "wet finish", "worker", "does not fit before closing", "batch-mates"
-UNEXPLAINED = "unexplained"
 #: Of the whole run only: the batch may not open yet, because of dates.
 NOT_OPEN = "batch not open yet"
 #: Hold-ups in the order in which the first true one is taken.
@@ -48,92 +60,34 @@ class Slice:
         return self.until - self.since
 
 
-def split_wait(history: History, task: int, since: float, until: float) -> list[tuple[str, str, float, float]]:
-    """What a task waited for between two moments, as (cause, detail, since, until) in order of time."""
-    if until <= since:
-        return []
-    instants = history.instants
-    inner = instants[np.searchsorted(instants, since, "right") : np.searchsorted(instants, until, "left")]
-    left = np.concatenate(([since], inner))
-    right = np.concatenate((inner, [until]))
-    cause = np.full(left.size, -1)
-    details: list[tuple[str, str]] = []
-
-    def give(true: np.ndarray, name: str, detail: str = "") -> None:
-        details.append((name, detail))
-        cause[(cause < 0) & true] = len(details) - 1
-
-    work = history.work
-    n = work.task_step[task]
-    step = work.steps[n]
-    for material in work.materials_of(task):
-        give(left < history.draws.material_at[material], MATERIAL, work.scenario.materials[material].name)
-    hands = step.operation.hands
-    if hands:
-        give(history.shop_open.at(left) == 0, CLOSED)
-    for detail, short in _short_of_clamps(history, n, left):
-        give(short, CLAMPS, detail)
-    if step.rack >= 0:
-        needed = step.spots_a_unit * work.task_units[task]
-        give(history.spots_free[step.rack].at(left) < needed, RACK, work.rack_names[step.rack])
-    if step.station >= 0:
-        give(history.units_free[step.station].at(left) < 1, STATION, work.station_names[step.station])
-    if step.operation.dusty:
-        give(history.wet.at(left) > 0, WET)
-    if step.operation.wet is not None:
-        give(history.dusty.at(left) > 0, WET)
-    if hands:
-        free = [(history.workers_here[w].at(left) > 0) & (history.workers_busy[w].at(left) == 0) for w in step.workers]
-        give(sum(there.astype(np.int64) for there in free) < hands, WORKER)
-        if not step.pausable and (cause < 0).any():
-            no_fit = np.zeros(left.size, dtype=bool)
-            for place in np.flatnonzero(cause < 0):
-                no_fit[place] = not _fits(history, task, float(left[place]), [bool(there[place]) for there in free])
-            give(no_fit, NO_FIT)
-    details.append((UNEXPLAINED, ""))
-    return [
-        (*details[c], float(a), float(b)) for c, a, b in zip(cause.tolist(), left.tolist(), right.tolist(), strict=True)
-    ]
-
-
-def _short_of_clamps(history: History, n: int, left: np.ndarray) -> Iterator[tuple[str, np.ndarray]]:
-    """For each need of a step: the smallest kind that serves it, and when it could not be had.
-
-    Needs by name come first; those by reach follow from the longest, so that each may use
-    what the longer ones leave.
-    """
-    work = history.work
-    before: list[tuple[tuple[int, ...], int]] = []
-    for kinds, count in work.steps[n].clamps:
-        free = sum((history.clamps_free[kind].at(left) for kind in kinds), np.zeros(left.size, dtype=np.int64))
-        taken = sum(other for theirs, other in before if set(theirs) <= set(kinds))
-        before.append((kinds, count))
-        yield work.clamp_names[kinds[0]], free - taken < count
-
-
-def _fits(history: History, task: int, now: float, free: list[bool]) -> bool:
-    """Whether enough free workers could finish the task's likely time before they close."""
-    work = history.work
-    n = work.task_step[task]
-    step = work.steps[n]
-    was_set = history.is_set(n, now) if step.station >= 0 else history.first_start[n, work.task_batch[task]] < now
-    likely = step.operation.work.likely * work.task_units[task] + (0.0 if was_set else step.operation.setup.likely)
-    fitting = 0
-    for worker, there in zip(step.workers, free, strict=True):
-        if there:
-            curve = history.hours[history.plan.worker_hours[worker]]
-            curve.at = 0
-            curve.seek(now)
-            fitting += now + likely <= curve.close[curve.at]
-    return fitting >= step.operation.hands
-
-
 def account_task(history: History, task: int) -> list[tuple[str, str, float, float]]:
     """One task from ready to done as (part, detail, since, until), without gaps, in order of time."""
+    ready, start = float(history.record.ready[task]), float(history.record.start[task])
+    return [*split_wait(history, task, ready, start), *_account_from_start(history, task)]
+
+
+def sum_task(history: History, task: int) -> list[tuple[str, str, float]]:
+    """Its minutes by (part, detail), in the order in which each part first comes."""
+    ready, start = float(history.record.ready[task]), float(history.record.start[task])
+    return _add_up([*sum_wait(history, task, ready, start), *_minutes(_account_from_start(history, task))])
+
+
+def _minutes(parts: Iterable[tuple[str, str, float, float]]) -> Iterator[tuple[str, str, float]]:
+    return ((part, detail, until - since) for part, detail, since, until in parts)
+
+
+def _add_up(parts: Iterable[tuple[str, str, float]]) -> list[tuple[str, str, float]]:
+    total: dict[tuple[str, str], float] = {}
+    for part, detail, minutes in parts:
+        total[part, detail] = total.get((part, detail), 0.0) + minutes
+    return [(*key, minutes) for key, minutes in total.items()]
+
+
+def _account_from_start(history: History, task: int) -> list[tuple[str, str, float, float]]:
+    """One task from its start to done."""
     record = history.record
-    ready, start, end, done = (float(column[task]) for column in (record.ready, record.start, record.end, record.done))
-    parts = split_wait(history, task, ready, start)
-    parts += _account_hands_on(history, task, start, end)
+    start, end, done = (float(column[task]) for column in (record.start, record.end, record.done))
+    parts = _account_hands_on(history, task, start, end)
     off = float(record.clamps_off[task])
     if np.isnan(off):
         return [*parts, (CURING, "", end, done)] if done > end else parts
@@ -192,36 +146,57 @@ def _account_hands_on(
     return parts
 
 
+def _chain(history: History, piece: int) -> Iterator[tuple[int, float, float]]:
+    """The tasks that set the finish of a piece, the last first: (task, ready, when the one before it was done)."""
+    work, record = history.work, history.record
+    opened = float(record.batch_opened[work.piece_batch[piece]])
+    task = history.last_task(piece)
+    while True:
+        ready = float(record.ready[task])
+        before = [
+            member for group in work.task_prior[task] for member in history.members_for(group, piece)
+        ] if ready > opened else []  # fmt: skip
+        if not before:  # ready when the batch opened, or it waited only for batch-mates that have more to do
+            yield task, ready, opened
+            return
+        last = max(before, key=lambda member: (float(record.done[member]), -member))
+        reached = max(float(record.done[last]), opened)
+        yield task, ready, reached
+        if reached <= opened:
+            return
+        task = last
+
+
 def account_piece(history: History, piece: int) -> list[Slice]:
     """The elapsed time of one piece since its batch opened, along the chain that set its finish; latest slice first."""
-    work, record = history.work, history.record
-    batch = work.piece_batch[piece]
-    opened = float(record.batch_opened[batch])
-    task = _last_task(history, piece)
+    opened = float(history.record.batch_opened[history.work.piece_batch[piece]])
     slices: list[Slice] = []
-    while True:
+    for task, ready, reached in _chain(history, piece):
         for part, detail, since, until in reversed(account_task(history, task)):
             if until > opened:
                 slices.append(Slice(piece, task, part, detail, max(since, opened), until))
-        ready = float(record.ready[task])
-        if ready <= opened:
-            return slices
-        before = [
-            member
-            for group in work.task_prior[task]
-            for member in work.group_members[group]
-            if work.covers(member, piece)
-        ]
-        if not before:  # it waited only for batch-mates that have more to do
-            slices.append(Slice(piece, task, MATES, "", opened, ready))
-            return slices
-        last = max(before, key=lambda member: (float(record.done[member]), -member))
-        reached = max(float(record.done[last]), opened)
         if ready > reached:
             slices.append(Slice(piece, task, MATES, "", reached, ready))
-        if reached <= opened:
-            return slices
-        task = last
+    return slices
+
+
+def sum_piece(history: History, piece: int) -> list[tuple[int, str, str, float]]:
+    """The same in minutes, as (task, part, detail, minutes), tasks from the first on."""
+    opened = float(history.record.batch_opened[history.work.piece_batch[piece]])
+    found: list[tuple[int, str, str, float]] = []
+    for task, ready, reached in reversed(list(_chain(history, piece))):
+        if ready > reached:
+            found.append((task, MATES, "", ready - reached))
+        if ready >= opened:
+            found += [(task, *part) for part in sum_task(history, task)]
+        else:  # work for the whole run that began before this batch opened
+            late = [
+                (part, detail, max(since, opened), until)
+                for part, detail, since, until in account_task(history, task)
+                if until > opened
+            ]
+            found += [(task, *part) for part in _add_up(_minutes(late))]
+    return found
 
 
 def account_run(history: History) -> list[Slice]:
@@ -231,7 +206,7 @@ def account_run(history: History) -> list[Slice]:
     before the first batch of the chain all time is NOT_OPEN.
     """
     record, pieces_of = history.record, history.work.piece_batch
-    finished = np.array([float(record.done[_last_task(history, piece)]) for piece in range(history.work.n_pieces)])
+    finished = np.array([float(record.done[history.last_task(piece)]) for piece in range(history.work.n_pieces)])
     batch_of = np.asarray(pieces_of)
     piece = int(finished.argmax())
     slices: list[Slice] = []
@@ -248,6 +223,26 @@ def account_run(history: History) -> list[Slice]:
         piece = int(members[finished[members].argmax()])
 
 
-def _last_task(history: History, piece: int) -> int:
-    """The task that finishes a piece, those of its whole batch and run included."""
-    return max(history.tasks_of[piece], key=lambda task: (float(history.record.done[task]), -task))
+__all__ = [
+    "CAUSES",
+    "CLAMPS",
+    "CLOSED",
+    "CURING",
+    "HANDS_ON",
+    "IN_CLAMPS",
+    "MATERIAL",
+    "MATES",
+    "NOT_OPEN",
+    "NO_FIT",
+    "RACK",
+    "STATION",
+    "UNEXPLAINED",
+    "WET",
+    "WORKER",
+    "Slice",
+    "account_piece",
+    "account_run",
+    "account_task",
+    "sum_piece",
+    "sum_task",
+]

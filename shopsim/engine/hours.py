@@ -227,7 +227,7 @@ class Hours:
     def pieces(self, since: float, until: float) -> list[tuple[float, float, float]]:
         """The at-work times (start, end, rate) between two moments, for the accounts."""
         found = []
-        while not self._calendar.endless and self.end[-1] < until:
+        while not self._calendar.endless and self._days * MINUTES_PER_DAY < until:
             self._grow()
         for n in range(bisect_right(self.end, since), len(self.end)):
             if self.start[n] >= until:

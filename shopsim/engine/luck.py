@@ -97,13 +97,29 @@ class SharedLuck(NamedTuple):
     clock: float
 
 
-def draw_shared(plan: LuckPlan, seed: int, replication: int) -> SharedLuck:
-    """The shared part of a replication's luck, as ``draw_luck`` uses it; pure."""
+class SharedScores(NamedTuple):
+    """Standard normal scores from which the shared luck follows: bias, pace, and the error of every step, shape (steps,).
+
+    Drawn from their keys, or handed in by whoever spreads them evenly over replications.
+    """
+
+    bias: float
+    pace: float
+    errors: np.ndarray
+
+
+def draw_scores(plan: LuckPlan, seed: int, replication: int) -> SharedScores:
+    """The scores of a replication as its keys have them; pure."""
+    errors = np.asarray(special.ndtri(draw_uniform(seed, replication, ESTIMATE_ERROR, plan.step_key)))
+    bias, pace = (float(special.ndtri(draw_one(seed, replication, purpose))) for purpose in (BIAS, PACE))
+    return SharedScores(bias, pace, errors)
+
+
+def draw_shared(plan: LuckPlan, seed: int, replication: int, scores: SharedScores | None = None) -> SharedLuck:
+    """The shared part of a replication's luck, as ``draw_luck`` uses it, at its own scores or those handed in; pure."""
     beliefs = plan.worklist.scenario.luck
-    z_step = np.asarray(special.ndtri(draw_uniform(seed, replication, ESTIMATE_ERROR, plan.step_key)))
-    z_bias, z_pace, z_clock = (
-        float(special.ndtri(draw_one(seed, replication, purpose))) for purpose in (BIAS, PACE, CLOCK_RUN)
-    )
+    z_bias, z_pace, z_step = scores if scores is not None else draw_scores(plan, seed, replication)
+    z_clock = float(special.ndtri(draw_one(seed, replication, CLOCK_RUN)))
     pace = beliefs.pace_spread * z_pace
     if plan.learned is None:
         bias = math.log(beliefs.bias) + beliefs.bias_spread * z_bias
@@ -115,10 +131,10 @@ def draw_shared(plan: LuckPlan, seed: int, replication: int) -> SharedLuck:
     return SharedLuck(bias, pace, bias + pace, z_step, z_clock)
 
 
-def draw_luck(plan: LuckPlan, seed: int, replication: int) -> Draws:
-    """The luck of one replication; pure. About a microsecond a task."""
+def draw_luck(plan: LuckPlan, seed: int, replication: int, scores: SharedScores | None = None) -> Draws:
+    """The luck of one replication; pure. About a microsecond a task. ``scores``: see ``draw_shared``."""
     work = plan.worklist
-    shared = draw_shared(plan, seed, replication)
+    shared = draw_shared(plan, seed, replication, scores)
     shift = shared.shift
     z_shared = np.append(shared.errors, shared.clock)
     drawn = plan.times.draw(seed, replication, z_shared, shift)

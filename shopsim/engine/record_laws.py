@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from shopsim.engine.history import History
-from shopsim.engine.holdups import UNEXPLAINED, account_piece, account_task
+from shopsim.engine.holdups import UNEXPLAINED, account_task, sum_piece, sum_task
 from shopsim.engine.pieces import piece_done
 
 #: Minutes by which sums over interrupted days may differ from what was drawn (rounding to the time grid).
@@ -91,8 +91,7 @@ def law_order_is_kept(history: History) -> Iterator[str]:
     work, record = history.work, history.record
     for task in range(work.n_tasks):
         gate = min(float(record.batch_opened[batch]) for batch in work.task_batches[task])
-        before = [float(record.done[member]) for group in work.task_prior[task] for member in work.group_members[group]]
-        latest = max([gate, *before])
+        latest = max([gate, *(history.group_done[group] for group in work.task_prior[task])])
         if record.ready[task] != latest:
             yield f"{work.task_name(task)} is ready at {record.ready[task]} where {latest} is due"
         for material in work.materials_of(task):
@@ -164,10 +163,20 @@ def law_air_is_clean(history: History) -> Iterator[str]:
     operations = [step.operation for step in work.steps]
     wet = np.array([t for t, n in enumerate(work.task_step) if operations[n].wet is not None], dtype=np.int64)
     wet_since, wet_until = record.start[wet], record.wet_until[wet]
+    lasting = wet_until > wet_since
+    every_since, lasting_since, lasting_until = (
+        np.sort(moments) for moments in (wet_since, wet_since[lasting], wet_until[lasting])
+    )
     for task, n in enumerate(work.task_step):
         if not operations[n].dusty:
             continue
         since, until = record.start[task], record.end[task]
+        # counts tell quickly that there is none, which is the rule; which ones is only looked for when there are
+        n_into_wet = np.searchsorted(lasting_since, since, "left") - np.searchsorted(lasting_until, since, "right")
+        n_into_dust = np.searchsorted(every_since, until, "left") - np.searchsorted(every_since, since, "right")
+        n_together = np.searchsorted(lasting_since, since, "right") - np.searchsorted(lasting_since, since, "left")
+        if n_into_wet <= 0 and n_into_dust <= 0 and (n_together <= 0 or since == until):
+            continue
         dust_into_wet = (wet_since < since) & (since < wet_until)
         wet_into_dust = (since < wet_since) & (wet_since < until)
         together = (since == wet_since) & (since < until) & (wet_since < wet_until)
@@ -209,12 +218,13 @@ def law_time_is_accounted_for(history: History) -> Iterator[str]:
     work, record = history.work, history.record
     finished = piece_done(work, record)
     for piece in range(work.n_pieces):
-        slices = account_piece(history, piece)
         elapsed = float(finished[piece] - record.batch_opened[work.piece_batch[piece]])
-        total = sum(part.minutes for part in slices)
+        total = sum(minutes for *_, minutes in sum_piece(history, piece))
         if total != elapsed:
             yield f"piece {piece + 1} took {elapsed} minutes but {total} are accounted for"
     for task in range(work.n_tasks):
+        if not any(part == UNEXPLAINED for part, _, _ in sum_task(history, task)):
+            continue
         for part, _, since, until in account_task(history, task):
             if part == UNEXPLAINED:
                 yield f"{work.task_name(task)} waits from {since} to {until} for no reason"

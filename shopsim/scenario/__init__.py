@@ -11,6 +11,8 @@ from shopsim.scenario.files import (
 )
 from shopsim.scenario.model import (
     WORK_ORDERS,
+    AddedOperation,
+    ChangedOperation,
     ClampKind,
     ClampNeed,
     Design,
@@ -18,6 +20,7 @@ from shopsim.scenario.model import (
     Luck,
     Material,
     Operation,
+    Option,
     Rack,
     Redo,
     Run,
@@ -36,6 +39,8 @@ from shopsim.scenario.writing import edit_file, save_scenario, write_bytes_safel
 __all__ = [
     "CAUTIONS",
     "WORK_ORDERS",
+    "AddedOperation",
+    "ChangedOperation",
     "ClampKind",
     "ClampNeed",
     "Design",
@@ -43,6 +48,7 @@ __all__ = [
     "Luck",
     "Material",
     "Operation",
+    "Option",
     "Order",
     "OrderBook",
     "Rack",

@@ -46,13 +46,15 @@ def find_demand(look: Look) -> Iterator[Finding]:
     for key in ("demand", "cap", "promised"):
         if getattr(run, key) is None or not look.is_sure("run", key) or not look.is_sure("run", "lines"):
             continue
-        if run.lines and key != "promised":
+        if len(run.lines) > 1 and key != "promised":
             rule = f"says nothing of which of the {len(run.lines)} lines it is about"
             yield Finding(("run", key), rule, "take it out, or make a file of its own for that design")
-    if run.lines or not look.is_sure("run", "orders"):
+    where: Where = ("run", "lines", 0, "orders") if run.lines else ("run", "orders")
+    if len(run.lines) > 1 or not look.is_sure(*where):
         return
     if run.cap is not None and look.is_sure("run", "cap"):
-        n = len(run.orders.orders) if isinstance(run.orders, OrderBook) else run.orders
+        orders = run.lines[0].orders if run.lines else run.orders
+        n = len(orders.orders) if isinstance(orders, OrderBook) else orders
         if n is not None and n > run.cap:
             yield Finding(
                 ("run", "cap"), f"{n} orders are more than the cap of {run.cap}", f"write {n}, or take orders out"

@@ -185,7 +185,11 @@ def _read_weekdays(value: Any) -> tuple[int, ...]:
         raise UnitError("no day is named", 'write it like ["tue", "fri"], or leave it out for any day')
     if not isinstance(value, list | tuple):
         raise UnitError(f"{units.say_value(value)} is not a list of days", 'write it like ["tue", "fri"]')
-    days = [day for item in value for day in ([item] if isinstance(item, int) else _days_of(str(item)))]
+    days = [
+        day
+        for item in value
+        for day in ([item] if type(item) is int and 0 <= item < len(units.DAY_NAMES) else _days_of(str(item)))
+    ]
     return tuple(sorted(set(days)))
 
 

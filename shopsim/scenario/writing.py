@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import os
 import secrets
+import time
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -27,23 +28,34 @@ from shopsim.scenario.plain import dump_scenario
 from shopsim.scenario.settings import NoSuchPlace, as_plain, find_place, put_value, split_place
 from shopsim.scenario.text import Unreadable, decode_text, read_bytes
 
-
-def save_scenario(scenario: Scenario, path: str | Path) -> None:
-    """Write the scenario to a TOML file, in place of one that is there. Raises InputError, the old file then kept."""
-    write_text_safely(path, dump_scenario(scenario))
+#: Seconds after which a part of a file that was never put in place is taken for left behind, and cleared away.
+LEFT_BEHIND_S = 3600.0
 
 
-def write_text_safely(path: str | Path, text: str) -> None:
+def save_scenario(scenario: Scenario, path: str | Path, *, seen: bytes | None = None) -> None:
+    """Write the scenario to a TOML file, in place of one that is there; ``seen`` as for ``write_bytes_safely``.
+
+    Raises InputError, the old file then kept.
+    """
+    write_text_safely(path, dump_scenario(scenario), seen=seen)
+
+
+def write_text_safely(path: str | Path, text: str, *, seen: bytes | None = None) -> None:
     """Write a text file whole or not at all; raises InputError, the old file then kept."""
     try:
         data = text.encode("utf-8")
     except UnicodeEncodeError as error:
         raise InputError(f"{path} · cannot be written: {str(error).lower()} · nothing is changed") from None
-    write_bytes_safely(path, data)
+    write_bytes_safely(path, data, seen=seen)
 
 
-def write_bytes_safely(path: str | Path, data: bytes) -> None:
-    """Write a file whole or not at all; raises InputError, the old file then kept."""
+def write_bytes_safely(path: str | Path, data: bytes, *, seen: bytes | None = None) -> None:
+    """Write a file whole or not at all; raises InputError, the old file then kept.
+
+    ``seen``: what the file held when it was read; if it holds something else by now, another program has
+    changed it, and it is left as it is. It is compared last of all, so only a change in the
+    moment of the swap itself (well under a millisecond) could go unnoticed.
+    """
     target = Path(os.path.realpath(path))
     if target.is_dir():
         raise InputError(f"{path} · is a folder · name a file in it")
@@ -51,7 +63,9 @@ def write_bytes_safely(path: str | Path, data: bytes) -> None:
         raise InputError(f"{path} · is no plain file · name another one")
     if not target.parent.is_dir():
         raise InputError(f"{path} · its folder does not exist · make the folder first")
-    beside = target.parent / f".{target.name[:100]}.{secrets.token_hex(6)}.part"
+    stem = f".{target.name[:100]}."
+    beside = target.parent / f"{stem}{secrets.token_hex(6)}.part"
+    _clear_left_behind(target.parent, stem)
     try:
         number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
         with os.fdopen(number, "wb") as file:
@@ -60,6 +74,8 @@ def write_bytes_safely(path: str | Path, data: bytes) -> None:
             os.fsync(file.fileno())
         if target.exists():
             beside.chmod(target.stat().st_mode & 0o777)
+        if seen is not None:
+            _refuse_if_changed(path, target, seen)
         os.replace(beside, target)
     except OSError as error:
         reason = error.strerror or str(error)
@@ -71,18 +87,41 @@ def write_bytes_safely(path: str | Path, data: bytes) -> None:
             beside.unlink(missing_ok=True)
 
 
-def edit_file(path: str | Path, changes: Mapping[str, Any]) -> None:
+def _clear_left_behind(folder: Path, stem: str) -> None:
+    """Remove parts of the same file that a program left when it was killed; those of one at work are younger."""
+    with contextlib.suppress(OSError):
+        for part in folder.iterdir():
+            if part.name.startswith(stem) and part.name.endswith(".part") and len(part.name) == len(stem) + 17:
+                with contextlib.suppress(OSError):
+                    if time.time() - part.stat().st_mtime > LEFT_BEHIND_S:
+                        part.unlink()
+
+
+def _refuse_if_changed(path: str | Path, target: Path, seen: bytes) -> None:
+    try:
+        now = target.read_bytes()
+    except FileNotFoundError:
+        raise InputError(f"{path} · was taken away by another program meanwhile · nothing is written") from None
+    if now != seen:
+        raise InputError(
+            f"{path} · was changed by another program meanwhile · nothing is written; look at it and try again"
+        )
+
+
+def edit_file(path: str | Path, changes: Mapping[str, Any], *, seen: bytes | None = None) -> None:
     """Change values in a user's scenario file, its comments and layout kept.
 
     ``changes``: places to values, ``{"run.batch": 5}``, as ``change_scenario``
     takes them; None takes a key out. A file that already had faults can be
-    edited; a change that brings in a new one is refused.
+    edited; a change that brings in a new one is refused. So is one to a file that another
+    program changes meanwhile; ``seen``: what it held when you read it, default what it holds now.
 
     Raises ScenarioError (faults) or InputError (file), the old file then kept.
     """
     name = str(path)
     try:
-        text = decode_text(read_bytes(Path(path)))
+        held = read_bytes(Path(path))
+        text = decode_text(held)
         data = parse_toml(text)
     except Unreadable as error:
         raise ScenarioError((Fault(name, error.line, "", error.rule, error.mend),)) from None
@@ -93,7 +132,7 @@ def edit_file(path: str | Path, changes: Mapping[str, Any]) -> None:
     brought = tuple(fault for fault in new if (fault.place, fault.rule) not in old)
     if brought:
         raise ScenarioError(brought)
-    write_text_safely(path, new_text)
+    write_text_safely(path, new_text, seen=held if seen is None else seen)
 
 
 def _edited(text: str, data: dict[str, Any], changes: Mapping[str, Any], name: str) -> str:

@@ -5,6 +5,7 @@ from shopsim.study.extending import extend_study
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import (
     Interval,
+    blocked_interval,
     common_rank,
     least_n_for_bound,
     lower_quantile,
@@ -29,6 +30,7 @@ __all__ = [
     "Interval",
     "Search",
     "Study",
+    "blocked_interval",
     "choose_best",
     "common_rank",
     "extend_study",

@@ -12,10 +12,11 @@ import pandas as pd
 from shopsim.engine.floor import run_once
 from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.history import History
-from shopsim.engine.holdups import account_piece, account_run, account_task
+from shopsim.engine.holdups import account_run, sum_piece, sum_task
 from shopsim.engine.luck import draw_luck
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
+from shopsim.study.chunks import even_of
 from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.units import MINUTES_PER_DAY
 
@@ -57,6 +58,8 @@ def account_runs(
     seed: int = 1,
     on_progress: OnProgress | None = None,
     should_stop: ShouldStop | None = None,
+    *,
+    even_block: int = 0,
 ) -> Accounts:
     """Where the time of these replications (numbers, shape (n,)) went, on average; the same luck as in a study.
 
@@ -64,6 +67,7 @@ def account_runs(
     Cancelled if there are none. A replication costs about twenty runs.
     """
     plan = FloorPlan(scenario)
+    even = even_of(plan, even_block)
     work = plan.worklist
     batch_of = np.asarray(work.piece_batch)
     run, pieces, batches, steps = (_Minutes(float) for _ in range(4))
@@ -71,24 +75,24 @@ def account_runs(
     for number in replications.tolist():
         if should_stop is not None and should_stop():
             break
-        draws = draw_luck(plan.luck, seed, number)
+        draws = draw_luck(plan.luck, seed, number, even.scores(seed, number) if even else None)
         history = History(plan, run_once(plan, draws), draws)
         for part in account_run(history):
             run[0, part.part, part.detail] += part.minutes
-        finished = {}
-        own = {}
-        for piece in range(work.n_pieces):
-            own[piece] = account_piece(history, piece)
-            finished[piece] = own[piece][0].until if own[piece] else 0.0
-            for part in own[piece]:
-                pieces[piece, part.part, part.detail] += part.minutes
-        for batch in range(len(work.batches)):
-            last = max(np.flatnonzero(batch_of == batch).tolist(), key=lambda piece: finished[piece])
-            for part in own[last]:
-                batches[batch, part.part, part.detail] += part.minutes
+        last_of: dict[int, int] = {}
+        finished = [float(history.record.done[history.last_task(piece)]) for piece in range(work.n_pieces)]
+        own = [sum_piece(history, piece) for piece in range(work.n_pieces)]
+        for piece, batch in enumerate(work.piece_batch):
+            if batch not in last_of or finished[piece] > finished[last_of[batch]]:
+                last_of[batch] = piece
+            for _, name, detail, minutes in own[piece]:
+                pieces[piece, name, detail] += minutes
+        for batch, last in last_of.items():
+            for _, name, detail, minutes in own[last]:
+                batches[batch, name, detail] += minutes
         for task, step in enumerate(work.task_step):
-            for name, detail, since, until in account_task(history, task):
-                steps[step, name, detail] += until - since
+            for name, detail, minutes in sum_task(history, task):
+                steps[step, name, detail] += minutes
         done += 1
         if on_progress is not None:
             on_progress(done, len(replications))

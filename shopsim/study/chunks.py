@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.floor import run_once
 from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck
@@ -20,6 +21,8 @@ from shopsim.study.measures import Measurer
 
 #: Plans that one thread keeps ready; a scenario's takes about a millisecond for 100 tasks to build.
 MOST_PLANS = 64
+#: Tasks in all the plans that are kept ready, about 1.5 kB each.
+MOST_TASKS_KEPT = 500_000
 
 _kept = threading.local()
 
@@ -58,26 +61,44 @@ def plan_of(packed: Packed) -> tuple[FloorPlan, Measurer]:
     scenario, rule = pickle.loads(packed.content)
     plan = FloorPlan(scenario, rule)
     plans[packed.key] = ready = (plan, Measurer(plan))
-    if len(plans) > MOST_PLANS:
+    while len(plans) > 1 and (len(plans) > MOST_PLANS or _count_tasks(plans) > MOST_TASKS_KEPT):
         plans.popitem(last=False)
     return ready
 
 
-def run_chunk(packed: Packed, seed: int, first: int, last: int) -> Chunk:
+def _count_tasks(plans: OrderedDict[str, tuple[FloorPlan, Measurer]]) -> int:
+    return sum(plan.worklist.n_tasks for plan, _ in plans.values())
+
+
+def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int = 0) -> Chunk:
     """Replications ``first`` to ``last - 1`` of a packed scenario, whatever process it is run in.
+
+    ``even_block``: see ``run_study``.
 
     Raises RunError, naming alternative, seed and replication, if one cannot be carried through.
     """
     plan, measurer = plan_of(packed)
-    return run_replications(plan, measurer, packed.name, seed, first, last)
+    return run_replications(plan, measurer, packed.name, seed, first, last, even_of(plan, even_block))
 
 
-def run_replications(plan: FloorPlan, measurer: Measurer, name: str, seed: int, first: int, last: int) -> Chunk:
+def even_of(plan: FloorPlan, even_block: int) -> EvenLuck | None:
+    """The shared luck of a plan in even blocks, built once for each plan; None for blocks of 0."""
+    if not even_block:
+        return None
+    kept: tuple[FloorPlan, EvenLuck] | None = getattr(_kept, "even", None)
+    if kept is None or kept[0] is not plan or kept[1].block != even_block:
+        kept = _kept.even = (plan, EvenLuck(plan.luck, even_block))
+    return kept[1]
+
+
+def run_replications(
+    plan: FloorPlan, measurer: Measurer, name: str, seed: int, first: int, last: int, even: EvenLuck | None = None
+) -> Chunk:
     """The same for a plan at hand."""
     done = []
     for replication in range(first, last):
         try:
-            draws = draw_luck(plan.luck, seed, replication)
+            draws = draw_luck(plan.luck, seed, replication, even.scores(seed, replication) if even else None)
             done.append(measurer.measure(draws, run_once(plan, draws)))
         except RunError as error:
             raise type(error)(f'"{name}", seed {seed}, replication {replication}: {error}') from error

@@ -40,13 +40,14 @@ def extend_study(
     if any(find_missing(outcome, wanted).size for outcome in outcomes.values()):
         check_extendable(study, rule)
         outcomes = run_missing(
-            outcomes, dict.fromkeys(outcomes, wanted), study.seed, jobs=jobs, executor=executor, rule=rule,
-            on_progress=on_progress, should_stop=should_stop,
+            outcomes, dict.fromkeys(outcomes, wanted), study.seed, even_block=study.even_block, jobs=jobs,
+            executor=executor, rule=rule, on_progress=on_progress, should_stop=should_stop,
         )  # fmt: skip
     kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
     return Study.of(
-        kept, seed=study.seed, wanted=replications, version=study.version, first=study.first, own_rule=study.own_rule
-    )
+        kept, seed=study.seed, wanted=replications, version=study.version, first=study.first,
+        own_rule=study.own_rule, even_block=study.even_block,
+    )  # fmt: skip
 
 
 def find_missing(outcome: Outcome, wanted: np.ndarray) -> np.ndarray:
@@ -59,6 +60,7 @@ def run_missing(
     wanted: Mapping[str, np.ndarray],
     seed: int,
     *,
+    even_block: int = 0,
     jobs: int = 1,
     executor: Executor | None = None,
     rule: Rule | None = None,
@@ -80,8 +82,8 @@ def run_missing(
         for first, last, names in stretches:
             fresh = run_study(
                 {name: longer[name].scenario for name in names}, replications=last - first, seed=seed,
-                first_replication=first, jobs=jobs if workers is not None else 1, executor=workers, rule=rule,
-                on_progress=tell, should_stop=should_stop,
+                first_replication=first, even_block=even_block, jobs=jobs if workers is not None else 1,
+                executor=workers, rule=rule, on_progress=tell, should_stop=should_stop,
             )  # fmt: skip
             longer.update({name: longer[name].add(fresh.outcomes[name]) for name in names})
             before += (last - first) * len(names)
@@ -105,8 +107,9 @@ def check_extendable(study: Study, rule: Rule | None = None) -> None:
             continue
         number = int(outcome.replications[0])
         again = run_study(
-            {name: outcome.scenario}, replications=1, seed=study.seed, first_replication=number, rule=rule
-        ).outcomes[name]
+            {name: outcome.scenario}, replications=1, seed=study.seed, first_replication=number,
+            even_block=study.even_block, rule=rule,
+        ).outcomes[name]  # fmt: skip
         if not all(np.array_equal(getattr(again, array)[0], getattr(outcome, array)[0]) for array in ARRAYS):
             raise InputError(
                 f'replication {number} of "{name}" does not come out as the study has it: the program or the '

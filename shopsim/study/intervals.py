@@ -77,6 +77,26 @@ def paired_difference(
     return mean_interval(a - b, confidence, comparisons)
 
 
+def blocked_interval(
+    values: Sequence[float] | np.ndarray, block: int, share: float | None = None, confidence: float = 0.95
+) -> Interval:
+    """Mean, or the ``share`` quantile, of replications run in even blocks: a t interval over what the blocks come to.
+
+    ``values``: shape (n,), in the order of replications from the beginning of a block; a last block that is not
+    whole is left out. Blocks are independent of one another, replications within one are not; each
+    block's quantile is its ``quantile``, so that small blocks lean a little to the safe side. Raises InputError for
+    fewer than two whole blocks.
+    """
+    sample = np.asarray(values, dtype=np.float64)
+    n_blocks = sample.size // block if block > 0 else 0
+    if n_blocks < 2:
+        raise InputError(f"{sample.size} replications are {n_blocks} whole blocks of {block} · run at least two blocks")
+    blocks = sample[: n_blocks * block].reshape(n_blocks, block)
+    if share is None:
+        return mean_interval(blocks.mean(axis=1), confidence)
+    return mean_interval(np.sort(blocks, axis=1)[:, quantile_rank(block, share) - 1], confidence)
+
+
 def quantile_rank(n: int, share: float) -> int:
     """Rank (from 1) of the order statistic that a new run stays at or below with chance ``share``: ceil((n + 1) share).
 

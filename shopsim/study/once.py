@@ -11,10 +11,11 @@ import pandas as pd
 from shopsim.engine.floor import run_once as run_floor
 from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.history import History, Level
-from shopsim.engine.holdups import account_piece, account_task
+from shopsim.engine.holdups import sum_piece
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.pieces import piece_done, ship_days
 from shopsim.engine.record_laws import check_record
+from shopsim.engine.waits import sum_wait
 from shopsim.engine.work_order import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import say_options
@@ -106,14 +107,11 @@ class Run:
         return table.astype(TASK_COLUMNS)
 
     def _waited_for(self, task: int) -> str:
-        minutes: dict[str, float] = {}
-        start = float(self.record.start[task])
-        for part, detail, since, until in account_task(self.history, task):
-            if until <= start and until > since:
-                name = f"{part}: {detail}" if detail else part
-                minutes[name] = minutes.get(name, 0.0) + until - since
-        ordered = sorted(minutes.items(), key=lambda item: -item[1])
-        return ", ".join(f"{name} {total:.0f} min" for name, total in ordered)
+        waited = sum_wait(self.history, task, float(self.record.ready[task]), float(self.record.start[task]))
+        return ", ".join(
+            f"{f'{cause}: {detail}' if detail else cause} {minutes:.0f} min"
+            for cause, detail, minutes in sorted(waited, key=lambda part: -part[2])
+        )
 
     @cached_property
     def pieces(self) -> pd.DataFrame:
@@ -188,9 +186,9 @@ class Run:
         work = self.plan.worklist
         rows = []
         for piece in range(work.n_pieces):
-            for part in reversed(account_piece(self.history, piece)):
-                operation = work.steps[work.task_step[part.task]].operation.name
-                rows.append((piece + 1, work.piece_batch[piece] + 1, operation, part.part, part.detail, part.minutes))
+            for task, part, detail, minutes in sum_piece(self.history, piece):
+                operation = work.steps[work.task_step[task]].operation.name
+                rows.append((piece + 1, work.piece_batch[piece] + 1, operation, part, detail, minutes))
         table = pd.DataFrame(rows, columns=["piece", "batch", "operation", "part", "detail", "minutes"])
         keys = ["piece", "batch", "operation", "part", "detail"]
         return table.groupby(keys, sort=False)["minutes"].sum().reset_index()

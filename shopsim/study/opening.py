@@ -81,6 +81,7 @@ def _open(path: Path) -> Study:
         version=_get(head, "version", str),
         first=first,
         own_rule=_get(head, "own_rule", bool),
+        even_block=_read_even_block(head),
     )
 
 
@@ -129,6 +130,13 @@ def _count(table: Any, key: str, least: int, most: int) -> int:
     if isinstance(value, bool) or not least <= value <= most:
         raise _Damaged(f'is damaged: "{key}" is {value!r} · run the study anew')
     return int(value)
+
+
+def _read_even_block(head: Any) -> int:
+    even_block = _count(head, "even_block", 0, 65536)
+    if even_block & (even_block - 1) or even_block == 1:
+        raise _Damaged(f'is damaged: "even_block" is {even_block} · run the study anew')
+    return even_block
 
 
 def _part(parts: Mapping[str, bytes], table: Any, key: str) -> bytes:

@@ -25,7 +25,7 @@ class QueuedOrder:
     date where batches are made as ordered, else the day its line's orders close.
     ``destination``: as in the file of orders, may be empty. ``date``: the day it came in, None for
     a number of orders. ``option``: the names of its options. ``batches``: numbers of the batches
-    its pieces are cut into. ``promised``: the day its buyer was told, None where nothing was said.
+    its pieces are cut into, ``pieces``: their numbers (it may get others of its kind that are done first). ``promised``: the day its buyer was told, None where nothing was said.
     """
 
     position: int
@@ -37,6 +37,7 @@ class QueuedOrder:
     date: dt.date | None = None
     option: str = ""
     batches: tuple[int, ...] = ()
+    pieces: tuple[int, ...] = ()
     promised: dt.date | None = None
 
 
@@ -109,6 +110,7 @@ class OrderQueue:
                 if order
                 else "",
                 batches=tuple(sorted({work.batches[work.piece_batch[piece]].number for piece in mine})),
+                pieces=tuple(piece + 1 for piece in mine),
                 promised=(order.promised if order is not None else None) or work.scenario.run.promised,
             )
             waiting.setdefault(variant, []).append((position - 1, quantity))

@@ -92,7 +92,8 @@ class Study:
     alternatives finished; after a search for the best, those that were dropped on the way have
     fewer than the rest. ``wanted``: how many were asked for; ``complete`` is False when
     fewer were finished because the user stopped. ``seed``, ``version``: what they were made with;
-    ``first``: number of the first replication; ``own_rule``: under a work order of the user's own.
+    ``first``: number of the first replication; ``own_rule``: under a work order of the user's own;
+    ``even_block``: see ``run_study``.
     """
 
     outcomes: Mapping[str, Outcome]
@@ -101,6 +102,7 @@ class Study:
     version: str
     first: int = 0
     own_rule: bool = False
+    even_block: int = 0
 
     @classmethod
     def of(
@@ -112,6 +114,7 @@ class Study:
         version: str,
         first: int = 0,
         own_rule: bool = False,
+        even_block: int = 0,
     ) -> Study:
         """A study of the replications that every alternative has finished."""
         shared: np.ndarray | None = None
@@ -119,7 +122,7 @@ class Study:
             shared = outcome.replications if shared is None else np.intersect1d(shared, outcome.replications, True)
         assert shared is not None
         kept = {name: outcome.only(shared) for name, outcome in outcomes.items()}
-        return cls(kept, seed, wanted, version, first, own_rule)
+        return cls(kept, seed, wanted, version, first, own_rule, even_block)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -209,6 +212,11 @@ class Study:
     def _check_same_luck(self, other: Study) -> None:
         if self.own_rule != other.own_rule:
             raise InputError("one of the studies is under a work order of your own · run both under the same one")
+        if self.even_block != other.even_block:
+            raise InputError(
+                f"studies in even blocks of {self.even_block} and {other.even_block} are not on the same luck "
+                "· run both with one even_block"
+            )
         if self.seed != other.seed or self.version != other.version:
             raise InputError(
                 f"studies of seed {self.seed} and {other.seed} (versions {self.version} and {other.version}) "
@@ -230,6 +238,7 @@ class Study:
             version=self.version,
             first=self.first,
             own_rule=self.own_rule,
+            even_block=self.even_block,
         )
 
 

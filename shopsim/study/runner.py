@@ -21,11 +21,12 @@ from typing import Any
 
 import numpy as np
 
+from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.work_order import Rule
 from shopsim.errors import InputError, RunError
 from shopsim.scenario.model import Scenario
-from shopsim.study.chunks import Chunk, Packed, begin_worker, run_chunk, run_replications
+from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, begin_worker, run_chunk, run_replications
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.measures import Measurer
 from shopsim.study.results import Outcome, Study
@@ -107,6 +108,13 @@ def check_jobs(jobs: int) -> None:
         raise InputError(f"jobs = {jobs!r} is not a number of processes · write a whole number from 1 to 1024")
 
 
+def check_even_block(even_block: int) -> None:
+    """InputError unless ``even_block`` is 0 or a power of two from 2 to 65536."""
+    whole = isinstance(even_block, int) and not isinstance(even_block, bool)
+    if not whole or (even_block != 0 and (not 2 <= even_block <= 65536 or even_block & (even_block - 1))):
+        raise InputError(f"even_block = {even_block!r} cannot be used · write 0, or a power of two such as 128")
+
+
 def _check_counts(replications: int, seed: int, first_replication: int) -> None:
     for name, value, least, most in (
         ("replications", replications, 1, MOST_REPLICATIONS),
@@ -123,6 +131,7 @@ def run_study(
     replications: int,
     seed: int = 1,
     first_replication: int = 0,
+    even_block: int = 0,
     jobs: int = 1,
     executor: Executor | None = None,
     rule: Rule | None = None,
@@ -134,6 +143,11 @@ def run_study(
     ``scenarios``: name of each alternative -> scenario. Replications are numbered from
     ``first_replication``; replication r of seed s has the same luck in every alternative,
     process and machine, so the result does not depend on ``jobs`` or ``executor``.
+    ``even_block``: 0, or a power of two such as 128: what a whole run shares (bias, pace, estimate errors) is then
+    spread evenly over each block of so many replications, by scrambled Sobol points instead of draws of
+    their own. On the examples means then need 1.7 to 6 times fewer replications, 80 % points 1.2 to 2.6 times
+    (less where days and material are most of the luck); ordinary intervals are wider than they need be,
+    ``blocked_interval`` has the right ones. A replication's luck is then not that of ``run_once``.
     ``jobs``: worker processes (1 = this one); see ``open_workers`` for the hazard of a script
     without a main guard. ``executor``: any ``concurrent.futures`` executor instead; it must be
     able to import this package. ``rule``: a work order of the user's own, for all
@@ -149,24 +163,25 @@ def run_study(
         raise InputError("no scenario is given · give at least one alternative to run")
     check_jobs(jobs)
     _check_counts(replications, seed, first_replication)
+    check_even_block(even_block)
     hashes = {name: hash_scenario(scenario) for name, scenario in scenarios.items()}
     last = first_replication + replications
     progress = _Progress(on_progress, should_stop, replications * len(scenarios))
     if executor is None and jobs == 1:
-        chunks = _run_here(scenarios, rule, seed, range(first_replication, last), progress)
+        chunks = _run_here(scenarios, rule, seed, range(first_replication, last), even_block, progress)
     else:
         packed = [_pack(name, scenario, hashes[name], rule) for name, scenario in scenarios.items()]
         work = _cut(packed, first_replication, last, max(jobs, 1))
         if executor is not None:
-            chunks = _run_on(executor, work, seed, progress, jobs)
+            chunks = _run_on(executor, work, seed, even_block, progress, jobs)
         else:
             with open_workers(jobs) as pool:
                 assert pool is not None
-                chunks = _run_on(pool, work, seed, progress, jobs)
+                chunks = _run_on(pool, work, seed, even_block, progress, jobs)
     outcomes = {name: Outcome.of(scenario, hashes[name], chunks.get(name, [])) for name, scenario in scenarios.items()}
     return Study.of(
         outcomes, seed=seed, wanted=replications, version=software_version(), first=first_replication,
-        own_rule=rule is not None,
+        own_rule=rule is not None, even_block=even_block,
     )  # fmt: skip
 
 
@@ -190,19 +205,34 @@ class _Progress:
 
 
 def _run_here(
-    scenarios: Mapping[str, Scenario], rule: Rule | None, seed: int, wanted: range, progress: _Progress
+    scenarios: Mapping[str, Scenario],
+    rule: Rule | None,
+    seed: int,
+    wanted: range,
+    even_block: int,
+    progress: _Progress,
 ) -> dict[str, list[Chunk]]:
-    ready = {}
-    for name, scenario in scenarios.items():
-        plan = FloorPlan(scenario, rule)
-        ready[name] = (plan, Measurer(plan))
-    done: dict[str, list[Chunk]] = {name: [] for name in ready}
-    for replication in wanted:
-        for name, (plan, measurer) in ready.items():
-            if progress.should_stop():
-                return done
-            done[name].append(run_replications(plan, measurer, name, seed, replication, replication + 1))
-            progress.add(1)
+    done: dict[str, list[Chunk]] = {name: [] for name in scenarios}
+    ready: dict[str, tuple[FloorPlan, Measurer, EvenLuck | None]] = {}
+    at_once = 1  # replications of one alternative before the next has its turn
+    first = wanted.start
+    while first < wanted.stop:
+        for name, scenario in scenarios.items():
+            if name not in ready:
+                if at_once > 1:
+                    ready.clear()
+                plan = FloorPlan(scenario, rule)
+                if plan.worklist.n_tasks * len(scenarios) > MOST_TASKS_KEPT:  # not all fit into memory together
+                    ready.clear()
+                    at_once = CHUNK
+                ready[name] = (plan, Measurer(plan), EvenLuck(plan.luck, even_block) if even_block else None)
+            plan, measurer, even = ready[name]
+            for replication in range(first, min(first + at_once, wanted.stop)):
+                if progress.should_stop():
+                    return done
+                done[name].append(run_replications(plan, measurer, name, seed, replication, replication + 1, even))
+                progress.add(1)
+        first += at_once
     return done
 
 
@@ -229,7 +259,7 @@ def _cut(packed: Sequence[Packed], first: int, last: int, jobs: int) -> list[_Pi
 
 
 def _run_on(
-    executor: Executor, work: list[_Piece], seed: int, progress: _Progress, jobs: int
+    executor: Executor, work: list[_Piece], seed: int, even_block: int, progress: _Progress, jobs: int
 ) -> dict[str, list[Chunk]]:
     done: dict[str, list[Chunk]] = {}
     waiting = list(reversed(work))
@@ -244,7 +274,7 @@ def _run_on(
             try:
                 while waiting and len(under_way) < in_flight:
                     packed, first, last = waiting[-1]
-                    under_way[executor.submit(run_chunk, packed, seed, first, last)] = waiting.pop()
+                    under_way[executor.submit(run_chunk, packed, seed, first, last, even_block)] = waiting.pop()
             except RuntimeError as error:  # broken, or shut down
                 if progress.should_stop():
                     return done

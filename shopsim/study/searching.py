@@ -45,11 +45,11 @@ class _Runs:
 
     def __init__(self, alternatives: Mapping[str, Scenario], held: Study | None, seed: int, most: int) -> None:
         known: dict[str, Outcome] = {}
-        self.seed, self.first, self.most = seed, 0, most
+        self.seed, self.first, self.most, self.even_block = seed, 0, most, 0
         if held is not None:
             check_extendable(held)
             known = {outcome.scenario_hash: outcome for outcome in held.outcomes.values()}
-            self.seed, self.first = held.seed, held.first
+            self.seed, self.first, self.even_block = held.seed, held.first, held.even_block
         self.names = list(alternatives)
         self.outcomes: dict[str, Outcome] = {}
         for name, scenario in alternatives.items():
@@ -89,15 +89,15 @@ class _Runs:
                 self.on_progress(done + now, total)
 
         self.outcomes = run_missing(
-            self.outcomes, wanted, self.seed, jobs=self.jobs, executor=self.workers, on_progress=tell,
-            should_stop=self.should_stop,
+            self.outcomes, wanted, self.seed, even_block=self.even_block, jobs=self.jobs, executor=self.workers,
+            on_progress=tell, should_stop=self.should_stop,
         )  # fmt: skip
 
     def study(self, stopped: bool) -> Study:
         """All that was run; partial if the user stopped."""
         shortest = min(outcome.replications.size for outcome in self.outcomes.values())
         wanted = self.most if stopped else shortest
-        return Study(self.outcomes, self.seed, wanted, software_version(), self.first)
+        return Study(self.outcomes, self.seed, wanted, software_version(), first=self.first, even_block=self.even_block)
 
 
 def search_best(

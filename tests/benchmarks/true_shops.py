@@ -16,7 +16,7 @@ import numpy as np
 
 from shopsim.engine.floor import run_once
 from shopsim.engine.floor_plan import FloorPlan
-from shopsim.engine.luck import Draws
+from shopsim.engine.luck import Draws, likely_luck
 from shopsim.engine.pieces import piece_done
 from shopsim.scenario import Scenario, parse_scenario
 from shopsim.study.orders import OrderQueue
@@ -153,6 +153,11 @@ class Facts:
         self.drying = np.array([operation.cure is not None and operation.cure.varies for operation in operations])
         self.operations = operations
         self.queue = OrderQueue(work)
+
+    def likely_days(self) -> list[int]:
+        """The day each order ships with every time at its likely value and nothing going wrong."""
+        found = self.queue.ship_days(piece_done(self.plan.worklist, run_once(self.plan, likely_luck(self.plan.luck))))
+        return [int(day) for day in found]
 
     def work_min(self, shop: TrueShop, steps: np.ndarray, pace: float, z: np.ndarray) -> np.ndarray:
         """Minutes of one unit of each of ``steps`` in a run of a pace; ``z``: each unit's own score."""

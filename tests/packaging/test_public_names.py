@@ -19,10 +19,14 @@ PUBLIC = {
     "shopsim": [
         "Answer", "BrokenRecord", "Cancelled", "Fault", "InputError", "Law", "Run", "RunError", "Scenario",
         "ScenarioError", "ShopSimError", "StalledShop", "Study", "Waiting", "change_scenario", "compare_batch_sizes",
-        "compare_clamps", "decide", "dump_scenario", "forecast_delivery", "load_scenario", "own_law",
-        "parse_scenario", "read_scenario", "run_once", "run_study", "save_scenario", "scenario_schema",
+        "compare_batches_by", "compare_clamps", "decide", "dump_scenario", "extend_study", "find_holdups",
+        "forecast_delivery", "load_scenario", "open_study", "own_law", "parse_scenario", "read_scenario", "run_once",
+        "run_study", "save_scenario", "scenario_schema", "write_words",
     ],
-    "shopsim.answers": ["Answer", "compare_batch_sizes", "compare_clamps", "decide", "find_holdups", "forecast_delivery", "list_cautions", "plan_days"],
+    "shopsim.answers": [
+        "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_holdups",
+        "forecast_delivery", "list_cautions", "plan_days", "write_words",
+    ],
 }  # fmt: skip
 
 

@@ -49,9 +49,11 @@ def test_the_first_command_decides_on_a_scenario_that_is_there() -> None:
 
 def test_the_second_command_is_the_one_that_the_script_takes() -> None:
     command = BLOCKS[1][1].strip()
-    pattern = re.compile(r"^python3 -m venv .* -m pytest$", re.MULTILINE)
+    pattern = re.compile(r"^python3 -m venv .* -m pytest -n auto$", re.MULTILINE)
     assert pattern.findall(README) == [command]
-    assert "grep -E '^python3 -m venv .* -m pytest$' README.md" in (TOP / ".ci" / "run").read_text(encoding="utf-8")
+    assert "grep -E '^python3 -m venv .* -m pytest -n auto$' README.md" in (TOP / ".ci" / "run").read_text(
+        encoding="utf-8"
+    )
     extras = re.findall(r'install -q "\.\[(\w+)\]"', command)
     project = tomllib.loads((TOP / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert extras == ["test"]

@@ -19,7 +19,8 @@ import pytest
 from scipy import signal, stats
 
 from shopsim import Scenario, parse_scenario
-from shopsim.engine.floor import FloorPlan, run_once
+from shopsim.engine.floor import run_once
+from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck
 from shopsim.engine.record import RunRecord
 from shopsim.engine.work_order import Rule

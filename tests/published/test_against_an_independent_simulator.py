@@ -1,8 +1,8 @@
 """Three shops that have no closed form, run here and by Ciw, a general library of queues written by others.
 
 Both give a mean with its standard error, at most 1 % of it, from at least 20 replications; they have to agree within 4
-standard errors of the difference. A comparison that fails is made once more with fresh seeds, as in many_runs. Ciw draws
-from a stream of its own, so nothing is shared but the description of the shop.
+standard errors of the difference. A comparison that fails is made once more with fresh seeds, as in many_runs. Ciw
+draws from a stream of its own, so nothing is shared but the description of the shop.
 """
 
 from __future__ import annotations

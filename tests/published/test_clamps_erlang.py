@@ -1,7 +1,7 @@
 """Clamps as a counted resource: what so many sets let one worker do, in closed form.
 
-The main one: a worker with glue-ups always waiting is a machine that breaks down when all N sets are curing, so the sets
-are the N lines of Erlang's telephone exchange.
+The main one: a worker with glue-ups always waiting stands idle when all N sets are curing, so the sets are the N lines
+of Erlang's telephone exchange.
 """
 
 from __future__ import annotations
@@ -60,9 +60,9 @@ def run_glue_ups(sets: int, cure: str, n: int, seed: int) -> Sample:
 @pytest.mark.parametrize("law", CURES)
 @pytest.mark.parametrize("sets", ERLANG_B)
 def test_clamp_sets_give_the_glue_ups_of_erlang_b_whatever_the_law_of_the_cure(sets: int, law: str) -> None:
-    # Glue-up 20 min, exponential; cure 60 min on average: 3 (1 - B(N, 3)) an hour. Erlang 1917; the same for every law of
-    # the cure: Sevastyanov 1957, Theory of Probability and its Applications 2:104-112. Theorem from memory; that a maker
-    # with nothing but glue-ups is such an exchange (idle when all sets cure) is worked out here.
+    # Glue-up 20 min, exponential; cure 60 min on average: 3 (1 - B(N, 3)) an hour. Erlang 1917; the same for every law
+    # of the cure: Sevastyanov 1957, Theory of Probability and its Applications 2:104-112. Theorem from memory; that a
+    # maker with nothing but glue-ups is such an exchange (idle when all sets cure) is worked out here.
     known = {"minutes a glue-up": 20.0, "minutes a cure": 60.0}
     if law == "constant":
         del known["minutes a cure"]
@@ -78,21 +78,25 @@ def test_clamp_sets_without_luck_give_the_lesser_of_two_rates(sets: int, an_hour
     assert inside.sum() / 80 == an_hour
 
 
-def write_clamped_orders(clamps: int) -> str:
-    """Orders come through a door, 1.5 an hour; each takes four clamps for an hour on average, and no time of anybody."""
+def write_clamped_orders(clamps: int, orders: int) -> str:
+    """Orders come through a door, 1.5 an hour; each takes four clamps for an hour on average, and nobody's time."""
     return write_always_open(
         f"""
         {{ name = "come", station = "door", hands = 0, work = {exponential(40.0)} }},
         {{ name = "clamp", hands = 0, clamps = [{{ count = 4, reach = "18 in" }}], in_clamps = {exponential(60.0)} }},
         """,
-        shop=f'stations = [{{ name = "door" }}]\nclamps = [{{ name = "bar clamp", reach = "24 in", count = {clamps} }}]',
+        shop=f"""
+        stations = [{{ name = "door" }}]
+        clamps = [{{ name = "bar clamp", reach = "24 in", count = {clamps} }}]
+        """,
+        run=f"orders = {orders}",
     )
 
 
 @pytest.mark.slow
 def test_eleven_clamps_taken_four_at_a_time_are_two_servers() -> None:
-    # M/M/2 with 1.5 an hour and an hour each waits 9/7 h (Erlang 1917; that 11 clamps are floor(11 / 4) servers is worked
-    # out here).
+    # M/M/2 with 1.5 an hour and an hour each waits 9/7 h (Erlang 1917; that 11 clamps are floor(11 / 4) servers is
+    # worked out here).
     gap, cure = erlang_moments(2 / 3), erlang_moments(1.0)
 
     def measure(seen: Seen) -> dict[str, float]:
@@ -100,7 +104,7 @@ def test_eleven_clamps_taken_four_at_a_time_are_two_servers() -> None:
         return {"wait": (start - came)[1000:].mean(), **control_queue(came, done - end, gap, cure, servers=2)}
 
     expect_means(
-        lambda seed: replicate(write_clamped_orders(11), measure, 36, seed),
+        lambda seed: replicate(write_clamped_orders(11, 10_000), measure, 36, seed),
         {"wait": 9 / 7},
         known=known_of_queue(gap, cure, servers=2),
     )
@@ -108,7 +112,7 @@ def test_eleven_clamps_taken_four_at_a_time_are_two_servers() -> None:
 
 def test_clamps_that_do_not_make_up_a_set_change_nothing() -> None:
     def starts(clamps: int) -> np.ndarray:
-        return run_once(parse_scenario(write_clamped_orders(clamps)), seed=7).record.start
+        return run_once(parse_scenario(write_clamped_orders(clamps, 2000)), seed=7).record.start
 
     assert np.array_equal(starts(8), starts(9))
     assert np.array_equal(starts(8), starts(11))
@@ -120,7 +124,7 @@ def test_an_assembly_of_three_parts_waits_for_the_slowest() -> None:
     parts = "\n".join(f'{{ name = "part {k}", after = [], hands = 0, work = {exponential(60.0)} }},' for k in (1, 2, 3))
     text = write_always_open(
         f'{parts}\n{{ name = "assemble", after = ["part 1", "part 2", "part 3"], work = "0 min" }},',
-        run="orders = 4000",
+        run="orders = 1500",
     )
 
     def measure(seen: Seen) -> dict[str, float]:

@@ -84,11 +84,12 @@ def test_an_order_waits_with_the_chance_of_erlang_c(servers: int, load: float, c
 def test_one_order_in_ten_waits_when_ten_are_offered_six() -> None:
     # (c, a) = (10, 6): posed with the answer "about .10" on a public mathematics page; .1013 by Erlang 1917.
     expect_means(
-        lambda seed: run_several(10, 0.6, 84, seed), {"chance": 0.1013}, known={"gap": 1 / 6, "service": 1.0},
+        lambda seed: run_several(10, 0.6, 76, seed), {"chance": 0.1013}, known={"gap": 1 / 6, "service": 1.0},
         rounded_to=0.0001,
     )  # fmt: skip
 
 
+@pytest.mark.slow
 def test_orders_of_a_file_wait_with_the_chance_of_erlang_c() -> None:
     # (c, a) = (3, 2): 4/9; posed on a public mathematics page; Erlang 1917. Here the orders stand in a file, with the
     # day and the minute in which each came.
@@ -108,7 +109,7 @@ def test_orders_of_a_file_wait_with_the_chance_of_erlang_c() -> None:
     )
 
 
-def run_machines(run_hours: float, repair_hours: float, menders: int, n: int, seed: int) -> Sample:
+def run_machines(run_hours: float, repair_hours: float, menders: int, orders: int, n: int, seed: int) -> Sample:
     """Five machines that run, break down and are mended, over and over.
 
     A piece is one round of a machine, running and then being mended; as five rounds are under way at any time, the
@@ -120,7 +121,7 @@ def run_machines(run_hours: float, repair_hours: float, menders: int, n: int, se
         {{ name = "mend", work = {exponential(repair_hours * HOUR)} }},
         """,
         shop=list_workers(menders),
-        run="orders = 10000\nbatch = 1\nbatches_open = 5",
+        run=f"orders = {orders}\nbatch = 1\nbatches_open = 5",
     )
 
     def measure(seen: Seen) -> dict[str, float]:
@@ -157,7 +158,7 @@ def test_five_machines_break_down_as_the_finite_source_formulas_say(menders: int
     # Run 20 h, repair 2 h, exponential: Anderson, Sweeney & Williams, An Introduction to Management Science, finite
     # calling population, equations 11.35 to 11.39 (seen); with two menders worked out from the same chain.
     expect_means(
-        lambda seed: run_machines(20, 2, menders, 22, seed),
+        lambda seed: run_machines(20, 2, menders, 5000 * menders, 22, seed),
         printed,
         known={"run": 20.0, "repair": 2.0},
     )
@@ -168,7 +169,7 @@ def test_five_machines_break_down_as_in_the_finite_queue_tables(menders: int, pr
     # Peck & Hazelwood, Finite Queuing Tables, 1958: N = 5, X = T / (T + U) = .090, so .9 h of repair in 10 h. Seen in
     # Heizer & Render, appendix D, in a lecture's copy. D: chance of waiting; F: running or being mended.
     expect_means(
-        lambda seed: run_machines(9.1, 0.9, menders, 25, seed),
+        lambda seed: run_machines(9.1, 0.9, menders, 5000 * menders, 25, seed),
         printed,
         known={"run": 9.1, "repair": 0.9},
         rounded_to=0.001,

@@ -44,7 +44,7 @@ def test_without_luck_the_dates_are_the_days_counted_by_hand(build: Callable[...
 
 def test_the_chance_said_is_the_share_of_runs_at_or_before_the_day(build: Callable[..., Scenario]) -> None:
     scenario = build()
-    answer = forecast_delivery(scenario, replications=300, seed=2)
+    answer = forecast_delivery(scenario, replications=300, seed=2, kept=0.8)
     days = run_study({"x": scenario}, replications=300, seed=2).order_days["x"]
     for n, row in enumerate(answer.rows.to_dict("records")):
         assert row["chance_kept"] == np.mean(days[:, n] <= row["promise_day"]) >= 0.8
@@ -65,7 +65,9 @@ def test_the_chance_said_is_the_share_of_runs_at_or_before_the_day(build: Callab
 def test_a_more_certain_promise_is_a_later_one(build: Callable[..., Scenario]) -> None:
     scenario = build()
     study = run_study({"x": scenario}, replications=400)
-    low, high = (forecast_delivery(scenario, confidence=c, replications=400, study=study).rows for c in (0.6, 0.95))
+    low, high = (
+        forecast_delivery(scenario, confidence=c, kept=c, replications=400, study=study).rows for c in (0.6, 0.95)
+    )
     assert (low["promise_day"] <= high["promise_day"]).all()
     assert (low["promise_day"] < high["promise_day"]).any()
     assert (low["ship_from_day"] >= high["ship_from_day"]).all()
@@ -249,3 +251,37 @@ def test_of_a_longer_study_only_the_replications_asked_for_are_used(build: Calla
     assert answer.replications == 200
     assert not answer.partial
     assert answer.rows.equals(forecast_delivery(scenario, replications=200).rows)
+
+
+def test_late_lumber_holds_back_what_needs_it_as_often_as_it_comes_late(build: Callable[..., Scenario]) -> None:
+    lumber = '[[materials]]\nname = "boards"\nneeded_by = ["make"]\nlead = "3 d"\nrest = "2 d"\nlate = "{late}"\n'
+    one = '{ name = "make", work = "8 h" }'
+    on_time = forecast_delivery(build(one, "orders = 1", lumber.format(late="0 %")), replications=20).rows.iloc[0]
+    # ordered on Monday 11, there on the 14th, rested until the 16th
+    assert on_time["promise"] == on_time["expected"] == "2027-01-16"
+    late = forecast_delivery(build(one, "orders = 1", lumber.format(late="100 %"))).rows.iloc[0]
+    # late by whole days, exponential of mean 2: at most k days with chance 1 - exp(-k / 2), so 2 for half, 5 for nine in ten
+    assert (late["expected"], late["promise"]) == ("2027-01-18", "2027-01-21")
+    assert late["chance_kept"] == pytest.approx(1 - np.exp(-2.5), abs=0.03)
+    seldom = forecast_delivery(build(one, "orders = 1", lumber.format(late="8 %"))).rows.iloc[0]
+    assert seldom["promise"] == "2027-01-16"
+
+
+def test_eight_shipped_orders_that_were_later_than_forecast_make_dates_later_and_it_is_said(
+    build: Callable[..., Scenario],
+) -> None:
+    pits = [0.5, 0.7, 0.8, 0.9, 0.95, 0.97, 0.98, 0.99]
+    shipped = "".join(
+        f'[[learned.delivered]]\norder = "{n}"\npit = {pit}\nrun = "run {n}"\n' for n, pit in enumerate(pits)
+    )
+    plain = forecast_delivery(build(), replications=400)
+    learned = forecast_delivery(build(more=shipped), replications=400)
+    assert (learned.rows["promise_day"] > plain.rows["promise_day"]).all()
+    assert (learned.rows["ship_from_day"] >= plain.rows["ship_from_day"]).all()
+    assert (learned.rows["all_kept_day"] >= learned.rows["promise_day"]).all()
+    assert learned.notes[0].startswith("Recalibrated on 8 shipped orders of 8 runs")
+    seven = shipped.rsplit("[[learned.delivered]]", 1)[0]
+    assert forecast_delivery(build(more=seven), replications=400).rows.equals(plain.rows)
+    counts = forecast_delivery(build(more=shipped), orders=[4], replications=400)
+    assert counts.rows["promise"].iloc[0] == learned.rows["promise"].iloc[-1]
+    assert counts.notes[0] == learned.notes[0]

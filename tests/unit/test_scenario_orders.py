@@ -79,8 +79,8 @@ def test_all_wrong_rows_are_told_at_once() -> None:
     ("text", "faults"),
     [
         ("id,quantity\nA1,1\n", ['orders.csv:1 · head · has no column "date" · begin with a line like: id,date,quantity']),
-        ("A1,2027-01-04\n", ['orders.csv:1 · head · "A1" is not a known column · take it out; columns are id, date, quantity, destination, option', 'orders.csv:1 · head · "2027-01-04" is not a known column · take it out; columns are id, date, quantity, destination, option', 'orders.csv:1 · head · has no column "id" and "date" · begin with a line like: id,date,quantity']),
-        ("id,date,colour\nA1,2027-01-04,red\n", ['orders.csv:1 · head · "colour" is not a known column · take it out; columns are id, date, quantity, destination, option']),
+        ("A1,2027-01-04\n", ['orders.csv:1 · head · "A1" is not a known column · take it out; columns are id, date, quantity, destination, option, promised', 'orders.csv:1 · head · "2027-01-04" is not a known column · take it out; columns are id, date, quantity, destination, option, promised', 'orders.csv:1 · head · has no column "id" and "date" · begin with a line like: id,date,quantity']),
+        ("id,date,weather\nA1,2027-01-04,red\n", ['orders.csv:1 · head · "weather" is not a known column · take it out; columns are id, date, quantity, destination, option, promised']),
         ("id,dates\nA1,2027-01-04\nA1,2027-01-05\n", ['orders.csv:1 · head · "dates" is not a known column · call it "date"', 'orders.csv:3 · order "A1" · id · the same id is on line 2 · give every order its own id']),
         ("id,date,ordered\nA1,2027-01-04,2027-01-04\n", ['orders.csv:1 · head · there are two columns for "date" · keep one of them']),
         ("id,date\n", ["orders.csv:1 · holds no orders · write one order on each line below the head"]),
@@ -94,3 +94,27 @@ def test_a_wrong_head_or_file_is_told(text: str, faults: list[str]) -> None:
 def test_a_book_of_too_many_orders_is_refused_not_worked_through() -> None:
     rows = "".join(f"A{number},2027-01-04\n" for number in range(10_001))
     assert faults_of("id,date\n" + rows) == ["orders.csv:10002 · holds more than 10,000 orders · split the run"]
+
+
+def test_a_wood_and_a_colour_are_options_together_and_notes_only_where_nothing_else_is() -> None:
+    orders, _, faults = read_orders(
+        "id,date,Wood,colour,notes\nA,2027-01-04,walnut,black,call first\nB,2027-01-04,,red,\nC,2027-01-04,,,leave at door\n",
+        "orders.csv",
+    )
+    assert faults == []
+    assert [order.option for order in orders] == ["walnut + black", "red", ""]
+    orders, _, faults = read_orders("id,date,notes\nA,2027-01-04,walnut\n", "orders.csv")
+    assert faults == []
+    assert orders[0].option == "walnut"
+    assert faults_of("id,date,wood,wood\nA,2027-01-04,a,b\n") == [
+        'orders.csv:1 · head · there are two columns for "option" · keep one of them'
+    ]
+
+
+def test_the_day_a_buyer_was_told_is_read_or_refused() -> None:
+    orders, _, faults = read_orders("id,date,Ship by\nA,2027-01-04,2027-02-01\nB,2027-01-04,\n", "orders.csv")
+    assert faults == []
+    assert [order.promised for order in orders] == [dt.date(2027, 2, 1), None]
+    assert faults_of("id,date,promised\nA,2027-01-04,1 Feb\n") == [
+        'orders.csv:2 · order "A" · promised · "1 Feb" is not a date · write it like 2027-01-08 (year, month, day)'
+    ]

@@ -1,0 +1,107 @@
+"""Whether batches are better cut in the order received, or each of one option only."""
+
+from __future__ import annotations
+
+from concurrent.futures import Executor
+from typing import Any
+
+import pandas as pd
+
+from shopsim.answers.alternatives import CONFIDENCE, USUAL, compare, run_alternatives, try_change
+from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.wording import say_confidence, say_count, say_gain, say_hours_gain
+from shopsim.engine.worklist import build_worklist
+from shopsim.errors import InputError
+from shopsim.scenario.model import Scenario
+from shopsim.scenario.values import OrderBook
+from shopsim.study.results import Study
+from shopsim.study.runner import OnProgress, ShouldStop
+
+BATCHES_BY = "Batches by order received or by option"
+#: The two ways, as the scenario names them.
+WAYS = ("order received", "option")
+_MEASURES = ("first_ship_day", "average_ship_day", "last_ship_day", "setup_h")
+
+
+def compare_batches_by(
+    scenario: Scenario,
+    replications: int = USUAL,
+    seed: int = 1,
+    jobs: int = 1,
+    *,
+    executor: Executor | None = None,
+    on_progress: OnProgress | None = None,
+    should_stop: ShouldStop | None = None,
+    study: Study | None = None,
+) -> Answer:
+    """Batches cut in the order received against batches of one option each, on the same luck.
+
+    Rows, the scenario's own way first: ``batches_by``, ``is_now``, ``batches`` (how many there are), the means over
+    replications of ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days after orders close) and ``setup_h``,
+    and for each ``<measure>_change`` with ``_low`` and ``_high``: the paired difference from the scenario's own way,
+    at 95 %. InputError where no order of a file asks for an option, so that there is nothing to compare.
+    """
+    designs = {design.name: design for design in scenario.all_designs}
+    asked = any(
+        order.option and designs[line.design].options
+        for line in scenario.lines
+        if isinstance(line.orders, OrderBook)
+        for order in line.orders.orders
+    )
+    if not asked:
+        raise InputError(
+            "no order asks for an option of its design, so batches are the same either way "
+            "· name options in the file of orders, and describe them under [[design.options]]"
+        )
+    own = scenario.run.batches_by
+    alternatives: dict[str, Scenario] = {own: scenario}
+    for way in WAYS:
+        if way != own:
+            changed, why_not = try_change(scenario, {"run.batches_by": way})
+            if changed is None:
+                raise InputError(f"batches by {way} cannot be run: {why_not}")
+            alternatives[way] = changed
+    done = run_alternatives(
+        alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
+        on_progress=on_progress, should_stop=should_stop, study=study,
+    )  # fmt: skip
+    rows = [_row(done, way, own) for way in alternatives]
+    notes = (
+        "Ship days count from the day orders close; averages are over the orders. Set-up is paid again when an "
+        "operation is done otherwise for the next option.",
+    )
+    return build_answer(done, own, BATCHES_BY, pd.DataFrame(rows), _say(done, own), notes)
+
+
+def _row(study: Study, way: str, own: str) -> dict[str, Any]:
+    row: dict[str, Any] = {
+        "batches_by": way,
+        "is_now": way == own,
+        "batches": len(build_worklist(study.outcomes[way].scenario).batches),
+    }
+    for measure in _MEASURES:
+        row[measure] = float(study.values(way, measure).mean())
+    for measure in _MEASURES:
+        change = compare(study, way, own, measure)
+        row[f"{measure}_change"] = change.value
+        row[f"{measure}_change_low"], row[f"{measure}_change_high"] = change.low, change.high
+    return row
+
+
+def _say(study: Study, own: str) -> str:
+    parts = []
+    for measure, what in (("average_ship_day", "The average order ships"), ("last_ship_day", "The last order ships")):
+        gap = compare(study, "option", "order received", measure)
+        if not gap.excludes_zero:
+            parts.append(f"{what} about as soon either way: the difference cannot be told yet.")
+        else:
+            better = "order received" if gap.value > 0 else "option"
+            parts.append(f"{what} sooner with batches by {better}, by {say_gain(gap)}.")
+    setup = compare(study, "option", "order received", "setup_h")
+    if setup.excludes_zero:
+        less = "saves" if setup.value < 0 else "costs"
+        parts.append(f"Batches by option {less} {say_hours_gain(setup)} of set-up.")
+    return (
+        f"{' '.join(parts)} Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
+        f"{say_count(study.replications, 'replication')} on the same luck."
+    )

@@ -1,0 +1,147 @@
+"""What ``shopsim delivery`` has of its own: its options, the words to use, the promise sheet as a workbook."""
+
+from __future__ import annotations
+
+import argparse
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+
+from shopsim.answers import Answer, forecast_delivery
+from shopsim.answers.batches_by import WAYS, compare_batches_by
+from shopsim.answers.promise_sheet import SHEET
+from shopsim.answers.words import GENERAL, LATE, LISTING, write_words
+from shopsim.cli.printing import complain, say
+from shopsim.errors import InputError
+from shopsim.export import file_name, write_workbook
+from shopsim.scenario import Scenario, change_scenario, write_text_safely
+from shopsim.units import UnitError, parse_date
+
+#: Title of the table of paragraphs to paste, and the file they are written to.
+WORDS, WORDS_FILE = "Words to use", "words-to-use.txt"
+_BOTH = "both"
+#: What may be typed for each way of cutting batches.
+_WAYS = {"received": WAYS[0], "order received": WAYS[0], "option": WAYS[1], _BOTH: _BOTH}
+
+
+def add_options(parser: argparse.ArgumentParser) -> None:
+    """The options of ``delivery`` alone, but for ``--orders`` and chances."""
+    parser.add_argument(
+        "--keep",
+        metavar="2027-04-30",
+        type=read_day,
+        help="at how many orders to close the book, so that all ship by this day",
+    )
+    parser.add_argument(
+        "--cap", metavar="N", type=_count, help="most orders that are taken; default the file's run.cap"
+    )
+    parser.add_argument(
+        "--so-far",
+        metavar="N",
+        type=_count,
+        help="orders taken so far, where the file states run.demand and names no orders",
+    )
+    parser.add_argument(
+        "--batches-by",
+        metavar="WAY",
+        type=_read_way,
+        help='cut batches by "received" or by "option"; "both" compares them on the same luck',
+    )
+    parser.add_argument(
+        "--words", action="store_true", help="also print words to paste: for the listing, each buyer, and late notes"
+    )
+    parser.add_argument("--reason", metavar="TEXT", help="why orders are late, for the late notes of --words")
+
+
+def read_day(text: str) -> dt.date:
+    """Reads a date, like 2027-04-30."""
+    try:
+        return parse_date(text.strip())
+    except UnitError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
+
+
+def _count(text: str) -> int:
+    if not text.strip().isascii() or not text.strip().isdigit() or int(text) > 10_000:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write a whole number up to 10000')
+    return int(text)
+
+
+def _read_way(text: str) -> str:
+    way = _WAYS.get(" ".join(text.casefold().split()))
+    if way is None:
+        raise argparse.ArgumentTypeError(f'"{text}" is no way to cut batches; write received, option or both')
+    return way
+
+
+def change_batches(args: argparse.Namespace, scenario: Scenario) -> Scenario:
+    """The scenario with batches cut as ``--batches-by`` asks for, unless both ways are to be compared."""
+    if args.batches_by in (None, _BOTH, scenario.run.batches_by):
+        return scenario
+    return change_scenario(scenario, {"run.batches_by": args.batches_by})
+
+
+def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -> tuple[Answer, ...]:
+    """The answers of ``delivery``, with words where they are asked for."""
+    answers: list[Answer] = []
+    if args.batches_by == _BOTH:
+        answers.append(compare_batches_by(scenario, **options))
+    open_book = scenario.run.demand is not None and args.orders is None and args.keep is None
+    if open_book and (args.save is not None or args.held is not None):
+        raise InputError(
+            "--save and --from keep the runs of one number of orders, and run.demand asks for many "
+            "· leave them out, or name --orders"
+        )
+    if open_book:
+        options = {key: value for key, value in options.items() if key != "study"}
+    answer = forecast_delivery(
+        scenario,
+        args.orders,
+        args.confidence / 100,
+        kept=args.kept / 100,
+        keep=args.keep,
+        cap=args.cap,
+        so_far=args.so_far,
+        **options,
+    )
+    if args.words:
+        words = write_words(scenario, answer, today=dt.date.today(), reason=args.reason)
+        notes = tuple(dict.fromkeys((*answer.notes, *GENERAL)))
+        answer = replace(answer, tables={**answer.tables, WORDS: words}, notes=notes)
+    return (*answers, answer)
+
+
+def print_words(console: Console, answers: Sequence[Answer]) -> None:
+    """The paragraphs, each under what it is for."""
+    for answer in answers:
+        for row in answer.tables[WORDS].to_dict("records") if WORDS in answer.tables else ():
+            say(console, _heading(row), "bold")
+            say(console, row["text"])
+            say(console, "")
+
+
+def write_files(args: argparse.Namespace, answers: Sequence[Answer]) -> None:
+    """The promise sheet as XLSX, and the words as text, into the folder of ``--out``."""
+    folder, written = Path(args.out), []
+    for answer in answers:
+        if SHEET in answer.tables:
+            written.append(write_workbook(folder / file_name(SHEET, ".xlsx"), {SHEET: answer.tables[SHEET]}))
+        if WORDS in answer.tables:
+            rows = answer.tables[WORDS].to_dict("records")
+            parts = [f"{_heading(row)}\n\n{row['text']}\n" for row in rows] + [f"{text}\n" for text in GENERAL]
+            write_text_safely(folder / WORDS_FILE, "\n".join(parts))
+            written.append(folder / WORDS_FILE)
+    if written:
+        complain([f"written to {args.out}: {', '.join(path.name for path in written)}"])
+
+
+def _heading(row: Any) -> str:
+    if row["kind"] == LISTING:
+        return "For the listing"
+    if row["kind"] == LATE:
+        return f"Late note for order {row['order']}"
+    return f"For the buyer of order {row['order']}" if row["order"] else "For the next buyer"

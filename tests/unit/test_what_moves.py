@@ -1,0 +1,129 @@
+"""What moves the date: shares of variance, what to time first, and the check by running again."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from shopsim import parse_scenario
+from shopsim.answers.what_moves import find_what_moves
+from shopsim.errors import InputError
+from shopsim.scenario import Scenario
+from shopsim.study import run_study
+from shopsim.study.shared_factors import BIAS, ESTIMATE, PACE, Factors, draw_factors, fit_result, rank_timing
+
+# one worker, one piece after the other, open round the clock: the makespan is the sum of the work
+CHAIN = """
+[shop]
+open = "always"
+[design]
+name = "tray"
+operations = [
+  { name = "long", work = "250 / 500 / 1000 min" },
+  { name = "short", work = "25 / 50 / 100 min" },
+  { name = "sure", work = "400 min" },
+]
+[run]
+orders = 30
+batch = 30
+start = 2027-01-11
+"""
+
+
+@pytest.fixture
+def chain() -> Scenario:
+    return parse_scenario(CHAIN)
+
+
+def test_the_shares_are_those_that_a_sum_must_have(chain: Scenario) -> None:
+    study = run_study({"now": chain}, replications=1500)
+    makespan = study.values("now", "makespan_days")
+    factors = draw_factors(chain, 1, study.outcomes["now"].replications, 10)
+    fit = fit_result(np.log(makespan - 400 * 30 / 1440), factors)
+    shares = {(found.factor.kind, found.factor.name): found.share for found in fit.shares}
+    # to first order log(sum) = bias + pace + w_long e_long + w_short e_short, with weights 10/11 and 1/11 of the work
+    tau = math.sqrt((1.7 * math.log(2) / 1.2815515655446004) ** 2 - 0.25**2)
+    parts = {
+        (BIAS, ""): 0.25**2, (PACE, ""): 0.12**2,
+        (ESTIMATE, "long"): (10 / 11 * tau) ** 2, (ESTIMATE, "short"): (1 / 11 * tau) ** 2,
+    }  # fmt: skip
+    for key, part in parts.items():
+        assert shares[key] == pytest.approx(part / sum(parts.values()), abs=0.05), key
+    assert (ESTIMATE, "sure") not in shares
+    assert fit.total > 0.95
+
+
+def test_timing_first_what_tells_most_of_bias_and_own_error_together(chain: Scenario) -> None:
+    study = run_study({"now": chain}, replications=600)
+    factors = draw_factors(chain, 1, study.outcomes["now"].replications, 10)
+    fit = fit_result(study.values("now", "makespan_days"), factors)
+    ranked = rank_timing(chain, factors, fit, 5, 3)
+    assert [factor.name for factor, _ in ranked] == ["long", "short"]
+    assert ranked[0][1] > 0.5 > ranked[1][1]
+    # the gain of the first in closed form: Cov(result, look)^2 / (Var(look) Var(result))
+    tau = math.sqrt((1.7 * math.log(2) / 1.2815515655446004) ** 2 - 0.25**2)
+    slope = {found.factor.name or found.factor.kind: fit.slopes[column[0]] for found, column in zip(fit.shares, factors.column_of, strict=True)}  # fmt: skip
+    covariance = slope[BIAS] * 0.25**2 + slope["long"] * tau
+    look = 0.25**2 + 0.12**2 + tau**2 + 0.25**2 / 5
+    assert ranked[0][1] == pytest.approx(covariance**2 / look / fit.variance, rel=1e-9)
+
+
+def test_running_again_with_such_a_log_narrows_the_window_as_foretold() -> None:
+    even = CHAIN.replace("250 / 500 / 1000 min", "400 / 500 / 625 min").replace("25 / 50 / 100 min", "40 / 50 / 62 min")
+    answer = find_what_moves(parse_scenario(even), replications=399)
+    rows = answer.rows.set_index("name")
+    long = rows.loc["long"]
+    assert long["time_first"] == 1
+    narrower = long["window_then_days"] / long["window_days"]
+    assert narrower == pytest.approx(math.sqrt(1 - long["gain"]), abs=0.12)
+    assert 'Time this first: "long"' in answer.sentence
+    assert f"from {long['window_days']} days" in answer.sentence
+
+
+def test_a_shop_whose_days_are_the_trouble_is_told_to_log_them_first() -> None:
+    text = CHAIN.replace(
+        '"always"', '{ mon-sun = "08:00-16:00" }\ninterrupted = "5 / 40 / 80 %"\nlost_days = "10 / 30 / 50 %"'
+    )
+    text = text.replace("250 / 500 / 1000 min", '240 / 250 / 260 min", basis = "timed').replace(
+        "25 / 50 / 100 min", "50 min"
+    )
+    answer = find_what_moves(
+        parse_scenario(text + "[luck]\nbias_spread = 0.02\npace_spread = 0.02\n"), replications=299
+    )
+    assert answer.rows.iloc[0]["what"] == "calendar"
+    assert "Log your days first" in answer.sentence
+
+
+def test_where_nothing_is_shared_the_answer_says_so() -> None:
+    text = CHAIN.replace("250 / 500 / 1000 min", "500 min").replace("25 / 50 / 100 min", "50 min")
+    answer = find_what_moves(parse_scenario(text), replications=99)
+    assert answer.sentence.startswith("Nothing that the whole run shares moves the day")
+    assert (answer.rows["share"] == 0).all()
+
+
+def test_too_few_replications_are_refused(chain: Scenario) -> None:
+    with pytest.raises(InputError, match="take at least"):
+        find_what_moves(chain, replications=5)
+
+
+def test_a_fit_with_too_few_runs_for_its_factors_claims_nothing() -> None:
+    factors = Factors((), (), np.zeros((4, 0)), ())
+    assert fit_result(np.array([1.0, 2.0, 3.0, 4.0]), factors).total == 0.0
+
+
+def test_the_command_without_a_log_says_what_to_time_first(
+    shopsim: Callable[..., tuple[int, str, str]], trays: Path
+) -> None:
+    code, out, _ = shopsim("times", trays, "--replications", 99, "--jobs", 1, "--json")
+    told = json.loads(out)
+    assert code == 0
+    assert told["title"] == "What moves the date"
+    assert {row["what"] for row in told["rows"]} >= {"estimate of", "bias", "pace", "calendar"}
+    code, out, _ = shopsim("times", trays, "--replications", 99, "--jobs", 1)
+    assert code == 0
+    assert "What moves the date" in out
