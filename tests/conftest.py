@@ -31,3 +31,9 @@ def pytest_configure(config: pytest.Config) -> None:
         suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
     )
     settings.load_profile("shop")
+
+
+@pytest.fixture(autouse=True)
+def _usual_width(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Commands print as they do where nobody has set a width; a test runner's own width is not the user's."""
+    monkeypatch.delenv("COLUMNS", raising=False)

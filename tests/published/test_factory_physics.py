@@ -246,5 +246,5 @@ def test_orders_wait_for_a_machine_that_breaks_down_as_its_effective_time_says()
         return {"Wq": (start - came)[1000:].mean(), **control_queue(came, left - start, gap, service)}
 
     expect_means(
-        lambda seed: replicate(scenario, measure, 48, seed), {"Wq": 3.942857}, known=known_of_queue(gap, service)
+        lambda seed: replicate(scenario, measure, 54, seed), {"Wq": 3.942857}, known=known_of_queue(gap, service)
     )

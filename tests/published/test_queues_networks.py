@@ -219,7 +219,7 @@ def test_an_order_that_a_rule_of_ones_own_puts_first_waits_as_cobham_says() -> N
     text = f'[shop]\nopen = "always"\n{designs}[run]\nstart = 2027-01-01\nrelease = "as ordered"\n{lines}'
 
     def draw_shop(dice: np.random.Generator) -> tuple[str, dict[str, bytes]]:
-        n = {"rush": 2400, "plain": 3200}
+        n = {"rush": 3430, "plain": 4570}
         return text, {
             f"{name}.csv": write_orders(np.cumsum(dice.exponential(UNIT / rate, n[name])))
             for name, rate in CLASSES.items()
