@@ -25,7 +25,7 @@ import simpy
 from simpy.events import NORMAL, Event
 
 from shopsim.engine.floor_plan import FloorPlan, describe_long_run, describe_stall
-from shopsim.engine.hours import LONGEST_RUN_DAYS, CalendarEnds, Hours, SharedHours
+from shopsim.engine.hours import LONGEST_RUN_DAYS, TICKS, CalendarEnds, Hours, SharedHours
 from shopsim.engine.luck import Draws
 from shopsim.engine.record import RunRecord
 from shopsim.engine.work_order import look_at
@@ -36,15 +36,14 @@ Callbacks = Sequence[Callable[[Any], None]]
 
 
 class Moment(Event):
-    """A SimPy event that happens after ``delay`` minutes, for ``what``; the callbacks are shared, not copied."""
+    """A SimPy event for ``what``; its callbacks are shared by all of a kind, not copied."""
 
     _ok = True
     _value = None
 
-    def __init__(self, env: simpy.Environment, delay: float, what: Any, callbacks: Callbacks) -> None:
+    def __init__(self, what: Any, callbacks: Callbacks) -> None:
         self.what = what
         self.callbacks = callbacks  # type: ignore[assignment]
-        env.schedule(self, NORMAL, delay)
 
 
 #: Openings at which nothing starts and nothing is awaited, before a run is given up as stalled.
@@ -64,6 +63,8 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     nan = math.nan
     env = simpy.Environment()
     peek = env.peek
+    # SimPy's own queue and count of events: what Environment.schedule and peek do, without a call for each
+    queue, event_numbers = env._queue, env._eid
 
     # ---- what the scenario says, by step
     table = plan.table
@@ -190,16 +191,16 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
 
     # ---- events
     def at(when: float, value: Any, callbacks: Callbacks) -> None:
-        Moment(env, when - env.now, value, callbacks)
+        heappush(queue, (when, NORMAL, next(event_numbers), Moment(value, callbacks)))
 
     def settle(now: float) -> None:
         """Once all that happens at this moment is taken in, choose what starts."""
-        if peek() > now:
+        if queue[0][0] > now:  # never empty: the end of the calendar is in it
             dispatch(now)
 
     def on_end(event: Moment) -> None:
         """The hands-on work of a task ends."""
-        nonlocal free, n_dusty
+        nonlocal free, n_dusty, n_done
         task = event.what
         now = end[task]
         free |= used_workers[task]
@@ -210,11 +211,19 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             n_set[step] += 1
         if step_dusty[step]:
             n_dusty -= 1
-        if step_plain[step]:
-            complete(task, now)
-        else:
+        if not step_plain[step]:
             leave_to_itself(task, step, now)
-        if peek() > now:
+        elif ends_batches[task]:
+            complete(task, now)
+        else:  # what most tasks come to: the same, without the call
+            n_done += 1
+            done[task] = now
+            for group in task_groups[task]:
+                left = group_left[group] - 1
+                group_left[group] = left
+                if not left:
+                    let_go(group, now)
+        if queue[0][0] > now:  # never empty: the end of the calendar is in it
             dispatch(now)
 
     def leave_to_itself(task: int, step: int, now: float) -> None:
@@ -397,9 +406,12 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             minutes += setup_min[task]
         if unit >= 0:
             units.remove(unit)
-            if unit_last[unit] >= 0:
-                n_set[unit_last[unit]] -= 1
-            unit_last[unit] = step
+            if not pays:
+                n_set[step] -= 1
+            else:
+                if unit_last[unit] >= 0:
+                    n_set[unit_last[unit]] -= 1
+                unit_last[unit] = step
             unit_used[unit] = now
             used_unit[task] = unit
         elif pays:
@@ -423,14 +435,18 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             free ^= chosen
             available ^= chosen
             curve = hours[worker_hours[chosen.bit_length() - 1]]
-            finish = curve.finish(now, minutes) if step_pausable[step] else curve.finish_late(now, minutes)
+            piece = curve.at
+            rate = curve.rate[piece]
+            finish = now + minutes if rate == 1.0 else round((now + minutes / rate) * TICKS) / TICKS
+            if finish > curve.end[piece]:
+                finish = curve.finish(now, minutes) if step_pausable[step] else curve.finish_late(now, minutes)
             end[task] = finish
-            Moment(env, finish - now, task, when_end)
+            heappush(queue, (finish, NORMAL, next(event_numbers), Moment(task, when_end)))
         elif hands:
             work_together(task, minutes, now)
         else:
             end[task] = now + minutes
-            Moment(env, minutes, task, when_end)
+            heappush(queue, (now + minutes, NORMAL, next(event_numbers), Moment(task, when_end)))
         return True
 
     def pick_unit(units: list[int], step: int) -> int:
@@ -537,7 +553,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     def begin_what_can(now: float) -> None:
         """Tasks whose station is already set for them first, then all, in work order."""
         place = 0
-        while place < len(active):
+        while place < len(active) > 1:  # one alone has nobody to go before
             entry = active[place]
             step = entry_step[entry]
             if (
