@@ -143,9 +143,9 @@ def test_two_workers_and_then_a_bench_fill_as_in_the_other_simulator() -> None:
     is_of = {"shape": lambda record: record.node == 1, "fit": lambda record: record.node == 2}
     expect_same(
         lambda seed: replicate(
-            text, lambda seen: summarise_ours(seen, "shape") | summarise_ours(seen, "fit"), 32, seed
+            text, lambda seen: summarise_ours(seen, "shape") | summarise_ours(seen, "fit"), 26, seed
         ),
-        lambda seed: run_theirs(network, is_of, 32, seed),
+        lambda seed: run_theirs(network, is_of, 26, seed),
         ["shape", "fit"],
         {"shape: gap": 1 / 0.6, "shape: service": 2.0, "fit: service": 1.0},
     )
@@ -191,9 +191,9 @@ def test_rush_orders_before_two_workers_pass_the_others_as_in_the_other_simulato
     }
     expect_same(
         lambda seed: replicate(
-            text, lambda seen: summarise_ours(seen, "rush") | summarise_ours(seen, "plain"), 52, seed
+            text, lambda seen: summarise_ours(seen, "rush") | summarise_ours(seen, "plain"), 42, seed
         ),
-        lambda seed: run_theirs(network, is_of, 52, seed),
+        lambda seed: run_theirs(network, is_of, 40, seed),
         ["rush", "plain"],
         {"rush: gap": 1 / 0.6, "plain: gap": 1 / 0.6, "rush: service": 0.8, "plain: service": 1.0},
     )

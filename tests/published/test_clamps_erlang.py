@@ -54,7 +54,7 @@ def run_glue_ups(sets: int, cure: str, n: int, seed: int) -> Sample:
             "minutes a cure": (done - end).mean(),
         }
 
-    return replicate(write_glue_ups(sets, exponential(20.0), cure, 2500), measure, n, seed)
+    return replicate(write_glue_ups(sets, exponential(20.0), cure, 2000), measure, n, seed)
 
 
 @pytest.mark.parametrize("law", CURES)

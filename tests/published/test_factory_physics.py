@@ -92,7 +92,7 @@ def run_random_line(line: Line, jobs: int, seed: int) -> Sample:
         }
 
     law = '{{ law = "exponential", mean = "{hours} h" }}'
-    text = write_line(line, f"orders = 1500\nbatch = 1\nbatches_open = {jobs}", law)
+    text = write_line(line, f"orders = 1000\nbatch = 1\nbatches_open = {jobs}", law)
     return replicate(text, measure, 24, seed)
 
 
@@ -167,9 +167,9 @@ def run_serial_batches(size: int, pieces: int, n: int, seed: int) -> Sample:
     [
         pytest.param(4, 21.7497, 20.2497, 8400, 20, marks=pytest.mark.slow),
         (5, 17.8906, 15.8906, 3600, 20),
-        (6, 18.6977, 16.1977, 3000, 20),
-        (8, 22.2759, 18.7759, 3000, 20),
-        (10, 26.4803, 21.9803, 3000, 20),
+        (6, 18.6977, 16.1977, 2000, 20),
+        (8, 22.2759, 18.7759, 2000, 20),
+        (10, 26.4803, 21.9803, 2000, 20),
     ],
 )
 def test_the_time_of_an_order_made_in_batches_has_its_best_size(

@@ -130,7 +130,7 @@ def test_the_spread_of_mm1_runs_is_the_one_that_sets_their_length() -> None:
 @pytest.mark.parametrize(
     ("work", "law", "printed", "n"),
     [
-        pytest.param('"100 min"', Moments(1.0, 0.0, 0.0), 2.0, 28, id="scv 0"),
+        pytest.param('"100 min"', Moments(1.0, 0.0, 0.0), 2.0, 25, id="scv 0"),
         pytest.param(
             '{ law = "erlang", mean = "100 min", shape = 2 }', erlang_moments(1.0, 2), 3.0, 44, id="scv 0.5",
         ),
@@ -156,7 +156,7 @@ def test_md1_waits_as_long_as_its_service() -> None:
     # are those of the M/D/1 example of Heizer & Render, Operations Management (from memory).
     gap, service = (exponential(7.5), erlang_moments(7.5)), ('"5 min"', Moments(5.0, 0.0, 0.0))
     expect_means(
-        lambda seed: run_single_server(gap, service, 24, seed, unit=1.0),
+        lambda seed: run_single_server(gap, service, 20, seed, unit=1.0),
         {"Wq": 5.0, "Lq": 2 / 3},
         known=known_of_queue(gap[1], service[1]),
     )
@@ -207,7 +207,7 @@ def test_the_times_in_the_system_sum_to_the_area_under_the_number_in_it() -> Non
 
 @pytest.mark.parametrize(
     ("together", "orders", "n", "printed"),
-    [(1, 10_000, 32, 3.3333), (4, 5000, 32, 8.3333), pytest.param(10, 5000, 25, 18.3333, marks=pytest.mark.slow)],
+    [(1, 10_000, 27, 3.3333), (4, 5000, 29, 8.3333), pytest.param(10, 5000, 25, 18.3333, marks=pytest.mark.slow)],
 )
 def test_units_that_come_together_wait_for_each_other(together: int, orders: int, n: int, printed: float) -> None:
     # M[X]/M/1 with K = 1, 4 and 10, rho .7: W = (K + 1) / (2 mu (1 - rho)); Gross & Harris, chapter on bulk input (from
