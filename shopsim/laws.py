@@ -91,6 +91,13 @@ class Law:
         u = (np.arange(4096) + 0.5) / 4096
         return float(self.quantile(u).mean())
 
+    def quantile_of_one(self, u: float) -> float:
+        """``quantile`` of a single number, faster; pure. Equal to it but for the last bit."""
+        if self.name == "range":
+            low, likely, high = self.numbers
+            return _range_value(low, likely, high, float(special.ndtri(u)))
+        return float(self.quantile(np.array([u]))[0])
+
     def quantile(self, u: np.ndarray) -> np.ndarray:
         """Values at uniform numbers ``u`` in (0, 1), same shape; pure."""
         a = self.numbers
@@ -125,6 +132,15 @@ class Law:
             return np.asarray(values[np.minimum((u * len(values)).astype(np.int64), len(values) - 1)])
         assert self.function is not None
         return np.asarray(self.function(u), dtype=np.float64)
+
+
+def _range_value(low: float, likely: float, high: float, z: float) -> float:
+    """``range_quantile`` of one score."""
+    if likely < NOTHING:
+        return high * z / Z90 if z > 0 else 0.0
+    if z >= 0:
+        return likely * math.exp(z * (math.log(high / likely) / Z90))
+    return max(0.0, likely * (1 + z / Z90)) if low < NOTHING else likely * math.exp(z * (math.log(likely / low) / Z90))
 
 
 def fixed(value: float) -> Law:

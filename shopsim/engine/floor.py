@@ -22,10 +22,10 @@ from typing import Any
 
 import numpy as np
 import simpy
-from simpy.events import NORMAL, Event
+from simpy.events import NORMAL, URGENT, Event
 
 from shopsim.engine.floor_plan import FloorPlan, describe_long_run, describe_stall
-from shopsim.engine.hours import LONGEST_RUN_DAYS, TICKS, CalendarEnds, Hours, SharedHours
+from shopsim.engine.hours import LONGEST_RUN_DAYS, ON_GRID, CalendarEnds, Hours, SharedHours
 from shopsim.engine.luck import Draws
 from shopsim.engine.record import RunRecord
 from shopsim.engine.work_order import look_at
@@ -46,6 +46,21 @@ class Moment(Event):
         self.callbacks = callbacks  # type: ignore[assignment]
 
 
+#: What the events have for callbacks that the loop itself answers: work ends, and the end of the calendar.
+WORK_ENDS: Callbacks = []
+OVER: Callbacks = []
+_ends: list[Moment] = []
+
+
+def end_of_each(n_tasks: int) -> list[Moment]:
+    """The event that ends the hands-on work of each task: made once for all runs, as nothing of it changes."""
+    global _ends
+    ends = _ends
+    if len(ends) < n_tasks:
+        ends = _ends = [Moment(task, WORK_ENDS) for task in range(n_tasks)]
+    return ends
+
+
 #: Openings at which nothing starts and nothing is awaited, before a run is given up as stalled.
 IDLE_OPENINGS = 3000
 #: Minutes after which a run is given up.
@@ -62,9 +77,9 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     n_tasks = work.n_tasks
     nan = math.nan
     env = simpy.Environment()
-    peek = env.peek
-    # SimPy's own queue and count of events: what Environment.schedule and peek do, without a call for each
-    queue, event_numbers = env._queue, env._eid
+    # SimPy's own queue and count of events: what Environment.schedule and step do, without a call for each
+    queue: list[tuple[float, int, int, Moment]] = env._queue  # type: ignore[assignment]
+    event_numbers = env._eid
 
     # ---- what the scenario says, by step
     table = plan.table
@@ -75,8 +90,10 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     step_plain, step_bound, step_likely_setup = table.plain, table.bound, table.likely_setup
     any_dusty = table.any_dusty
     task_step, task_units = work.task_step, work.task_units
-    task_entry, entry_step, entry_batch = plan.task_entry, plan.entry_step, plan.entry_batch
+    task_entry, entry_step = plan.task_entry, plan.entry_step
     entry_units, entry_likely = plan.entry_units, plan.entry_likely
+    entry_setup = plan.entry_setup
+    ends = end_of_each(n_tasks)
     task_groups, ends_batches = work.task_groups, plan.ends_batches
     listeners = work.group_listeners
     batches = work.batches
@@ -129,7 +146,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     closing_refused = False
     rule = plan.rule
     ranks: dict[int, tuple[object, int]] = {}
-    once_setup: set[tuple[int, int]] = set()  # (step, batch) whose set-up without a station is paid
+    setup_paid = bytearray(plan.n_setups)  # set-ups without a station, which are paid once a batch
 
     # ---- tasks become ready, batches open and finish
     def let_go(group: int, now: float) -> None:
@@ -193,39 +210,6 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     def at(when: float, value: Any, callbacks: Callbacks) -> None:
         heappush(queue, (when, NORMAL, next(event_numbers), Moment(value, callbacks)))
 
-    def settle(now: float) -> None:
-        """Once all that happens at this moment is taken in, choose what starts."""
-        if queue[0][0] > now:  # never empty: the end of the calendar is in it
-            dispatch(now)
-
-    def on_end(event: Moment) -> None:
-        """The hands-on work of a task ends."""
-        nonlocal free, n_dusty, n_done
-        task = event.what
-        now = end[task]
-        free |= used_workers[task]
-        step = task_step[task]
-        unit = used_unit[task]
-        if unit >= 0 and not step_stays[step]:
-            free_units[step_station[step]].append(unit)
-            n_set[step] += 1
-        if step_dusty[step]:
-            n_dusty -= 1
-        if not step_plain[step]:
-            leave_to_itself(task, step, now)
-        elif ends_batches[task]:
-            complete(task, now)
-        else:  # what most tasks come to: the same, without the call
-            n_done += 1
-            done[task] = now
-            for group in task_groups[task]:
-                left = group_left[group] - 1
-                group_left[group] = left
-                if not left:
-                    let_go(group, now)
-        if queue[0][0] > now:  # never empty: the end of the calendar is in it
-            dispatch(now)
-
     def leave_to_itself(task: int, step: int, now: float) -> None:
         """From the end of the hands-on work: clamps, cure, wetness."""
         nonlocal n_wet
@@ -265,12 +249,10 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     def on_due(event: Moment) -> None:
         """A glue-up may come out of its clamps, as soon as somebody has the time."""
         heappush(chores, (env.now, event.what))
-        settle(env.now)
 
     def on_clamps_off(event: Moment) -> None:
         now, task = env.now, event.what
         after_clamps(task, now)
-        settle(now)
 
     def after_clamps(task: int, now: float) -> None:
         free_clamps(task, now)
@@ -285,27 +267,22 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         now, task = env.now, event.what
         free |= 1 << unclamp_worker[task]
         after_clamps(task, now)
-        settle(now)
 
     def on_cured(event: Moment) -> None:
         now, task = env.now, event.what
         give_back(task, task_step[task], now)
-        settle(now)
 
     def on_dry(_event: Moment) -> None:
         nonlocal n_wet
         n_wet -= 1
-        settle(env.now)
 
     def on_clock(_event: Moment) -> None:
         """A batch may open, or somebody comes to work."""
         open_batches(env.now)
-        settle(env.now)
 
     def on_material(event: Moment) -> None:
         for entry in event.what:
             outstanding[entry] -= 1
-        settle(env.now)
 
     # ---- starting a task
     def take_clamps(step: int) -> list[tuple[int, int]] | None:
@@ -358,8 +335,6 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         """Start the first task of the entry at this place of the queue, if all it needs is there."""
         nonlocal free, available, n_dusty, n_wet, n_handless, idle_wakes, n_begun
         hands = step_hands[step]
-        if hands > 1 and (available & step_able[step]).bit_count() < hands:
-            return False
         bound = step_bound[step]
         if bound and not is_free_to(step, entry):
             return False
@@ -372,7 +347,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             pays = unit_last[unit] != step
         else:
             unit = -1
-            pays = (step, entry_batch[entry]) not in once_setup
+            pays = not setup_paid[entry_setup[entry]]
         clamps = None
         if step_clamps[step]:
             clamps = take_clamps(step)
@@ -415,7 +390,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             unit_used[unit] = now
             used_unit[task] = unit
         elif pays:
-            once_setup.add((step, entry_batch[entry]))
+            setup_paid[entry_setup[entry]] = 1
         if clamps is not None:
             used_clamps[task] = clamps
             for kind, count in clamps:
@@ -437,16 +412,16 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             curve = hours[worker_hours[chosen.bit_length() - 1]]
             piece = curve.at
             rate = curve.rate[piece]
-            finish = now + minutes if rate == 1.0 else round((now + minutes / rate) * TICKS) / TICKS
+            finish = now + minutes if rate == 1.0 else now + minutes / rate + ON_GRID - ON_GRID
             if finish > curve.end[piece]:
                 finish = curve.finish(now, minutes) if step_pausable[step] else curve.finish_late(now, minutes)
             end[task] = finish
-            heappush(queue, (finish, NORMAL, next(event_numbers), Moment(task, when_end)))
+            heappush(queue, (finish, NORMAL, next(event_numbers), ends[task]))
         elif hands:
             work_together(task, minutes, now)
         else:
             end[task] = now + minutes
-            heappush(queue, (now + minutes, NORMAL, next(event_numbers), Moment(task, when_end)))
+            heappush(queue, (now + minutes, NORMAL, next(event_numbers), ends[task]))
         return True
 
     def pick_unit(units: list[int], step: int) -> int:
@@ -486,7 +461,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         if task in pauses:
             pauses[task].append((now, finish))
         end[task] = finish
-        at(finish, task, when_end)
+        heappush(queue, (finish, NORMAL, next(event_numbers), ends[task]))
 
     def hours_of_all(kinds: tuple[int, ...], now: float) -> SharedHours:
         if kinds not in together:
@@ -499,7 +474,6 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         task, left = event.what
         free |= used_workers[task]
         halted.append((task, left))
-        settle(env.now)
 
     # ---- the dispatcher
     def look_who_is_here(now: float) -> None:
@@ -509,26 +483,12 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         for members, curve in zip(here_if, hours, strict=True):
             if curve.seek(now):
                 here |= members
-                here_until = min(here_until, curve.end[curve.at])
-            else:
-                next_coming = min(next_coming, curve.start[curve.at])
-        here_until = min(here_until, next_coming)
-
-    def dispatch(now: float) -> None:
-        nonlocal available, closing_refused
-        if now >= here_until:
-            look_who_is_here(now)
-        available = free & here
-        closing_refused = False
-        if available:
-            if halted:
-                resume(now)
-            if chores:
-                take_clamps_off(now)
-        if active and (available or n_handless):
-            begin_what_can(now)
-        if (next_coming < math.inf or closing_refused) and (active or chores or halted):
-            wake_when_somebody_comes(now)
+                if curve.end[curve.at] < here_until:
+                    here_until = curve.end[curve.at]
+            elif curve.start[curve.at] < next_coming:
+                next_coming = curve.start[curve.at]
+        if next_coming < here_until:
+            here_until = next_coming
 
     def resume(now: float) -> None:
         for task, left in halted.copy():
@@ -550,31 +510,6 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 unclamp_end[task] = hours[worker_hours[worker]].finish(now, unclamp_min[task])
                 at(unclamp_end[task], task, when_unclamped)
 
-    def begin_what_can(now: float) -> None:
-        """Tasks whose station is already set for them first, then all, in work order."""
-        place = 0
-        while place < len(active) > 1:  # one alone has nobody to go before
-            entry = active[place]
-            step = entry_step[entry]
-            if (
-                n_set[step]
-                and (available & step_able[step] or not step_hands[step])
-                and try_begin(place, entry, step, now)
-            ):
-                if not available and not n_handless:
-                    return
-            else:
-                place += 1
-        place = 0
-        while place < len(active):
-            entry = active[place]
-            step = entry_step[entry]
-            if (available & step_able[step] or not step_hands[step]) and try_begin(place, entry, step, now):
-                if not available and not n_handless:
-                    return
-            else:
-                place += 1
-
     def wake_when_somebody_comes(now: float) -> None:
         nonlocal wake_at, idle_wakes
         when = next_coming
@@ -582,16 +517,93 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             when = min(when, *(curve.next_start(now) for curve in hours if curve.start[curve.at] <= now))
         if when == math.inf or now < wake_at <= when:
             return
-        if peek() >= LONGEST_RUN_MIN:
+        if queue[0][0] >= LONGEST_RUN_MIN:
             idle_wakes += 1
             if idle_wakes > IDLE_OPENINGS:
                 raise describe_stall(plan, now, ready, start, done)
         wake_at = when
         at(when, None, when_clock)
 
-    when_end, when_due, when_clamps_off, when_unclamped = (on_end,), (on_due,), (on_clamps_off,), (on_unclamped,)
+    when_due, when_clamps_off, when_unclamped = (on_due,), (on_clamps_off,), (on_unclamped,)
     when_cured, when_dry, when_clock, when_material = (on_cured,), (on_dry,), (on_clock,), (on_material,)
     when_halt = (on_halt,)
+
+    # ---- the loop
+    def work_through() -> None:
+        """SimPy's ``step`` again and again until the end, and the dispatcher once for each moment.
+
+        The same as ``env.run`` but for what our events never need: none of them fails, or is
+        waited for by a process.
+        """
+        nonlocal free, available, closing_refused, n_dusty, n_done
+        while True:
+            now, _, _, event = heappop(queue)
+            env._now = now
+            callbacks = event.callbacks
+            if callbacks is WORK_ENDS:  # hands-on work ends: most of all events
+                task = event.what
+                free |= used_workers[task]
+                step = task_step[task]
+                unit = used_unit[task]
+                if unit >= 0 and not step_stays[step]:
+                    free_units[step_station[step]].append(unit)
+                    n_set[step] += 1
+                if step_dusty[step]:
+                    n_dusty -= 1
+                if not step_plain[step]:
+                    leave_to_itself(task, step, now)
+                elif ends_batches[task]:
+                    complete(task, now)
+                else:  # what most tasks come to: the same, without the call
+                    n_done += 1
+                    done[task] = now
+                    for group in task_groups[task]:
+                        left = group_left[group] - 1
+                        group_left[group] = left
+                        if not left:
+                            let_go(group, now)
+            elif callbacks is OVER:
+                return
+            else:
+                for callback in callbacks:
+                    callback(event)
+            if queue[0][0] <= now:  # never empty: the end is in it
+                continue
+
+            # all that happens at this moment is taken in: choose what starts
+            if now >= here_until:
+                look_who_is_here(now)
+            available = free & here
+            closing_refused = False
+            if available:
+                if halted:
+                    resume(now)
+                if chores:
+                    take_clamps_off(now)
+            if active and (available or n_handless):
+                # tasks whose station is already set for them first, then all, in work order
+                for only_set in (True, False) if len(active) > 1 else (False,):
+                    place = 0
+                    while place < len(active):
+                        entry = active[place]
+                        step = entry_step[entry]
+                        if (
+                            (n_set[step] or not only_set)
+                            and (available & step_able[step]).bit_count() >= step_hands[step]
+                            and try_begin(place, entry, step, now)
+                        ):
+                            if not available and not n_handless:
+                                break
+                        else:
+                            place += 1
+                    if not available and not n_handless:
+                        break
+            if (
+                (active or chores or halted)
+                and (next_coming < math.inf or closing_refused)
+                and (closing_refused or not now < wake_at <= next_coming)
+            ):
+                wake_when_somebody_comes(now)
 
     # ---- run
     for when in sorted({batch.opens_at for batch in batches}):
@@ -607,14 +619,15 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         # set-up and work are drawn apart: together they may still pass the calendar, which is noticed there
         if max(max(work_min), max(setup_min), max(unclamp_min)) > LONGEST_RUN_MIN:
             raise CalendarEnds
-        env.run(until=LONGEST_RUN_MIN)
+        heappush(queue, (LONGEST_RUN_MIN, URGENT, next(event_numbers), Moment(None, OVER)))
+        work_through()
     except CalendarEnds:
         raise describe_long_run(plan, draws, start, end, done) from None
     finally:
         if collecting:
             gc.enable()
     if n_done < n_tasks:
-        if peek() < math.inf:
+        if queue:
             raise describe_long_run(plan, draws, start, end, done)
         last = max((moment for moment in [*start, *end, *done] if not math.isnan(moment)), default=0.0)
         raise describe_stall(plan, last, ready, start, done)

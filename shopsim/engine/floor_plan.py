@@ -78,6 +78,12 @@ class FloorPlan:
             for n, units in zip(self.entry_step, self.entry_units, strict=True)
         ]
         self.table = StepTable(work)
+        setups = {
+            key: number for number, key in enumerate(dict.fromkeys(zip(self.entry_step, self.entry_batch, strict=True)))
+        }
+        #: one an entry: which set-up it shares, if it has no station: that of its step in its batch
+        self.entry_setup = [setups[key] for key in zip(self.entry_step, self.entry_batch, strict=True)]
+        self.n_setups = len(setups)
         self.unclampers = sorted(
             range(len(self.worker_hours)), key=lambda worker: (sum(a >> worker & 1 for a in self.table.able), worker)
         )

@@ -8,6 +8,8 @@ operation, a clamp or a batch changes no other draw.
 from __future__ import annotations
 
 import zlib
+from collections.abc import Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -37,30 +39,68 @@ def _mix(x: int) -> int:
     return x ^ (x >> 31)
 
 
-def _mix_array(x: np.ndarray) -> np.ndarray:
-    x = (x ^ (x >> np.uint64(30))) * np.uint64(0xBF58476D1CE4E5B9)
-    x = (x ^ (x >> np.uint64(27))) * np.uint64(0x94D049BB133111EB)
-    return np.asarray(x ^ (x >> np.uint64(31)))
+def _mix_in_place(x: np.ndarray, spare: np.ndarray) -> None:
+    """``_mix`` of every element; ``spare``: room of the same shape."""
+    np.right_shift(x, _30, out=spare)
+    x ^= spare
+    x *= _FIRST
+    np.right_shift(x, _27, out=spare)
+    x ^= spare
+    x *= _SECOND
+    np.right_shift(x, _31, out=spare)
+    x ^= spare
+
+
+_30, _27, _31, _11 = np.uint64(30), np.uint64(27), np.uint64(31), np.uint64(11)
+_FIRST, _SECOND = np.uint64(0xBF58476D1CE4E5B9), np.uint64(0x94D049BB133111EB)
+
+
+@lru_cache(maxsize=256)
+def _seed_root(seed: int, purpose: int) -> int:
+    return _mix((seed * _GOLDEN + purpose + 1) & _MASK)
 
 
 def _root(seed: int, replication: int, purpose: int) -> int:
-    return _mix((_mix((seed * _GOLDEN + purpose + 1) & _MASK) + _GOLDEN * (replication + 1)) & _MASK)
+    return _mix((_seed_root(seed, purpose) + _GOLDEN * (replication + 1)) & _MASK)
 
 
-def _uniform(root: np.ndarray | np.uint64, key: np.ndarray) -> np.ndarray:
-    hashed = _mix_array(_mix_array(root + np.uint64(_GOLDEN) * key) + key)
-    return np.asarray(((hashed >> np.uint64(11)).astype(np.float64) + 0.5) * 2.0**-53)
+def _uniform(root: np.ndarray | np.uint64, key: np.ndarray, spread_key: np.ndarray) -> np.ndarray:
+    hashed = root + spread_key
+    spare = np.empty_like(hashed)
+    _mix_in_place(hashed, spare)
+    hashed += key
+    _mix_in_place(hashed, spare)
+    hashed >>= _11
+    drawn = hashed.astype(np.float64)
+    drawn += 0.5
+    drawn *= 2.0**-53
+    return np.asarray(drawn)
+
+
+def spread_out(key: np.ndarray) -> np.ndarray:
+    """What ``draw_for`` first makes of keys; pure."""
+    return np.asarray(np.uint64(_GOLDEN) * key)
 
 
 def draw_uniform(seed: int, replication: int, purpose: int, key: np.ndarray) -> np.ndarray:
     """Uniform numbers in (0, 1), one for each element of ``key`` (uint64); the same call gives the same numbers."""
-    return _uniform(np.uint64(_root(seed, replication, purpose)), key)
+    return _uniform(np.uint64(_root(seed, replication, purpose)), key, spread_out(key))
 
 
-def draw_for(seed: int, replication: int, purposes: np.ndarray, purpose_of: np.ndarray, key: np.ndarray) -> np.ndarray:
-    """``draw_uniform`` for many purposes at once: element n is drawn for ``purposes[purpose_of[n]]``."""
-    roots = np.array([_root(seed, replication, int(purpose)) for purpose in purposes], dtype=np.uint64)
-    return _uniform(roots[purpose_of], key)
+def draw_for(
+    seed: int,
+    replication: int,
+    purposes: Sequence[int],
+    purpose_of: np.ndarray,
+    key: np.ndarray,
+    spread_key: np.ndarray,
+) -> np.ndarray:
+    """``draw_uniform`` for many purposes at once: element n is drawn for ``purposes[purpose_of[n]]``.
+
+    ``spread_key``: ``spread_out(key)``, worked out beforehand.
+    """
+    roots = np.array([_root(seed, replication, purpose) for purpose in purposes], dtype=np.uint64)
+    return _uniform(roots[purpose_of], key, spread_key)
 
 
 def draw_one(seed: int, replication: int, purpose: int, step_key: int = 0, unit: int = 0) -> float:

@@ -33,7 +33,7 @@ from shopsim.engine.learned import learn_days, learn_times
 from shopsim.engine.task_times import KINDS, RedoTimes, TaskTimes
 from shopsim.engine.worklist import Worklist
 from shopsim.scenario.model import Material
-from shopsim.units import MINUTES_PER_DAY, minutes_at
+from shopsim.units import MINUTES_PER_DAY, minutes_at, to_tick
 
 #: Where a material's lead is a range and nothing is said of lateness: chance, mean days (own judgement).
 DEFAULT_LATE = 0.20
@@ -61,7 +61,47 @@ class Draws:
 
 
 def _ticks(minutes: np.ndarray) -> np.ndarray:
-    return np.asarray(np.round(minutes * 1048576.0) / 1048576.0)
+    ticks = minutes * 1048576.0
+    np.round(ticks, out=ticks)
+    ticks *= 2.0**-20
+    return ticks
+
+
+class MaterialLuck:
+    """When one material may be used: ordered, sent, perhaps late, and rested."""
+
+    def __init__(self, material: Material, work: Worklist) -> None:
+        self.on_shelf = material.on_shelf
+        self.late, self.lead, self.rest = material.late, material.lead, material.rest
+        self.key = stable_key("material", material.name)
+        self.ordered_min = 0.0
+        if not material.on_shelf:
+            ordered = material.ordered or min(line.orders_close for line in work.lines if line.orders_close)
+            self.ordered_min = minutes_at(ordered, work.day0)
+
+    def draw(self, seed: int, replication: int) -> float:
+        """Minutes from day 0 in a replication; pure."""
+        if self.on_shelf:
+            return 0.0
+        chance = self.late if self.late is not None else (DEFAULT_LATE if self.lead.name == "range" else 0.0)
+        late_days = 0
+        if draw_one(seed, replication, LATE, self.key) < chance:
+            late_days = math.ceil(-LATE_BY_MEAN_DAYS * math.log1p(-draw_one(seed, replication, LATE_BY, self.key)))
+        lead, rest = (
+            law.quantile_of_one(draw_one(seed, replication, purpose, self.key)) if law.varies else law.numbers[0]
+            for law, purpose in ((self.lead, LEAD), (self.rest, MATERIAL_REST))
+        )
+        return self._arrival(lead, late_days, rest)
+
+    def likely(self) -> float:
+        """The same without luck: late only if it is so more often than not."""
+        if self.on_shelf:
+            return 0.0
+        late_days = math.ceil(LATE_BY_MEAN_DAYS * math.log(2)) if (self.late or 0.0) > 0.5 else 0
+        return self._arrival(self.lead.likely, late_days, self.rest.likely)
+
+    def _arrival(self, lead: float, late_days: float, rest: float) -> float:
+        return max(0.0, to_tick(self.ordered_min + lead + late_days * MINUTES_PER_DAY + rest))
 
 
 class LuckPlan:
@@ -75,7 +115,7 @@ class LuckPlan:
         self.redo = RedoTimes(worklist, self.learned)
         self.step_key = np.array([step.key for step in worklist.steps], dtype=np.uint64)
         self.days = day_beliefs(scenario.shop, learn_days(scenario.learned.days, scenario.shop))
-        self.n_materials = len(scenario.materials)
+        self.materials = [MaterialLuck(material, worklist) for material in scenario.materials]
 
     def draw_days(self, seed: int, replication: int) -> DayLuck | None:
         """The luck of the days of a replication; None where every open minute counts whole."""
@@ -151,7 +191,7 @@ def draw_luck(plan: LuckPlan, seed: int, replication: int, scores: SharedScores 
         in_clamps=lists[IN_CLAMPS],
         cure=lists[CURE],
         wet=lists[WET],
-        material_at=[_material_at(material, work, seed, replication) for material in work.scenario.materials],
+        material_at=[material.draw(seed, replication) for material in plan.materials],
         days=plan.draw_days(seed, replication),
         redone=redone.tolist(),
     )
@@ -173,41 +213,12 @@ def likely_luck(plan: LuckPlan) -> Draws:
         in_clamps=likely[IN_CLAMPS],
         cure=likely[CURE],
         wet=likely[WET],
-        material_at=[_likely_material_at(material, work) for material in work.scenario.materials],
+        material_at=[material.likely() for material in plan.materials],
         days=LikelyDays(plan.days.likely_interrupted) if plan.days.likely_interrupted > 0 else None,
         redone=(units * again[step]).tolist(),
     )
 
 
-def _likely_material_at(material: Material, work: Worklist) -> float:
-    if material.on_shelf:
-        return 0.0
-    late_days = math.ceil(LATE_BY_MEAN_DAYS * math.log(2)) if (material.late or 0.0) > 0.5 else 0
-    return _arrival(material, work, material.lead.likely, late_days, material.rest.likely)
-
-
-def _arrival(material: Material, work: Worklist, lead: float, late_days: float, rest: float) -> float:
-    ordered = material.ordered or min(line.orders_close for line in work.lines if line.orders_close)
-    at = minutes_at(ordered, work.day0) + lead + late_days * MINUTES_PER_DAY + rest
-    return max(0.0, float(_ticks(np.array([at]))[0]))
-
-
 def draw_material(plan: LuckPlan, material: int, seed: int, replication: int) -> float:
     """When a material may be used in a replication, minutes from day 0, as ``draw_luck`` has it; pure."""
-    work = plan.worklist
-    return _material_at(work.scenario.materials[material], work, seed, replication)
-
-
-def _material_at(material: Material, work: Worklist, seed: int, replication: int) -> float:
-    if material.on_shelf:
-        return 0.0
-    key = stable_key("material", material.name)
-    chance = material.late if material.late is not None else (DEFAULT_LATE if material.lead.name == "range" else 0.0)
-    late_days = 0
-    if draw_one(seed, replication, LATE, key) < chance:
-        late_days = math.ceil(-LATE_BY_MEAN_DAYS * math.log1p(-draw_one(seed, replication, LATE_BY, key)))
-    lead, rest = (
-        float(law.quantile(np.array([draw_one(seed, replication, purpose, key)]))[0]) if law.varies else law.numbers[0]
-        for law, purpose in ((material.lead, LEAD), (material.rest, MATERIAL_REST))
-    )
-    return _arrival(material, work, lead, late_days, rest)
+    return plan.materials[material].draw(seed, replication)

@@ -33,6 +33,7 @@ from shopsim.engine.keyed import (
     WORK,
     draw_for,
     draw_uniform,
+    spread_out,
     unit_key,
 )
 from shopsim.engine.learned import LearnedStep, LearnedTimes, split_spread
@@ -100,10 +101,11 @@ class _RangeTimes:
         """``cells``: each with the purpose it is drawn for."""
         beliefs = worklist.scenario.luck
         logged = {number: step for step in learned.steps for number in step.steps} if learned is not None else {}
-        self.purposes, purpose_of = np.unique([purpose for purpose, _ in cells], return_inverse=True)
-        self.purpose_of = purpose_of
+        purposes, self.purpose_of = np.unique([purpose for purpose, _ in cells], return_inverse=True)
+        self.purposes = [int(purpose) for purpose in purposes]
         self.task = np.array([task for _, (task, _, _, _) in cells], dtype=np.int64)
         self.key = np.array([key for _, (_, key, _, _) in cells], dtype=np.uint64)
+        self.spread_key = spread_out(self.key)
         n_steps = len(worklist.steps)
         forms: dict[tuple[int, int, Law], Spread] = {}
         spreads, shared = [], []
@@ -130,21 +132,33 @@ class _RangeTimes:
         self.error = np.array([spread.error for spread in spreads])
         self.noise = np.array([spread.noise for spread in spreads])
         # a likely (or, on the clock, a low) of nought has no logarithm: those few go by straight pieces
-        self.odd = [
-            (n, law.numbers, factor)
+        self.odd = {
+            n: (law.numbers, factor)
             for n, (_, (_, _, law, factor)) in enumerate(cells)
             if law.numbers[1] == 0.0 or (shared[n] == n_steps and law.numbers[0] == 0.0)
-        ]
+        }
 
-    def draw(self, seed: int, replication: int, z_shared: np.ndarray, shift: float) -> np.ndarray:
-        """Minutes of each cell; ``z_shared``: the normal score of every step's error, then that of the run's clock."""
-        u = draw_for(seed, replication, self.purposes, self.purpose_of, self.key)
-        z = self.error * z_shared[self.shared] + self.noise * special.ndtri(u)
-        minutes = np.exp(self.log_likely + self.shifted * shift + z * np.where(z < 0, self.below, self.above))
-        for n, (low, likely, high), factor in self.odd:
-            shifted = math.exp(shift) if self.shifted[n] else 1.0
-            minutes[n] = shifted * factor * range_quantile(low, likely, high, z[n])
-        return np.asarray(minutes)
+    def draw(
+        self, seed: int, replication: int, z_shared: np.ndarray, shift: float, only: np.ndarray | None = None
+    ) -> np.ndarray:
+        """Minutes of each cell, or of ``only`` those at some places, rising.
+
+        ``z_shared``: the normal score of every step's error, then that of the run's clock.
+        """
+        which: slice | np.ndarray = slice(None) if only is None else only
+        u = draw_for(seed, replication, self.purposes, self.purpose_of[which], self.key[which], self.spread_key[which])
+        z = self.noise[which] * special.ndtri(u)
+        z += self.error[which] * z_shared[self.shared[which]]
+        minutes = np.where(z < 0, self.below[which], self.above[which])
+        minutes *= z
+        minutes += self.log_likely[which] + self.shifted[which] * shift
+        np.exp(minutes, out=minutes)
+        for n, ((low, likely, high), factor) in self.odd.items():
+            place = n if only is None else int(np.searchsorted(only, n))
+            if only is None or (place < only.size and only[place] == n):
+                shifted = math.exp(shift) if self.shifted[n] else 1.0
+                minutes[place] = shifted * factor * range_quantile(low, likely, high, z[place])
+        return minutes
 
 
 def _clock_spread(law: Law) -> Spread:
@@ -259,13 +273,15 @@ class RedoTimes:
 
     def draw(self, seed: int, replication: int, z_shared: np.ndarray, shift: float) -> tuple[np.ndarray, np.ndarray]:
         """(tasks, minutes) of the units that need it."""
-        again = draw_uniform(seed, replication, REDO_CHANCE, self.key) < self.chance
-        if not again.any():
+        again = np.flatnonzero(draw_uniform(seed, replication, REDO_CHANCE, self.key) < self.chance)
+        if not again.size:
             return self.task[:0], np.zeros(0)
-        minutes = np.concatenate(
-            (self.ranges.draw(seed, replication, z_shared, shift), self.named.draw(seed, replication, REDO_WORK))
-        )
-        return self.task[again], minutes[again]
+        n_ranges = self.ranges.key.size
+        of_ranges, of_named = again[again < n_ranges], again[again >= n_ranges] - n_ranges
+        minutes = self.ranges.draw(seed, replication, z_shared, shift, of_ranges)
+        if of_named.size:
+            minutes = np.concatenate((minutes, self.named.draw(seed, replication, REDO_WORK)[of_named]))
+        return self.task[again], minutes
 
 
 def learning_factor(rate: float, unit: int) -> float:

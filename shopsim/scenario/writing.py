@@ -49,9 +49,10 @@ def write_text_safely(path: str | Path, text: str, *, seen: bytes | None = None)
     write_bytes_safely(path, data, seen=seen)
 
 
-def write_bytes_safely(path: str | Path, data: bytes, *, seen: bytes | None = None) -> None:
+def write_bytes_safely(path: str | Path, data: bytes, *, seen: bytes | None = None, private: bool = False) -> None:
     """Write a file whole or not at all; raises InputError, the old file then kept.
 
+    ``private``: a new file can be read by its owner alone; one that is there keeps its rights.
     ``seen``: what the file held when it was read; if it holds something else by now, another program has
     changed it, and it is left as it is. It is compared last of all, so only a change in the
     moment of the swap itself (well under a millisecond) could go unnoticed.
@@ -67,7 +68,7 @@ def write_bytes_safely(path: str | Path, data: bytes, *, seen: bytes | None = No
     beside = target.parent / f"{stem}{secrets.token_hex(6)}.part"
     _clear_left_behind(target.parent, stem)
     try:
-        number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o666)
+        number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600 if private else 0o666)
         with os.fdopen(number, "wb") as file:
             file.write(data)
             file.flush()
@@ -122,10 +123,10 @@ def edit_file(path: str | Path, changes: Mapping[str, Any], *, seen: bytes | Non
     try:
         held = read_bytes(Path(path))
         text = decode_text(held)
-        data = parse_toml(text)
+        parse_toml(text)
     except Unreadable as error:
         raise ScenarioError((Fault(name, error.line, "", error.rule, error.mend),)) from None
-    new_text = _edited(text, data, changes, name)
+    new_text = edit_text(text, changes, name)
     folder = Path(path).parent
     old = {(fault.place, fault.rule) for fault in read_scenario_text(text, name, folder=folder).faults}
     new = read_scenario_text(new_text, name, folder=folder).faults
@@ -135,7 +136,16 @@ def edit_file(path: str | Path, changes: Mapping[str, Any], *, seen: bytes | Non
     write_text_safely(path, new_text, seen=held if seen is None else seen)
 
 
-def _edited(text: str, data: dict[str, Any], changes: Mapping[str, Any], name: str) -> str:
+def edit_text(text: str, changes: Mapping[str, Any], name: str = "scenario.toml") -> str:
+    """The TOML text of a scenario with values changed, everything else as it was; what the values mean is not looked at.
+
+    ``changes`` as for ``edit_file``. Raises ScenarioError where the text is not TOML or a place is not
+    there, and InputError where a value cannot be changed without touching others.
+    """
+    try:
+        data = parse_toml(text)
+    except Unreadable as error:
+        raise ScenarioError((Fault(name, error.line, "", error.rule, error.mend),)) from None
     wanted = copy_plain(data)
     faults = []
     try:

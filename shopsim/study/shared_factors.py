@@ -95,7 +95,7 @@ def _draw_row(plan: LuckPlan, seed: int, replication: int, varied: Sequence[int]
         shared.pace,
         shared.clock,
         *calendar,
-        *(draw_material(plan, number, seed, replication) / MINUTES_PER_DAY for number in range(plan.n_materials)),
+        *(draw_material(plan, number, seed, replication) / MINUTES_PER_DAY for number in range(len(plan.materials))),
     ]
 
 
