@@ -14,7 +14,9 @@ import json
 import math
 import os
 import re
-from collections.abc import Iterable, Mapping
+import sys
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -121,14 +123,39 @@ def write_workbook(path: str | Path, tables: Mapping[str, pd.DataFrame]) -> Path
     The head row is bold and stays in view, columns are as wide as what is in them. Raises
     InputError where it cannot be written.
     """
+    write_bytes_safely(path, format_workbook(tables))
+    return Path(path)
+
+
+def format_workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
+    """The bytes of the XLSX file that ``write_workbook`` writes; InputError where the system has no room to make it."""
     book = Workbook()
     book.remove(book.active)
     for title, table in tables.items():
         _fill_sheet(book.create_sheet(_NOT_IN_A_SHEET.sub(" ", title)[:31]), table)
     out = io.BytesIO()
-    book.save(out)
-    write_bytes_safely(path, out.getvalue())
-    return Path(path)
+    with _half_done_left_quietly():
+        try:
+            book.save(out)  # each sheet by way of a temporary file
+            failed = ""
+        except OSError as error:
+            failed = _reason(error)
+    if failed:
+        raise InputError(
+            f"the workbook cannot be put together: {failed} · make room on the disk that holds temporary files"
+        )
+    return out.getvalue()
+
+
+@contextmanager
+def _half_done_left_quietly() -> Iterator[None]:
+    """What the block leaves half done may complain when it is cleared away; that was told already."""
+    before = sys.unraisablehook
+    sys.unraisablehook = lambda _what: None
+    try:
+        yield
+    finally:
+        sys.unraisablehook = before
 
 
 def _fill_sheet(sheet: Any, table: pd.DataFrame) -> None:

@@ -19,7 +19,20 @@ import pandas as pd
 
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import BINDING
-from shopsim.charts import CONFIG, DRAW, THEMES, build_for_answer, format_figure, format_script, how_to_read
+from shopsim.answers.one_run import RunTables, shorten_plan
+from shopsim.charts import (
+    CONFIG,
+    DRAW,
+    THEMES,
+    build_clamps_in_use,
+    build_for_answer,
+    build_timeline,
+    build_use,
+    build_waiting,
+    format_figure,
+    format_script,
+    how_to_read,
+)
 from shopsim.export import plain_value
 from shopsim.scenario import write_text_safely
 
@@ -52,6 +65,26 @@ def build_section(answer: Answer, tables: Mapping[str, pd.DataFrame] | None = No
         {"": answer.rows} if tables is None else tables,
         answer.notes,
     )
+
+
+def build_run_sections(run: RunTables, sentence: str, theme: str = "light") -> list[Section]:
+    """The parts of a report on one run: pieces, the run as a timeline, where the time goes, use, and the day plan."""
+    clamps = [build_clamps_in_use(run.in_use, run.closed, kind, theme) for kind in run.kinds]
+    hands = [
+        build_timeline(run.spans, run.closed, "worker", theme),
+        build_use(run.use, theme),
+        build_use(run.use, theme, when="whole run"),
+        *clamps,
+    ]
+    pieces = build_timeline(run.spans, run.closed, "piece", theme)
+    return [
+        Section("One run", sentence, [pieces], {"": run.pieces}),
+        Section(
+            "Where the time goes", "", [build_waiting(run.holdups, "piece", theme)], {"Average of all pieces": run.time}
+        ),
+        Section("Hands and shop", "", hands, {"Hours by use": run.use}),
+        Section("Day plan", "", (), {"": shorten_plan(run.plan)}),
+    ]
 
 
 def write_report(

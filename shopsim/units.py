@@ -100,7 +100,10 @@ def _quantities(text: object, units: dict[str, float], what: str, example: str, 
     for part in text.split("/"):
         found = _QUANTITY.fullmatch(part)
         if not found:
-            raise UnitError(f'"{text}" cannot be read as a {what}', f'write something like "{example}"')
+            mend = f'write something like "{example}"'
+            if re.search(r"[0-9],[0-9]", text):
+                mend = f'write a point for the comma, like "{re.sub("(?<=[0-9]),(?=[0-9])", ".", text)}"'
+            raise UnitError(f'"{text}" cannot be read as a {what}', mend)
         numbers.append((found[1], found[2]))
     last_unit = numbers[-1][1]
     if not last_unit:

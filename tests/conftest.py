@@ -1,4 +1,4 @@
-"""How many examples the property tests try: hundreds, or as many as ``--examples`` says; the same ones where CI is set."""
+"""How long tests take that can take any time: ``--examples`` of property tests (the same ones where CI is set), ``--hours``."""
 
 from __future__ import annotations
 
@@ -8,15 +8,28 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 DEFAULT_EXAMPLES = 200
+DEFAULT_MUTANTS = 300
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Adds ``--examples``."""
+    """Adds ``--examples`` and ``--hours``."""
     parser.addoption(
         "--examples",
         type=int,
         default=DEFAULT_EXAMPLES,
         help=f"examples that each property test tries (default {DEFAULT_EXAMPLES})",
+    )
+    parser.addoption(
+        "--mutants",
+        type=int,
+        default=DEFAULT_MUTANTS,
+        help=f"mutated files that are read and run (default {DEFAULT_MUTANTS})",
+    )
+    parser.addoption(
+        "--hours",
+        type=float,
+        default=0.0,
+        help="how long studies are run one after the other to see whether anything is left behind (default: half a minute)",
     )
 
 

@@ -167,7 +167,8 @@ def list_notes(transit: bool, replications: int) -> tuple[str, ...]:
     notes = [
         f"A stated chance is the share of {say_count(replications, 'replication')} at or before that day; "
         f"near 80 % it is known to within {within} in a hundred.",
-        "promise_low and promise_high: with more replications the date to promise would lie between them (95 %).",
+        "With more replications the date to promise would lie between promise_low and promise_high (95 %), columns that "
+        "stand in the table as a file.",
     ]
     if transit:
         notes.append(TRANSIT_COUNTS)

@@ -22,9 +22,11 @@ from shopsim.engine.learned import LearnedDays, learn_days, prior_days
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Fault, InputError, ScenarioError
 from shopsim.laws import Z90
+from shopsim.scenario.files import read_scenario_text
 from shopsim.scenario.logs import DayRow, ShippedRow, TimeRow, read_days, read_file, read_shipped, read_times
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
 from shopsim.scenario.plain import scenario_data
+from shopsim.scenario.text import Unreadable, read_bytes
 from shopsim.scenario.writing import edit_file
 from shopsim.study.beliefs import (
     believe_bias,
@@ -43,6 +45,8 @@ from shopsim.study.results import Study
 from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.study.scoring import find_pit
 
+#: What stands before the name of an operation, where the table is about its typical time.
+TYPICAL = "typical time of"
 #: The two alternatives of the study behind the answer.
 BEFORE, AFTER = "before", "after"
 
@@ -74,20 +78,29 @@ def read_logs(
     times: str | Path | None = None,
     days: str | Path | None = None,
     shipped: str | Path | None = None,
+    *,
+    held: Mapping[str, bytes] | None = None,
 ) -> Logs:
-    """The logs in CSV files; raises ScenarioError with every fault of all of them, by file and row."""
+    """The logs in CSV files; raises ScenarioError with every fault of all of them, by file and row.
+
+    ``held``: the bytes of files that were handed over, by name; if it is given, nothing is read from the disk.
+    """
+
+    def bytes_of(path: str | Path) -> bytes | None:
+        return None if held is None else held[str(path)]
+
     faults: list[Fault] = []
     time_rows: list[TimeRow] = []
     day_rows: list[DayRow] = []
     shipped_rows: list[ShippedRow] = []
     if times is not None:
-        time_rows, found = read_file(times, partial(_read_times, scenario))
+        time_rows, found = read_file(times, partial(_read_times, scenario), bytes_of(times))
         faults += found
     if days is not None:
-        day_rows, found = read_file(days, partial(_read_days, scenario))
+        day_rows, found = read_file(days, partial(_read_days, scenario), bytes_of(days))
         faults += found
     if shipped is not None:
-        shipped_rows, found = read_file(shipped, partial(_read_shipped, scenario))
+        shipped_rows, found = read_file(shipped, partial(_read_shipped, scenario), bytes_of(shipped))
         faults += found
     if faults:
         raise ScenarioError(tuple(faults))
@@ -185,10 +198,28 @@ def compare_shipped(study: Study, name: str, rows: Sequence[ShippedRow]) -> list
 def write_learned(path: str | Path, learned: Learned, scenario: Scenario) -> None:
     """Put what is known into a scenario file, comments kept; the rest of the file stays as it is.
 
-    ``scenario``: the one in the file. Raises ScenarioError or InputError, the old file then kept.
+    ``scenario``: the one in the file when the logs were taken in. Where the file knows something else by now, another
+    program has learned meanwhile; that is not written over. Raises ScenarioError or InputError, the old file then kept.
     """
+    try:
+        seen = read_bytes(Path(path))
+    except Unreadable as error:
+        raise ScenarioError((Fault(str(path), error.line, "", error.rule, error.mend),)) from None
+    now = read_scenario_text(seen, str(path), folder=Path(path).parent)
+    if now.scenario is None:
+        raise ScenarioError(now.faults)
+    if now.scenario.learned != scenario.learned:
+        raise InputError(
+            f"{path} · what it has learned was changed by another program meanwhile "
+            "· nothing is written; run the command again"
+        )
+    edit_file(path, learned_changes(scenario, learned), seen=seen)
+
+
+def learned_changes(scenario: Scenario, learned: Learned) -> dict[str, Any]:
+    """What to change in a scenario's file, by places, so that it holds what is known; None takes a key out."""
     data: Mapping[str, Any] = scenario_data(_with(scenario, learned)).get("learned", {})
-    edit_file(path, {f"learned.{key}": data.get(key) for key in Learned.model_fields})
+    return {f"learned.{key}": data.get(key) for key in Learned.model_fields}
 
 
 def _list_rows(
@@ -208,7 +239,7 @@ def _list_rows(
         remark = "contradicts its guess" if any(flag.startswith(f'"{belief.operation}"') for flag in flags) else ""
         rows.append(
             _row(
-                "typical time of", "min", (old.typical, old.low, old.high), (belief.typical, belief.low, belief.high),
+                TYPICAL, "min", (old.typical, old.low, old.high), (belief.typical, belief.low, belief.high),
                 logged.get(key, 0), belief.operation, belief.design, remark,
             )
         )  # fmt: skip

@@ -131,8 +131,8 @@ def only_line(scenario: Scenario) -> Line:
     return lines[0]
 
 
-def change_orders(scenario: Scenario, orders: Any) -> Scenario:
-    """The scenario with a number of orders, or an order book, in place of its own; batches then wait for the close."""
+def order_changes(scenario: Scenario, orders: Any) -> dict[str, Any]:
+    """What to change, by places, for a number of orders or an order book in place of the scenario's own; {} for the same."""
     line = only_line(scenario)
     place = "run.lines[0].orders" if scenario.run.lines else "run.orders"
     changes: dict[str, Any] = {place: orders}
@@ -141,10 +141,16 @@ def change_orders(scenario: Scenario, orders: Any) -> Scenario:
         if line.batch is None:
             changes["run.batch"] = 1
     if line.orders == orders and len(changes) == 1:
-        return scenario
+        return {}
     if scenario.run.cap is not None and isinstance(orders, int) and orders > scenario.run.cap:
         changes["run.cap"] = None
-    return change_scenario(scenario, changes)
+    return changes
+
+
+def change_orders(scenario: Scenario, orders: Any) -> Scenario:
+    """The scenario with a number of orders, or an order book, in place of its own; batches then wait for the close."""
+    changes = order_changes(scenario, orders)
+    return change_scenario(scenario, changes) if changes else scenario
 
 
 def check_orders(count: Any) -> int:

@@ -33,6 +33,8 @@ from shopsim.study.shared_factors import (
     rank_timing,
 )
 
+#: Title of the answer.
+MOVES = "What moves the date"
 #: Units timed of an operation, and days logged, whose gain is foretold.
 UNITS, DAYS = 5, 20
 #: Operations named as the ones to time first.
@@ -95,7 +97,7 @@ def find_what_moves(
         f"Timing is reckoned as {UNITS} units of an operation in one run, logging as {DAYS} days. What such a log will "
         "say is not known, so the window then is the one to expect; it may come out earlier or later.",
     )
-    return build_answer(then, NOW, "What moves the date", rows, sentence, notes)
+    return build_answer(then, NOW, MOVES, rows, sentence, notes)
 
 
 def _width(study: Study, name: str, confidence: float) -> int:

@@ -14,7 +14,7 @@ from shopsim.charts.savings import build_clamp_savings, build_holdups
 from shopsim.charts.timeline import build_timeline
 from shopsim.charts.use import build_clamps_in_use, build_use
 from shopsim.charts.waiting import build_waiting
-from shopsim.charts.web import CONFIG, DRAW, format_figure, format_script
+from shopsim.charts.web import CONFIG, DRAW, format_figure, format_page, format_script
 
 __all__ = [
     "CONFIG",
@@ -33,6 +33,7 @@ __all__ = [
     "build_use",
     "build_waiting",
     "format_figure",
+    "format_page",
     "format_script",
     "how_to_read",
 ]

@@ -150,6 +150,8 @@ def build_template(theme: Theme) -> go.layout.Template:
             },
             "legend": {"font": {"size": 12, "color": theme.text}, "bgcolor": "rgba(0,0,0,0)"},
             "hovermode": "closest",
+            "modebar": {"color": theme.quiet, "activecolor": theme.text, "bgcolor": "rgba(0,0,0,0)"},
+            "dragmode": False,  # so that a finger on a chart moves the page
         }
     )
 

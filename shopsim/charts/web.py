@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 from typing import Any
 
 import plotly.graph_objects as go
@@ -10,13 +11,15 @@ from plotly.offline import get_plotlyjs
 
 from shopsim.charts.looks import how_to_read
 
-#: How figures behave on a page; the same for the app and the report.
+#: How figures behave on a page; the same for the app and the report. Of the buttons over a chart two are left: a picture
+#: of it, and all of it again after a closer look.
 CONFIG: dict[str, Any] = {
     "displaylogo": False,
     "responsive": True,
     "showTips": False,
-    "modeBarButtonsToRemove": ["select2d", "lasso2d", "autoScale2d", "zoomIn2d", "zoomOut2d"],
-    "displayModeBar": False,
+    "modeBarButtons": [["toImage", "resetScale2d"]],
+    "toImageButtonOptions": {"format": "png", "scale": 2, "filename": "chart"},
+    "displayModeBar": True,
     "scrollZoom": False,
 }
 
@@ -67,3 +70,16 @@ DRAW = """\
   });
 })();
 """
+
+
+def format_page(figure: go.Figure) -> str:
+    """A figure as a web page of its own (about 5 MB) that opens offline and fetches nothing."""
+    draw = DRAW.replace("CONFIG_JSON", json.dumps(CONFIG, sort_keys=True))
+    ground = figure.layout.template.layout.paper_bgcolor
+    return (
+        '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
+        f"<title>{figure.layout.title.text}</title>\n</head>\n"
+        f'<body style="margin: 0; background: {ground}">\n{format_figure(figure, "chart-0")}'
+        f"<script>{format_script()}</script>\n<script>\n{draw}</script>\n</body>\n</html>\n"
+    )

@@ -7,12 +7,10 @@ standard error.
 
 from __future__ import annotations
 
-import io
-import os
 import sys
 from collections.abc import Sequence
 
-from shopsim.errors import Cancelled, InputError, RunError, ScenarioError
+# Nothing else is loaded here: Ctrl-C is taken in by ``main``, so what comes before it has to be over at once.
 
 DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 3
 
@@ -20,10 +18,22 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 3
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and hand back its exit code; prints, never raises for anything a user can cause.
 
-    ``arguments``: the words after ``shopsim``; default those of this process.
+    ``arguments``: the words after ``shopsim``; default those of this process, whose last deed this then is: Ctrl-C
+    has no effect any more.
     """
-    _prepare_streams()
     try:
+        code = _run_and_flush(arguments)
+    except KeyboardInterrupt:
+        _complain("stopped")
+        code = STOPPED
+    if arguments is None:
+        _ignore_ctrl_c()
+    return code
+
+
+def _run_and_flush(arguments: Sequence[str] | None) -> int:
+    try:
+        _prepare_streams()
         code = _run(arguments)
         sys.stdout.flush()
     except BrokenPipeError:  # whoever was reading has left, which is their right
@@ -37,6 +47,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> int:
+    from shopsim.errors import Cancelled, InputError, RunError, ScenarioError
+
     try:
         return _call(arguments)
     except SystemExit as leave:  # help and version leave with 0, a wrong command with 2
@@ -57,15 +69,15 @@ def _run(arguments: Sequence[str] | None) -> int:
     except Cancelled as error:
         _complain(str(error))
         return STOPPED
-    except KeyboardInterrupt:
-        _complain("stopped")
-        return STOPPED
 
 
 def _call(arguments: Sequence[str] | None) -> int:
-    # loading takes most of a second, so it is done where Ctrl-C is already taken in
-    from shopsim.cli import check, once, studies, times
-    from shopsim.cli.options import build_parser
+    from shopsim.cli.stopping import stop_when_loaded
+
+    # loading takes most of a second, and is not to be broken off in the middle of a module
+    with stop_when_loaded():
+        from shopsim.cli import check, once, studies, times
+        from shopsim.cli.options import build_parser
 
     args = build_parser().parse_args(arguments)
     if args.command == "check":
@@ -74,6 +86,10 @@ def _call(arguments: Sequence[str] | None) -> int:
         return check.write_schema(args)
     if args.command == "once":
         return once.run_command(args)
+    if args.command == "app":
+        from shopsim.app.launch import run_server
+
+        return run_server(args.port, not args.no_browser)
     if args.command == "times":
         return times.run_command(args)
     return studies.run_command(args)
@@ -86,6 +102,8 @@ def _complain(text: str) -> None:
 
 def _prepare_streams() -> None:
     """What goes into files and pipes is UTF-8 everywhere; what a screen cannot show is replaced, not an error."""
+    import io
+
     if sys.stdout is None:
         sys.stdout = io.StringIO()
     if sys.stderr is None:
@@ -97,4 +115,15 @@ def _prepare_streams() -> None:
 
 def _let_output_go() -> None:
     """Let what is still buffered for standard output go nowhere, quietly."""
+    import os
+
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _ignore_ctrl_c() -> None:
+    """From here on nothing is left to be stopped, and Python's own clearing up is not to be broken off."""
+    import signal
+    import threading
+
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -14,11 +14,13 @@ from rich.console import Console
 from shopsim.answers import Answer, forecast_delivery
 from shopsim.answers.batches_by import WAYS, compare_batches_by
 from shopsim.answers.promise_sheet import SHEET
-from shopsim.answers.words import GENERAL, LATE, LISTING, write_words
+from shopsim.answers.what_moves import find_what_moves
+from shopsim.answers.words import GENERAL, write_words
 from shopsim.cli.printing import complain, say
-from shopsim.errors import InputError
+from shopsim.errors import Cancelled, InputError
 from shopsim.export import file_name, write_workbook
 from shopsim.scenario import Scenario, change_scenario, write_text_safely
+from shopsim.screens import words_heading, words_text
 from shopsim.units import UnitError, parse_date
 
 #: Title of the table of paragraphs to paste, and the file they are written to.
@@ -53,6 +55,9 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--words", action="store_true", help="also print words to paste: for the listing, each buyer, and late notes"
+    )
+    parser.add_argument(
+        "--what-moves", action="store_true", help="also say what the last date depends on, and what to time first"
     )
     parser.add_argument("--reason", metavar="TEXT", help="why orders are late, for the late notes of --words")
 
@@ -112,6 +117,13 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
         words = write_words(scenario, answer, today=dt.date.today(), reason=args.reason)
         notes = tuple(dict.fromkeys((*answer.notes, *GENERAL)))
         answer = replace(answer, tables={**answer.tables, WORDS: words}, notes=notes)
+    if args.what_moves and not answer.partial:
+        try:
+            moves = find_what_moves(scenario, args.confidence / 100, **{**options, "study": answer.study})
+        except Cancelled:
+            notes = ("Stopped before it was known what moves the date.", *answer.notes)
+            return (*answers, replace(answer, notes=notes, partial=True))
+        return (*answers, answer, replace(moves, study=None))  # its runs are of days that are imagined
     return (*answers, answer)
 
 
@@ -119,7 +131,7 @@ def print_words(console: Console, answers: Sequence[Answer]) -> None:
     """The paragraphs, each under what it is for."""
     for answer in answers:
         for row in answer.tables[WORDS].to_dict("records") if WORDS in answer.tables else ():
-            say(console, _heading(row), "bold")
+            say(console, words_heading({str(key): value for key, value in row.items()}), "bold")
             say(console, row["text"])
             say(console, "")
 
@@ -131,17 +143,7 @@ def write_files(args: argparse.Namespace, answers: Sequence[Answer]) -> None:
         if SHEET in answer.tables:
             written.append(write_workbook(folder / file_name(SHEET, ".xlsx"), {SHEET: answer.tables[SHEET]}))
         if WORDS in answer.tables:
-            rows = answer.tables[WORDS].to_dict("records")
-            parts = [f"{_heading(row)}\n\n{row['text']}\n" for row in rows] + [f"{text}\n" for text in GENERAL]
-            write_text_safely(folder / WORDS_FILE, "\n".join(parts))
+            write_text_safely(folder / WORDS_FILE, words_text(answer.tables[WORDS]))
             written.append(folder / WORDS_FILE)
     if written:
         complain([f"written to {args.out}: {', '.join(path.name for path in written)}"])
-
-
-def _heading(row: Any) -> str:
-    if row["kind"] == LISTING:
-        return "For the listing"
-    if row["kind"] == LATE:
-        return f"Late note for order {row['order']}"
-    return f"For the buyer of order {row['order']}" if row["order"] else "For the next buyer"

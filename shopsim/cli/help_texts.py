@@ -87,6 +87,7 @@ examples:
   shopsim delivery my-stools.toml --orders 5..40           before orders close: for each number that may come
   shopsim delivery my-stools.toml --keep 2027-04-30        at how many orders to close the book
   shopsim delivery my-stools.toml --words                  words for the listing and for each buyer
+  shopsim delivery my-stools.toml --what-moves             what the date depends on, what to time first
   shopsim delivery my-stools.toml --batches-by both        batches as ordered, or each of one option
   shopsim delivery my-stools.toml --out sheet              the promise sheet, as CSV and as a spreadsheet
 """,
@@ -103,6 +104,16 @@ examples:
 
 times.csv begins with run,operation,piece,minutes; days.csv with date,share,lost. A log may grow: rows
 that were taken in before are not counted twice.
+""",
+    ),
+    "app": (
+        "open the app: everything on a screen in your browser, on this computer alone",
+        "Starts the app and opens it in your browser; only this computer can reach it, and nothing is sent anywhere. "
+        "Stop it with Ctrl-C. Drafts are kept in your own data folder, or where SHOPSIM_APP_FOLDER says.",
+        """\
+examples:
+  shopsim app
+  shopsim app --port 8600 --no-browser       then open http://127.0.0.1:8600 yourself
 """,
     ),
     "schema": (

@@ -118,6 +118,10 @@ def build_parser() -> argparse.ArgumentParser:
     add_delivery_options(added["delivery"])
     added["schema"].add_argument("-o", "--out", metavar="FILE", help="where to write it; default the screen")
     _add_times(added["times"])
+    added["app"].add_argument(
+        "--port", metavar="8501", type=whole(1024, 65535), help="where it listens; default 8501, or the next free one"
+    )
+    added["app"].add_argument("--no-browser", action="store_true", help="do not open a browser")
     for name in ("check", "once", *STUDIES, "times"):
         _add_common(added[name], name)
     return parser

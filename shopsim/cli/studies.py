@@ -14,13 +14,13 @@ from shopsim.cli.kept_runs import check_target, open_held, save_runs
 from shopsim.cli.options import QUESTIONS
 from shopsim.cli.printing import complain, make_console, print_table, say
 from shopsim.cli.results import stamp, write_json, write_out
-from shopsim.cli.screens import further_tables, screen_table
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
 from shopsim.export import check_folder, table_rows
 from shopsim.report import build_section
 from shopsim.scenario import WORK_ORDERS, Scenario, load_scenario
 from shopsim.scenario.places import Guesser
+from shopsim.screens import further_tables, screen_table
 
 
 def run_command(args: argparse.Namespace) -> int:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -20,9 +19,7 @@ from shopsim.errors import InputError
 from shopsim.export import check_folder, table_rows
 from shopsim.report import Section
 from shopsim.scenario import Scenario, load_scenario
-
-#: Rows of what moves the date that a screen shows.
-MOST_FACTORS = 12
+from shopsim.screens import lesson_screen, what_moves_screen
 
 
 def run_command(args: argparse.Namespace) -> int:
@@ -43,7 +40,7 @@ def run_command(args: argparse.Namespace) -> int:
     if args.write and not lesson.answer.partial:
         written = _write(args, scenario, lesson)
     _show(
-        args, scenario, lesson.answer, _lesson_screen(lesson.answer), {"flags": list(lesson.flags), "written": written}
+        args, scenario, lesson.answer, lesson_screen(lesson.answer), {"flags": list(lesson.flags), "written": written}
     )
     return _end(lesson.answer)
 
@@ -113,49 +110,3 @@ def _end(answer: Answer) -> int:
     if answer.partial:
         complain([f"stopped before the end: rests on {answer.replications:,} replications; nothing is written"])
     return 3 if answer.partial else 0
-
-
-def what_moves_screen(answer: Answer) -> pd.DataFrame:
-    """The table of what moves the date for a screen, as text."""
-    rows = []
-    for row in answer.rows.head(MOST_FACTORS).to_dict("records"):
-        first = row["time_first"]
-        rows.append(
-            {
-                "what": f"{row['what']} {row['name']}".strip(),
-                "share": f"{math.floor(row['share'] * 100 + 0.5)} %",
-                "time first": "" if pd.isna(first) else str(first),
-                "window now, days": str(row["window_days"]),
-                "then": "" if pd.isna(row["window_then_days"]) else str(row["window_then_days"]),
-            }
-        )
-    return pd.DataFrame(rows).astype("str")
-
-
-def _lesson_screen(answer: Answer) -> pd.DataFrame:
-    rows = []
-    for row in answer.rows.to_dict("records"):
-        rows.append(
-            {
-                "what": f"{row['what']} {row['name']}".strip(),
-                "unit": "" if row["unit"] == "share" else row["unit"],
-                "before": _span(row, "before"),
-                "after": _span(row, "after"),
-                "logged": str(row["logged"]) if row["logged"] else "",
-                "remark": row["remark"],
-            }
-        )
-    table = pd.DataFrame(rows).astype("str")
-    return table if table["remark"].any() else table.drop(columns="remark")
-
-
-def _span(row: Mapping[Any, Any], when: str) -> str:
-    """A value with its 80 % interval: ``12.4 (10.1 to 16.0)``."""
-    values = [float(row[when]), float(row[f"{when}_low"]), float(row[f"{when}_high"])]
-    if row["unit"] == "share":
-        said = [f"{value * 100:.0f} %" for value in values]
-    elif row["unit"] in ("day", "days"):
-        said = [f"{value:.0f}" for value in values]
-    else:
-        said = [f"{value:.2f}" if value < 10 else f"{value:.1f}" for value in values]
-    return said[0] if values[1] == values[2] else f"{said[0]} ({said[1]} to {said[2]})"

@@ -21,6 +21,11 @@ def find_designs(look: Look) -> Iterator[Finding]:
         )
     elif not look.designs and look.is_sure("design") and look.is_sure("designs"):
         yield Finding(("design",), "no design is given", "add a [design] table with name and operations")
+    for where, design in look.designs:
+        if not design.operations and look.is_sure(*where, "operations"):
+            header = ".".join(str(step) for step in where if isinstance(step, str))
+            rule = "holds no operation, so there is nothing to be done"
+            yield Finding((*where, "operations"), rule, f"add [[{header}.operations]], one for each step")
 
 
 def find_equal(where: Where, names: Sequence[str], what: str, mend: str) -> Iterator[Finding]:

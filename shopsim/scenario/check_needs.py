@@ -57,6 +57,7 @@ def _too_few_clamps(look: Look, step: Step) -> Iterator[Finding]:
                 step.where,
                 f'needs {_several(wanted, "clamp")} of the kind "{kind.name}", the shop owns {kind.count}',
                 f"buy {wanted - kind.count}, or lower the need",
+                at=(*step.where, "clamps"),
             )
         if kind.reach is not None:
             left.append((kind.reach, max(0, kind.count - wanted)))
@@ -75,6 +76,7 @@ def _too_few_clamps(look: Look, step: Step) -> Iterator[Finding]:
                 step.where,
                 f"needs {_several(wanted, 'clamp')} of {say_mm(reach)} or more{also}, the shop owns {owned}",
                 f"buy {short}, or lower the need",
+                at=(*step.where, "clamps"),
             )
             bought += short
 
@@ -141,10 +143,11 @@ def find_too_few_spots(look: Look) -> Iterator[Finding]:
         spots = racks[rest[0]].spots
         if units * rest[1] > spots:
             each = "" if rest[1] == 1 else f" of {rest[1]} spots each"
+            smaller = "write a smaller handful or batch, or give the rack more spots"
             yield Finding(
                 (*step.where, "rest"),
-                f'one task puts {_several(units, "unit")}{each} on "{rest[0]}", which has {spots} spots',
-                "write a smaller handful or batch, or give the rack more spots",
+                f'one task puts {_several(units, "unit")}{each} on "{rest[0]}", which has {_several(spots, "spot")}',
+                smaller if units > 1 else f"give the rack {rest[1]} spots, or let a unit take fewer",
             )
 
 

@@ -15,8 +15,10 @@ from shopsim.scenario.variants import Chosen, UnknownOption, make_variant, read_
 #: Choices of several options at once that a file of orders may name.
 MOST_CHOICES = 200
 
+_Rule = Callable[[Look], Iterator[Finding]]
+
 #: What has to hold of every design that options make.
-_OF_VARIANTS: tuple[Callable[[Look], Iterator[Finding]], ...] = (
+_OF_VARIANTS: tuple[_Rule, ...] = (
     check_names.find_unknown_things,
     check_names.find_circles,
     check_names.find_taken_names,
@@ -128,7 +130,9 @@ def find_bad_variants(look: Look) -> Iterator[Finding]:
         return
     if any(True for _ in find_options(look)):
         return
-    known = {(finding.rule, finding.mend) for rule in _OF_VARIANTS for finding in rule(look)}
+    plain = {rule: list(rule(look)) for rule in _OF_VARIANTS}
+    known = {(finding.rule, finding.mend) for findings in plain.values() for finding in findings}
+    too_large = any(plain[rule] for rule in check_size.RULES if rule in plain)
     for where, design in look.designs:
         if any(hole[: len(where)] == where for hole in look.holes):
             continue
@@ -141,7 +145,9 @@ def find_bad_variants(look: Look) -> Iterator[Finding]:
                     yield Finding(book_where, rule, "make options of the choices that are common")
                     return
         for chosen in choices:
-            for finding in _find_in_variant(look, where, design, chosen):
+            for found_by, finding in _find_in_variant(look, where, design, chosen):
+                if too_large and found_by in check_size.RULES:
+                    continue
                 if (finding.rule, finding.mend) not in known:
                     known.add((finding.rule, finding.mend))
                     yield finding
@@ -157,7 +163,8 @@ def _choices(design: Design, book: OrderBook) -> Iterator[Chosen]:
             yield chosen
 
 
-def _find_in_variant(look: Look, where: Where, design: Design, chosen: Chosen) -> Iterator[Finding]:
+def _find_in_variant(look: Look, where: Where, design: Design, chosen: Chosen) -> Iterator[tuple[_Rule, Finding]]:
+    """(rule, what it found) of one design that options make, at the place of the option."""
     operations = make_variant(design, chosen)
     variant = design.model_copy(update={"operations": operations, "options": ()})
     scenario = _with_design(look.scenario, design, variant)
@@ -180,9 +187,9 @@ def _find_in_variant(look: Look, where: Where, design: Design, chosen: Chosen) -
                 name = operations[int(inside[1])].name
                 keys = ".".join(str(step) for step in inside[2:] if isinstance(step, str))
                 shown = " · ".join(part for part in (said, f'"{clean(name, 80)}"', keys) if part)
-                yield Finding(sources.get(name, option), finding.rule, finding.mend, shown)
+                yield rule, Finding(sources.get(name, option), finding.rule, finding.mend, shown)
             else:
-                yield Finding(option, finding.rule, finding.mend, said)
+                yield rule, Finding(option, finding.rule, finding.mend, said)
 
 
 def _with_design(scenario: Scenario, design: Design, variant: Design) -> Scenario:

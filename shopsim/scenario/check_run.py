@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shopsim.scenario.look import LinePlan, Look, Step
-from shopsim.scenario.places import UNREAD, Finding, Where, say_names
+from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
 from shopsim.scenario.values import OrderBook
 
 
@@ -109,15 +109,16 @@ def find_destinations(look: Look) -> Iterator[Finding]:
     if "" in known:
         return
     for where, book in _books(look):
-        strange = dict.fromkeys(order.destination for order in book.orders if order.destination)
-        for place in strange:
-            if place in known:
+        first = {order.destination: number for number, order in reversed(list(enumerate(book.orders)))}
+        for place in dict.fromkeys(order.destination for order in book.orders):
+            if not place or place in known:
                 continue
             buyers = sum(order.quantity for order in book.orders if order.destination == place)
             near = look.guesser.nearest(place, known)
             mend = f'write "{near}"' if near else f'add "{place}" to shipping.transit'
             pieces = "one piece goes" if buyers == 1 else f"{buyers} pieces go"
-            yield Finding(where, f'{pieces} to "{place}", which has no transit time', mend)
+            shown = f'order "{clean(book.orders[first[place]].id, 60)}" · destination'
+            yield Finding((*where, first[place]), f'{pieces} to "{place}", which has no transit time', mend, shown)
 
 
 def _books(look: Look) -> Iterator[tuple[Where, OrderBook]]:

@@ -124,7 +124,7 @@ def _count_times(look: Look, plan: LinePlan) -> int:
 def find_far_days(look: Look) -> Iterator[Finding]:
     """Whatever the run waits for comes within ten years of its first day."""
     run = look.scenario.run
-    if not look.is_sure("run") or not look.plans:
+    if not look.is_sure("run") or not look.plans or not _start_is_sure(look):
         return
     first = first_day(look)
     last = first + dt.timedelta(days=_LATEST_YEARS * 366)
@@ -142,6 +142,12 @@ def find_far_days(look: Look) -> Iterator[Finding]:
                 late = [order.date for order in plan.line.orders.orders if order.date > last]
                 if late and look.is_sure(*plan.where, "orders"):
                     yield _far((*plan.where, "orders"), min(late), first)
+
+
+def _start_is_sure(look: Look) -> bool:
+    """Whether every day from which the first one follows could be read."""
+    places: list[Where] = [("run",), *(("run", "lines", number) for number in range(len(look.scenario.run.lines)))]
+    return all(look.is_sure(*place, key) for place in places for key in ("start", "orders_close"))
 
 
 def _far(where: Where, day: dt.date, first: dt.date) -> Finding:

@@ -108,10 +108,11 @@ def find_hours_apart(look: Look) -> Iterator[Finding]:
         elif not is_pausable(operation) and look.is_sure(*where, "pausable") and look.units_are_sure(step):
             task_min = operation.setup.likely + operation.work.likely * look.units_in_task(step)
             if task_min > together + 1e-6:
+                set_up = f", {_say(operation.setup.likely)} of it set-up," if operation.setup.likely > 0 else ""
                 who = "somebody who can do it is" if operation.hands == 1 else f"{operation.hands} who can do it are"
                 yield Finding(
                     (*where, "work"),
-                    f"one task takes {_say(task_min)} and cannot be left half done; "
+                    f"one task takes {_say(task_min)}{set_up} and cannot be left half done; "
                     f"the longest time {who} at work without a break is {_say(together)}",
                     "write pausable = true, a smaller handful or longer hours",
                 )

@@ -20,6 +20,10 @@ from shopsim.scenario.plain import scenario_data
 from shopsim.scenario.settings import Settings, apply_settings, split_settings
 from shopsim.scenario.source import Source, follow_files, read_order_books, read_source
 from shopsim.scenario.text import Beside, Unreadable, check_size, decode_text, read_bytes
+from shopsim.units import clean
+
+#: What of a file's name is said in messages, in letters.
+LONGEST_PATH = 1000
 
 
 class Reading(NamedTuple):
@@ -45,7 +49,7 @@ def load_scenario(path: str | Path, settings: Settings = ()) -> Scenario:
 
 def read_scenario(path: str | Path, settings: Settings = ()) -> Reading:
     """The same, with faults and warnings handed back instead of raised."""
-    name = str(path)
+    name = clean(str(path), LONGEST_PATH)
     try:
         text = decode_text(read_bytes(Path(path)))
     except Unreadable as error:
@@ -78,6 +82,7 @@ def read_scenario_text(
     settings: Settings = (),
 ) -> Reading:
     """The same, with faults and warnings handed back instead of raised; bytes may be given as uploaded."""
+    name = clean(name, LONGEST_PATH)
     try:
         raw = text if isinstance(text, bytes) else text.encode("utf-8", "surrogateescape")
         text = decode_text(check_size(raw))

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cache, lru_cache
 from typing import Any
 
 from pydantic import ValidationError
@@ -103,14 +104,49 @@ def _take_out(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser:
     free = [name for name in known if name not in table]
     other = _OTHER_WORDS.get(key.casefold().replace("-", "_").replace(" ", "_"))
     near = other if other in known else guesser.nearest(key, [*free, *known], 0.7)
+    elsewhere = _owners().get(key) if len(where) <= 2 and not near else None
     if not _is_hole(read, where):
-        mend = f'write "{near}"' if near else f"take it out; known here are {say_names(known, 40)}"
+        mend = _say_known(tuple(known))
+        if near:
+            mend = f'write "{near}"'
+        elif elsewhere and isinstance(value, list) and value and isinstance(value[0], dict):
+            mend = f"write [[{elsewhere}.{key}]]"
+        elif elsewhere:
+            mend = f"put it under [{elsewhere}]"
         read.findings.append(Finding(where, "is not a known key", mend))
-    if near in free:
-        meant = (*where[:-1], near)
-        table[near] = value
+    if near:
+        _read_as(read, where, (*where[:-1], near), value, guessed)
+    elif elsewhere:
+        _read_as(read, where, (elsewhere, key), value, guessed)
+
+
+@cache
+def _owners() -> dict[str, str]:
+    """For each key that a single table of the file has, and no other: which. A name could be anybody's."""
+    tables = {table: fields_at((table,)) or [] for table in ("shop", "design", "shipping", "luck", "run")}
+    every = [key for keys in tables.values() for key in keys]
+    return {key: table for table, keys in tables.items() for key in keys if every.count(key) == 1 and key != "name"}
+
+
+@lru_cache(maxsize=64)
+def _say_known(known: tuple[str, ...]) -> str:
+    return f"take it out; known here are {say_names(known, 40)}"
+
+
+def _read_as(read: Lenient, where: Where, meant: Where, value: Any, guessed: set[Where]) -> None:
+    """Read a value at the place that was meant; a table is joined to one that is there, what that lacks alone."""
+    table = _table_at(read.data, meant[:-1])
+    if not isinstance(table, dict):
+        return
+    if meant[-1] not in table:
+        table[meant[-1]] = value
         guessed.add(meant)
         read.renamed[meant] = where
+    elif isinstance(value, dict) and isinstance(table[meant[-1]], dict):
+        for key, item in value.items():
+            if key not in table[meant[-1]]:
+                table[meant[-1]][key] = item
+                read.renamed[(*meant, key)] = (*where, key)
 
 
 def _mend(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser: Guesser) -> None:

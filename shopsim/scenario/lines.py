@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
 from typing import Any
 
@@ -10,35 +9,8 @@ import tree_sitter_toml
 from tree_sitter import Language, Node, Parser
 
 from shopsim.scenario.places import Where
+from shopsim.scenario.syntax import DEEPEST, explain_syntax, find_too_deep
 from shopsim.scenario.text import TOO_MANY_DOTS, Unreadable
-
-#: Tables within tables that are followed; no scenario needs a tenth of it.
-DEEPEST = 32
-
-_AT_LINE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)\s*$")
-_PLAIN_WORDS = {
-    "Cannot overwrite a value": ("a key is given twice", "keep one of them"),
-    "Cannot mutate immutable namespace": ("a table is added to after it was closed", "write the table in one place"),
-    "Unclosed array": ("a list is not closed", "close it with ]"),
-    "Expected '=' after a key in a key/value pair": (
-        "a key has no = after it",
-        'write it as key = value, text in "quotes"',
-    ),
-    "Expected newline or end of document after a statement": (
-        "something stands behind the value",
-        "write one key = value on each line, and text in quotes",
-    ),
-    "Expected ']' at the end of a table declaration": ("a [table] header is not closed", "close it with ]"),
-    "Expected ']]' at the end of an array declaration": ("a [[table]] header is not closed", "close it with ]]"),
-    "Unterminated string": ("a text is not closed", "close it with the quote it begins with"),
-    "Illegal character '\\n'": ("a text is not closed on its line", "close it with the quote it begins with"),
-    "Unclosed inline table": ("a { table } is not closed on its line", "close it with }"),
-    "Invalid date or datetime": ("a date is not in the calendar", "write a date that exists, like 2027-01-08"),
-    "Invalid value": ("a value cannot be read", "put text in quotes, and write a number without a unit"),
-    "Invalid statement": ("a line cannot be read", "write key = value, [table] or [[table]]"),
-    "Exceeds the limit (4300 digits)": ("a number has thousands of digits", "write a number that a shop can mean"),
-    "Unescaped '\\' in a string": ("a backslash stands alone in a text", "write two of them, or use 'single quotes'"),
-}
 
 
 def parse_toml(text: str) -> dict[str, Any]:
@@ -50,30 +22,13 @@ def parse_toml(text: str) -> dict[str, Any]:
     try:
         data = tomllib.loads(text)
     except RecursionError:
-        raise Unreadable("lists or tables are nested too deeply", "write them less deep") from None
+        raise Unreadable("lists or tables are nested too deeply", "write them less deep", find_too_deep(text)) from None
     except ValueError as error:
-        raise _syntax_fault(str(error), text) from None
+        raise explain_syntax(str(error), text) from None
     if _too_deep(data):
-        raise Unreadable(f"tables are nested more than {DEEPEST} deep", "write them less deep")
+        rule = f"lists or tables are nested more than {DEEPEST} deep"
+        raise Unreadable(rule, "write them less deep", find_too_deep(text))
     return data
-
-
-def _syntax_fault(message: str, text: str) -> Unreadable:
-    found = _AT_LINE.search(message)
-    line = None
-    if found:
-        line = int(found[1]) if found[1] else text.count("\n") + (not text.endswith("\n"))
-        message = message[: found.start()]
-        if not found[1] and message in ("Invalid value", "Unclosed array"):
-            return Unreadable("the text ends in the middle of a value", "write the value, and close lists with ]", line)
-    twice = re.fullmatch(r"Cannot declare \((.*?),?\) twice", message)
-    if twice:
-        name = ".".join(re.findall(r"'([^']*)'", twice[1]))
-        return Unreadable(f"the table [{name}] is given twice", "keep one, or write [[..]] for a list of tables", line)
-    for known, (rule, mend) in _PLAIN_WORDS.items():
-        if message.startswith(known):
-            return Unreadable(rule, mend, line)
-    return Unreadable(f"cannot be read as TOML: {message}", "mend this line", line)
 
 
 def _too_deep(data: dict[str, Any]) -> bool:
@@ -118,6 +73,28 @@ def find_lines(text: str) -> dict[Where, int]:
                 lines[(*base, number)] = inner.start_point.row + 1
             todo.extend(((inner, (*base, number)) for number, inner in reversed(list(enumerate(items)))))
     return lines
+
+
+def find_tables(text: str) -> list[tuple[Where, int, int]]:
+    """(place, first line, last line) of each table under a [header] of a TOML text that ``parse_toml`` has taken.
+
+    Lines are counted from 0; the last one is that of its last key, so comments below are not of it.
+    The place of a row of a list ends in its number.
+    """
+    tree = Parser(Language(tree_sitter_toml.language())).parse(text.encode("utf-8"))
+    lines: dict[Where, int] = {}
+    counts: dict[Where, int] = {}
+    found = []
+    for node in tree.root_node.named_children:
+        if node.type in ("table", "table_array_element"):
+            parts = [inner for inner in node.named_children if inner.type != "comment"]
+            found.append((_open_table(node, lines, counts), node.start_point.row, _last_row(parts[-1])))
+    return found
+
+
+def _last_row(node: Node) -> int:
+    """The row of a node's last letter."""
+    return node.end_point.row if node.end_point.column > 0 else node.end_point.row - 1
 
 
 def _open_table(node: Node, lines: dict[Where, int], table_counts: dict[Where, int]) -> Where:

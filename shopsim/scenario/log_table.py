@@ -19,6 +19,17 @@ Columns = Mapping[str, tuple[str, ...]]
 _Value = TypeVar("_Value")
 
 
+def say_csv_error(message: str) -> tuple[str, str]:
+    """(rule, mend) for what the reader of CSV found in a row."""
+    if message == "unexpected end of data":
+        return 'a cell begins with " and is never closed', 'close it with ", or take the " out'
+    if "expected after" in message:
+        return 'something stands behind the closing " of a cell', 'write a " within a cell twice, as ""'
+    if "field larger than field limit" in message:
+        return "a cell is longer than anybody needs", 'look for a " that is never closed'
+    return f"cannot be read as CSV: {message}", "save it again as plain CSV"
+
+
 class LogTable:
     """A CSV text read row by row; ``faults`` gathers what is wrong, by row."""
 
@@ -68,7 +79,7 @@ class LogTable:
                 else:
                     found.append((line, {key: row[at].strip() if at < len(row) else "" for key, at in places.items()}))
         except csv.Error as error:
-            self.fault(last + 1, "", f"cannot be read as CSV: {error}", "save it again as plain CSV")
+            self.fault(last + 1, "", *say_csv_error(str(error)))
         return found
 
     def _head(

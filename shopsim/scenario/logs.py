@@ -13,7 +13,7 @@ from shopsim.errors import Fault
 from shopsim.scenario.log_table import Columns, LogTable
 from shopsim.scenario.model import Shop
 from shopsim.scenario.places import Guesser, clean, say_names
-from shopsim.scenario.text import Unreadable, decode_text, read_bytes
+from shopsim.scenario.text import Unreadable, check_size, decode_text, read_bytes
 from shopsim.units import MINUTES_PER_DAY, UnitError, parse_date, parse_minutes, parse_share
 
 #: Units one row may stand for.
@@ -319,10 +319,13 @@ def read_shipped(
 
 
 def read_file(
-    path: str | Path, read: Callable[[str, str], tuple[list[_Row], list[Fault]]]
+    path: str | Path, read: Callable[[str, str], tuple[list[_Row], list[Fault]]], data: bytes | None = None
 ) -> tuple[list[_Row], list[Fault]]:
-    """(rows, faults) of a log file, by ``read`` of its text and name; one that cannot be read is a fault, too."""
+    """(rows, faults) of a log file, by ``read`` of its text and name; one that cannot be read is a fault, too.
+
+    ``data``: its bytes, where they were handed over; then nothing is read from the disk.
+    """
     try:
-        return read(read_log_text(path), str(path))
+        return read(read_log_text(path) if data is None else decode_text(check_size(data)), str(path))
     except Unreadable as error:
         return [], [Fault(str(path), error.line, "", error.rule, error.mend)]

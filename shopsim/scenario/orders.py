@@ -8,7 +8,9 @@ import io
 import re
 
 from shopsim.errors import Fault
+from shopsim.scenario.log_table import say_csv_error
 from shopsim.scenario.places import Guesser, clean
+from shopsim.scenario.record import has_control_letter
 from shopsim.scenario.values import Order
 from shopsim.units import UnitError, parse_clock, parse_date
 
@@ -41,7 +43,7 @@ def read_orders(text: str, name: str, guesser: Guesser | None = None) -> tuple[l
     try:
         book.read(text)
     except csv.Error as error:
-        book.find_fault(None, "", f"cannot be read as CSV: {error}", "save it again as plain CSV")
+        book.find_fault(book.row_line, "", *say_csv_error(str(error)))
     return book.orders, book.lines, book.faults
 
 
@@ -59,6 +61,7 @@ class _Book:
         self.lines: list[int] = []
         self.faults: list[Fault] = []
         self.seen: dict[str, int] = {}
+        self.row_line = 1  # of the row that is being read
 
     def find_fault(self, line: int | None, place: str, rule: str, mend: str) -> None:
         self.faults.append(Fault(self.name, line, place, clean(rule), clean(mend)))
@@ -72,8 +75,9 @@ class _Book:
         width = 0
         last_line = 0
         for row in rows:
-            line = last_line + 1
+            line = self.row_line
             last_line = rows.line_num
+            self.row_line = last_line + 1
             if not any(cell.strip() for cell in row):
                 continue
             if columns is None:
@@ -114,6 +118,10 @@ class _Book:
                 said.add(plain)
         if notes and "option" not in columns:
             columns["option"] = notes[:1]
+        if not columns and not notes:
+            self.faults.clear()
+            self.find_fault(line, "head", "names none of the columns", "begin with a line like: id,date,quantity")
+            return None
         missing = [column for column in _NEEDED if column not in columns]
         if missing:
             shown = " and ".join(f'"{column}"' for column in missing)
@@ -137,6 +145,10 @@ class _Book:
         elif name.casefold() in self.seen:
             rule = f"the same id is on line {self.seen[name.casefold()]}"
             self.find_fault(line, f"{place} · id", rule, "give every order its own id")
+        elif has_control_letter(name):
+            self.find_fault(
+                line, f"{place} · id", "holds a line break or another control character", "write it plainly"
+            )
         self.seen.setdefault(name.casefold(), line)
         try:
             if not cells["date"]:

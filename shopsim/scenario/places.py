@@ -28,6 +28,7 @@ class Finding:
     rule: str
     mend: str
     shown: str | None = None  # the place in words, where it is not the one of ``where``
+    at: Where | None = None  # where its line is, where that is not the one of ``where``
 
 
 @dataclass(frozen=True)
@@ -81,7 +82,7 @@ class Spots:
 
     def fault(self, finding: Finding, data: Any) -> Fault:
         """The finding as a fault, with its file, line and place in words."""
-        spot = self.find(finding.where)
+        spot = self.find(finding.where if finding.at is None else finding.at)
         place = (
             finding.shown
             if finding.shown is not None

@@ -73,6 +73,16 @@ def dump_scenario(scenario: Scenario) -> str:
     return "\n".join(lines).lstrip("\n") + "\n"
 
 
+def value_text(value: Any) -> str:
+    """A plain value as a TOML file writes it, on one line."""
+    return _value(value, (), value)
+
+
+def table_lines(header: str, row: dict[str, Any]) -> list[str]:
+    """A row of a list of tables as lines of TOML under ``[[header]]``, everything in it on one line for each key."""
+    return [f"[[{header}]]", *(f"{_key(key)} = {_value(value, (header, key), row)}" for key, value in row.items())]
+
+
 def _table(table: dict[str, Any], where: Where, data: Any) -> list[str]:
     lines, below = [], []
     for key, value in table.items():

@@ -2,11 +2,31 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic_core import PydanticCustomError
 
-Name = Annotated[str, Field(min_length=1, max_length=120)]
+#: Kinds of letters that are none: they steer a screen, or end a line.
+_CONTROL = ("Cc", "Zl", "Zp")
+
+
+def has_control_letter(text: str) -> bool:
+    """Whether a text holds a line break, a tab or another letter that cannot be seen and steers the screen."""
+    return not text.isprintable() and any(unicodedata.category(letter) in _CONTROL for letter in text)
+
+
+def _one_line(text: str) -> str:
+    if has_control_letter(text):
+        rule = "holds a line break or another control character"
+        raise PydanticCustomError("shop_value", "{rule}", {"rule": rule, "mend": "write plain letters on one line"})
+    return text
+
+
+#: Put behind a text's other bounds: it is on one line, without control characters.
+ON_ONE_LINE = AfterValidator(_one_line)
+Name = Annotated[str, Field(min_length=1, max_length=120), ON_ONE_LINE]
 Count = Annotated[int, Field(ge=1, le=100_000)]
 
 

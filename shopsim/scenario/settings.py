@@ -10,9 +10,9 @@ from typing import Any
 
 from shopsim.errors import Fault
 from shopsim.scenario.fields import fields_at, is_list_at
-from shopsim.scenario.lines import DEEPEST
 from shopsim.scenario.places import Guesser, Spot, Where, clean, say_names, say_place
 from shopsim.scenario.source import Source
+from shopsim.scenario.syntax import DEEPEST
 
 #: What may be given as settings: texts like ``run.batch=5``, or a mapping of places to values.
 Settings = Iterable[str] | Mapping[str, Any]

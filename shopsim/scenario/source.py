@@ -15,7 +15,7 @@ from shopsim.scenario.lines import find_lines, parse_toml
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.orders import read_orders
 from shopsim.scenario.places import Finding, Guesser, Spot, Spots, Where
-from shopsim.scenario.text import Beside, Unreadable
+from shopsim.scenario.text import Beside, Unreadable, say_file
 from shopsim.scenario.values import OrderBook
 
 #: Top-level tables that may be a path to another file, and lists whose items may.
@@ -91,7 +91,8 @@ def _follow(source: Source, where: Where, headers: tuple[str, ...], kind: type) 
         except Unreadable as error:
             if error.line is not None:
                 source.spots.put(where, Spot(name, error.line))
-            rule = error.rule if name in error.rule or "circle" in error.rule else f'"{name}": {error.rule}'
+            said_so = say_file(name) in error.rule or "circle" in error.rule
+            rule = error.rule if said_so else f"{say_file(name)}: {error.rule}"
             source.find_fault(where, rule, error.mend)
             return
         try:
@@ -157,7 +158,7 @@ def read_order_books(source: Source) -> None:
         except Unreadable as error:
             if error.line is not None:
                 source.spots.put(where, Spot(name, error.line))
-            rule = error.rule if name in error.rule else f'"{name}": {error.rule}'
+            rule = error.rule if say_file(name) in error.rule else f"{say_file(name)}: {error.rule}"
             source.find_fault(where, rule, error.mend)
             continue
         source.spots.put_file(name)

@@ -8,8 +8,20 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
-#: The largest file that is read, in bytes.
+from shopsim.units import clean
+
+#: The largest file that is read, in bytes, and the longest name of one.
 LARGEST_FILE = 1_000_000
+LONGEST_NAME = 250
+#: What files are called by their ending, and how to begin one that is empty.
+KINDS = {".toml": "file", ".csv": "file of orders"}
+#: How files begin that hold no text, and what they are.
+_NO_TEXT = (
+    (b"\x89PNG", "a picture"), (b"\xff\xd8\xff", "a picture"), (b"GIF8", "a picture"), (b"%PDF-", "a PDF"),
+    (b"PK\x03\x04", "a packed file, as workbooks are"), (b"\xd0\xcf\x11\xe0", "a workbook or document"),
+    (b"\x7fELF", "a program"), (b"MZ\x90", "a program"), (b"\x1f\x8b", "a packed file"), (b"SQLite", "a database"),
+)  # fmt: skip
+_FIRST_STEPS = {"file": "start from one of the examples", "file of orders": "begin with a line like: id,date,quantity"}
 
 
 class Unreadable(Exception):
@@ -51,10 +63,27 @@ def check_size(data: bytes) -> bytes:
     return data
 
 
+def _find_wide_letters(data: bytes) -> str | None:
+    """The encoding of text whose letters take two or four bytes each, with or without a mark in front."""
+    if data.startswith((b"\xff\xfe\x00\x00", b"\x00\x00\xfe\xff")):
+        return "UTF-32"
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "UTF-16"
+    some = data[:200]
+    for every in (some[::2], some[1::2]):
+        if len(every) >= 4 and every.count(0) > 0.9 * len(every) and some.count(0) < 0.6 * len(some):
+            return "UTF-16"
+    return None
+
+
 def decode_text(data: bytes, what: str = "file") -> str:
     """Text of UTF-8 bytes, with or without a byte order mark; raises Unreadable."""
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        raise Unreadable("is written in UTF-16", "save it as UTF-8")
+    for begin, kind in _NO_TEXT:
+        if data.startswith(begin):
+            raise Unreadable(f"is no text but {kind}", "name the scenario, a file that ends in .toml", 1)
+    wide = _find_wide_letters(data)
+    if wide:
+        raise Unreadable(f"is written in {wide}", "save it as UTF-8")
     data = data.removeprefix(b"\xef\xbb\xbf")
     nul = data.find(b"\x00")
     if nul >= 0:
@@ -68,8 +97,15 @@ def decode_text(data: bytes, what: str = "file") -> str:
     except UnicodeDecodeError as error:
         raise Unreadable("is not written in UTF-8", "save it as UTF-8", data.count(b"\n", 0, error.start) + 1) from None
     if not text.strip():
-        raise Unreadable(f"is an empty {what}", "start from one of the examples")
+        raise Unreadable(
+            f"is an empty {what}", _FIRST_STEPS.get(what, "write a line of column names, and rows below it")
+        )
     return text
+
+
+def say_file(name: str) -> str:
+    """A file's name as a message quotes it."""
+    return f'"{clean(name, 80)}"'
 
 
 @dataclass(frozen=True)
@@ -85,29 +121,34 @@ class Beside:
     def read(self, name: str, ending: str) -> tuple[str, str]:
         """(key, text) of the file ``name``; equal keys mean the same file. Raises Unreadable."""
         plain = PurePosixPath(name)
+        said = say_file(name)
+        if "://" in name or name.lower().startswith("file:"):
+            raise Unreadable(
+                f"{said} is an address, and nothing is fetched", "save the file beside this one, and name it"
+            )
         if not name.lower().endswith(ending):
-            raise Unreadable(f'"{name}" is not the name of a {ending} file', f"name a file that ends in {ending}")
-        if not name.isprintable() or len(name) > 250:
-            raise Unreadable(f'"{name}" is not a file name', "use plain letters")
+            raise Unreadable(f"{said} is not the name of a {ending} file", f"name a file that ends in {ending}")
+        if not name.isprintable() or len(name) > LONGEST_NAME:
+            raise Unreadable(f"{said} is not a file name", f"use plain letters, at most {LONGEST_NAME}")
         if "\\" in name:
-            raise Unreadable(f'"{name}" has a backslash in it', "write / between folders")
+            raise Unreadable(f"{said} has a backslash in it", "write / between folders")
         if plain.is_absolute() or PureWindowsPath(name).drive or name.startswith("~"):
-            raise Unreadable(f'"{name}" is a full path', "name a file in the scenario's own folder")
+            raise Unreadable(f"{said} is a full path", "name a file in the scenario's own folder")
         if ".." in plain.parts:
-            raise Unreadable(f'"{name}" leads out of the scenario\'s folder', "put the file in the scenario's folder")
+            raise Unreadable(f"{said} leads out of the scenario's folder", "put the file in the scenario's folder")
         if str(plain) in self.given:
-            return str(plain), decode_text(check_size(self.given[str(plain)]))
+            return str(plain), decode_text(check_size(self.given[str(plain)]), KINDS[ending])
         if self.folder is None:
-            rule = f'"{name}" is another file, and other files are not read here'
+            rule = f"{said} is another file, and other files are not read here"
             raise Unreadable(rule, "write its contents into this file")
         try:
             home = self.folder.resolve()
             path = (home / plain).resolve()
         except (OSError, RuntimeError, ValueError):
-            raise Unreadable(f'"{name}" cannot be found', "check the name and the folder") from None
+            raise Unreadable(f"{said} cannot be found", "check the name and the folder") from None
         if not path.is_relative_to(home):
-            raise Unreadable(f'"{name}" leads out of the scenario\'s folder', "put the file in the scenario's folder")
-        return str(path), decode_text(read_bytes(path))
+            raise Unreadable(f"{said} leads out of the scenario's folder", "put the file in the scenario's folder")
+        return str(path), decode_text(read_bytes(path), KINDS[ending])
 
 
 #: More than 32 names joined by dots: no key of ours, and slow to read.

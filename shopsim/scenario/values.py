@@ -87,6 +87,10 @@ def _read_days_off(value: Any) -> tuple[dt.date, dt.date]:
         return value
     if isinstance(value, str) and ".." in value:
         first, _, last = value.partition("..")
+        if not first.strip() or not last.strip():
+            raise UnitError(
+                f"{units.say_value(value)} has one end only", "write both days, like 2027-02-01..2027-02-05"
+            )
         days = (units.parse_date(first), units.parse_date(last))
         if days[1] < days[0]:
             raise UnitError(f'"{value}" ends before it begins', "write the earlier date first")

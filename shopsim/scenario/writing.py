@@ -11,12 +11,13 @@ import os
 import secrets
 import time
 from collections.abc import Mapping
+from difflib import SequenceMatcher
 from pathlib import Path
 from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import Item
+from tomlkit.items import Array, Item
 
 from shopsim.errors import Fault, InputError, ScenarioError
 from shopsim.scenario.files import read_scenario_text
@@ -57,14 +58,8 @@ def write_bytes_safely(path: str | Path, data: bytes, *, seen: bytes | None = No
     changed it, and it is left as it is. It is compared last of all, so only a change in the
     moment of the swap itself (well under a millisecond) could go unnoticed.
     """
-    target = Path(os.path.realpath(path))
-    if target.is_dir():
-        raise InputError(f"{path} · is a folder · name a file in it")
-    if target.exists() and not target.is_file():  # a device would be replaced by a file
-        raise InputError(f"{path} · is no plain file · name another one")
-    if not target.parent.is_dir():
-        raise InputError(f"{path} · its folder does not exist · make the folder first")
-    stem = f".{target.name[:100]}."
+    target = _find_target(path)
+    stem = f".{target.name[:50]}."  # short enough for letters of four bytes each
     beside = target.parent / f"{stem}{secrets.token_hex(6)}.part"
     _clear_left_behind(target.parent, stem)
     try:
@@ -79,13 +74,33 @@ def write_bytes_safely(path: str | Path, data: bytes, *, seen: bytes | None = No
             _refuse_if_changed(path, target, seen)
         os.replace(beside, target)
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise InputError(
-            f"{path} · cannot be written: {reason.lower()} · nothing is changed; check the folder and the disk"
-        ) from None
+        raise _say_failure(path, error) from None
     finally:
         with contextlib.suppress(OSError):
             beside.unlink(missing_ok=True)
+
+
+def _find_target(path: str | Path) -> Path:
+    """The file that ``path`` leads to, by way of links; InputError where no file can stand."""
+    try:
+        target = Path(os.path.realpath(path))
+        if target.is_dir():
+            raise InputError(f"{path} · is a folder · name a file in it")
+        if target.exists() and not target.is_file():  # a device would be replaced by a file
+            raise InputError(f"{path} · is no plain file · name another one")
+        if not target.parent.is_dir():
+            raise InputError(f"{path} · its folder does not exist · make the folder first")
+        may_only_be_read = target.exists() and not os.access(target, os.W_OK)
+    except (OSError, ValueError) as error:
+        raise _say_failure(path, error) from None
+    if may_only_be_read:  # its folder would let it be replaced, but whoever marked it so meant it
+        raise InputError(f"{path} · may only be read · give yourself the right to change it, or name another file")
+    return target
+
+
+def _say_failure(path: str | Path, error: Exception) -> InputError:
+    reason = (getattr(error, "strerror", None) or str(error)).lower()
+    return InputError(f"{path} · cannot be written: {reason} · nothing is changed; check the folder and the disk")
 
 
 def _clear_left_behind(folder: Path, stem: str) -> None:
@@ -146,7 +161,21 @@ def edit_text(text: str, changes: Mapping[str, Any], name: str = "scenario.toml"
         data = parse_toml(text)
     except Unreadable as error:
         raise ScenarioError((Fault(name, error.line, "", error.rule, error.mend),)) from None
-    wanted = copy_plain(data)
+    for merge in (True, False):  # lists are merged item by item, so that their comments stay, unless that goes wrong
+        wanted = copy_plain(data)
+        new_text = _edited(text, data, wanted, changes, name, merge)
+        try:
+            if parse_toml(new_text) == wanted:
+                return new_text
+        except Unreadable:
+            continue
+    raise InputError(f"{name} · cannot be edited without touching other values · change it in a text editor")
+
+
+def _edited(
+    text: str, data: dict[str, Any], wanted: dict[str, Any], changes: Mapping[str, Any], name: str, merge: bool
+) -> str:
+    """The text with the changes made, which are made in ``wanted`` too."""
     faults = []
     try:
         document = tomlkit.parse(text)
@@ -156,7 +185,7 @@ def edit_text(text: str, changes: Mapping[str, Any], name: str = "scenario.toml"
                 _refuse_other_file(data, place)
                 where = find_place(wanted, place, Guesser())
                 put_value(wanted, where, value)
-                _put_item(document, where, value)
+                _put_item(document, where, value, merge)
             except NoSuchPlace as error:
                 faults.append(Fault(name, None, clean(place, 80), clean(error.rule), clean(error.mend)))
         new_text = tomlkit.dumps(document)
@@ -164,12 +193,6 @@ def edit_text(text: str, changes: Mapping[str, Any], name: str = "scenario.toml"
         raise InputError(f"{name} · cannot be edited: {clean(str(error))} · change it in a text editor") from None
     if faults:
         raise ScenarioError(tuple(faults))
-    try:
-        kept = parse_toml(new_text) == wanted
-    except Unreadable:
-        kept = False
-    if not kept:
-        raise InputError(f"{name} · cannot be edited without touching other values · change it in a text editor")
     return new_text
 
 
@@ -180,7 +203,7 @@ def _refuse_other_file(data: dict[str, Any], place: str) -> None:
         raise NoSuchPlace(f'"{steps[0]}" stands in a file of its own, {clean(first, 80)}', "change it in that file")
 
 
-def _put_item(document: Any, where: Where, value: Any) -> None:
+def _put_item(document: Any, where: Where, value: Any, merge: bool) -> None:
     holder = document
     for number, step in enumerate(where[:-1]):
         if isinstance(step, str) and step not in holder:
@@ -191,8 +214,24 @@ def _put_item(document: Any, where: Where, value: Any) -> None:
     if value is None:
         if where[-1] in holder:
             del holder[where[-1]]
-    else:
+    elif not (merge and isinstance(value, list) and where[-1] in holder and _merge(holder[where[-1]], value)):
         holder[where[-1]] = _item(value)
+
+
+def _merge(array: Any, value: list[Any]) -> bool:
+    """Make a list what it shall be by taking out and putting in single items; False where it is not a list."""
+    if not isinstance(array, Array):
+        return False
+    before, after = [repr(item) for item in array.unwrap()], [repr(item) for item in value]
+    if before == after:
+        return True
+    for step, first, last, new_first, new_last in reversed(SequenceMatcher(None, before, after, False).get_opcodes()):
+        if step != "equal":
+            for _ in range(first, last):
+                del array[first]
+            for item in reversed(value[new_first:new_last]):
+                array.insert(first, _item(item))
+    return True
 
 
 def _item(value: Any) -> Item:

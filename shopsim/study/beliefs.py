@@ -10,14 +10,15 @@ from pathlib import Path
 
 import numpy as np
 
+from shopsim.engine.batches import build_batches
 from shopsim.engine.learned import LearnedTimes, can_learn, learn_times, logit_share, split_spread
-from shopsim.engine.steps import Step
+from shopsim.engine.steps import Step, build_steps
 from shopsim.engine.task_times import learning_factor
-from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.laws import Z90
 from shopsim.scenario.logs import DayRow, LoggableWork, TimeRow
 from shopsim.scenario.model import DeliveredOrder, Learned, LoggedDays, LoggedTimes, Scenario, TakenLog
+from shopsim.scenario.variants import PLAIN, Chosen
 from shopsim.units import format_minutes
 
 #: Digits kept of a mean and of squares: far beyond what a stop-watch tells.
@@ -33,7 +34,7 @@ class TakenIn:
 
 
 def list_loggable(scenario: Scenario) -> list[LoggableWork]:
-    """The operations that a log may name: those of every design, and the packing where the file has it."""
+    """The operations that a log may name: those of every design and its options, and the packing where the file has it."""
     works = []
     steps = steps_of(scenario)
     for (design, _), number in name_steps(scenario, steps).items():
@@ -51,8 +52,16 @@ def list_loggable(scenario: Scenario) -> list[LoggableWork]:
 
 
 def steps_of(scenario: Scenario) -> tuple[Step, ...]:
-    """The steps of all designs, as the run has them."""
-    return build_worklist(scenario).steps
+    """The steps of all designs: first as the pieces of the run have them, then what only other options bring."""
+    designs = scenario.all_designs
+    number_of = {design.name: number for number, design in enumerate(designs)}
+    _, cuts = build_batches(scenario, scenario.lines, number_of, scenario.day0)
+    chosen: dict[int, list[Chosen]] = {number: [] for number in range(len(designs))}
+    for line, cut in zip(scenario.lines, cuts, strict=True):
+        chosen[number_of[line.design]] += sorted(set(cut.chosen))
+    for number, design in enumerate(designs):
+        chosen[number] += [PLAIN, *((option,) for option in range(len(design.options)))]
+    return build_steps(scenario, designs, {number: list(dict.fromkeys(ways)) for number, ways in chosen.items()})[0]
 
 
 def name_steps(scenario: Scenario, steps: Sequence[Step]) -> dict[tuple[str, str], int]:

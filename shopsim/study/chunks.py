@@ -61,7 +61,8 @@ def plan_of(packed: Packed) -> tuple[FloorPlan, Measurer]:
     scenario, rule = pickle.loads(packed.content)
     plan = FloorPlan(scenario, rule)
     plans[packed.key] = ready = (plan, Measurer(plan))
-    while len(plans) > 1 and (len(plans) > MOST_PLANS or _count_tasks(plans) > MOST_TASKS_KEPT):
+    most_tasks = getattr(_kept, "most_tasks", MOST_TASKS_KEPT)
+    while len(plans) > 1 and (len(plans) > MOST_PLANS or _count_tasks(plans) > most_tasks):
         plans.popitem(last=False)
     return ready
 
@@ -111,8 +112,12 @@ def run_replications(
     )
 
 
-def begin_worker() -> None:
-    """Set up a worker process: Ctrl-C is the parent's business, and no worker outlives its parent."""
+def begin_worker(most_tasks: int = MOST_TASKS_KEPT) -> None:
+    """Set up a worker process: Ctrl-C is the parent's business, and no worker outlives its parent.
+
+    ``most_tasks``: tasks in all the plans that this process keeps ready.
+    """
+    _kept.most_tasks = most_tasks
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import logging
 import multiprocessing
 import pickle
+import signal
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
@@ -30,6 +32,8 @@ from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, begin_worker, r
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.measures import Measurer
 from shopsim.study.results import Outcome, Study
+
+_log = logging.getLogger(__name__)
 
 #: Called with (runs done, runs asked for).
 OnProgress = Callable[[int, int], None]
@@ -71,6 +75,19 @@ def open_workers(jobs: int) -> Iterator[Executor | None]:
         pool.shutdown(wait=True, cancel_futures=True)
 
 
+@contextmanager
+def _ctrl_c_kept_from_children() -> Iterator[None]:
+    """Processes begun in the block never see Ctrl-C, not even while they load; this one sees it afterwards."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
 class _Pool(Executor):
     """Worker processes that can be replaced when one of them was killed."""
 
@@ -84,12 +101,14 @@ class _Pool(Executor):
         return ProcessPoolExecutor(self.jobs, mp_context=context, initializer=begin_worker)
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
-        return self._inner.submit(fn, *args, **kwargs)
+        with _ctrl_c_kept_from_children():  # a process is begun when there is something for it to do
+            return self._inner.submit(fn, *args, **kwargs)
 
     def restart(self) -> None:
         """New processes in place of broken ones; RunError when it has come to that too often."""
         self._inner.shutdown(wait=True, cancel_futures=True)
         self.restarts += 1
+        _log.warning("a worker process was ended from outside; the runs it was at are made again")
         if self.restarts > MOST_RESTARTS:
             raise RunError(
                 f"worker processes were ended from outside {self.restarts} times "

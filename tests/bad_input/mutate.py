@@ -1,4 +1,4 @@
-"""Breaks scenario files at random, the same way for the same number: bytes, letters, lines, numbers, units, keys, splices.
+"""Breaks scenario files and files of orders at random: bytes, letters, lines, numbers, units, keys, splices.
 
 Mutant ``n`` depends on ``n`` and the examples alone, so one that finds a fault can be made again:
 
@@ -10,8 +10,9 @@ from __future__ import annotations
 import random
 import re
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 EXAMPLES = Path(__file__).parents[2] / "scenarios"
 
@@ -280,8 +281,27 @@ def write_otherwise(rng: random.Random, text: bytes, _others: Sequence[bytes]) -
     return text.replace(b" ", b"\xc2\xa0", rng.randint(1, 9))
 
 
-#: [luck] stands in no example, so it is put at the end of some.
+#: Tables that stand in no example, so they are put at the end of some.
 LUCK = b"\n[luck]\nbias = 1.2\n"
+LEARNED = b"""
+[learned]
+times = [
+    { operation = "sand", units = 2, mean = 0.16, squares = 0.008, times = 2, likely = "20 min", run = "a", log = "a.csv" },
+    { operation = "oil", units = 2, mean = 0.06, squares = 0.007, times = 2, likely = "8 min", run = "a", log = "a.csv" },
+]
+days = [{ days = 3, lost = 1, shares = 2, mean_logit = 1.1, first = 2027-01-11, last = 2027-01-13, log = "days.csv" }]
+logs = [{ log = "a.csv", rows = 4, digest = "8cffb0dec7b79546" }]
+"""
+#: A file of orders for some of them, and the line that names it.
+BOOK_NAME = "orders.csv"
+BOOK = b'''id,date,quantity,destination,option,promised
+anna,2027-01-04,1,near,,2027-03-01
+"ben & co, ltd",2027-01-04 09:30,2,far,handles,
+carl,2027-01-05,,near,,
+dora,2027-01-06,1,,handles,2027-04-15
+"emil ""the red""",2027-01-07,3,far,,
+'''
+_ORDERS = re.compile(rb"^orders = \d+", re.MULTILINE)
 
 #: Each change and how often it comes: those that leave a file readable come most.
 CHANGES: tuple[tuple[Change, int], ...] = (
@@ -292,22 +312,41 @@ CHANGES: tuple[tuple[Change, int], ...] = (
 )  # fmt: skip
 
 
+class Mutant(NamedTuple):
+    """A scenario's text, and the files beside it by their names."""
+
+    text: bytes
+    beside: Mapping[str, bytes]
+
+
 def read_examples() -> list[bytes]:
-    """The example scenarios, in the order of their names."""
-    return [path.read_bytes() for path in sorted(EXAMPLES.glob("*.toml"))]
+    """The example scenarios in the order of their names, and the sound file of the corpus, which has what they lack."""
+    sound = Path(__file__).parent / "files" / "trays.toml"
+    return [path.read_bytes() for path in (*sorted(EXAMPLES.glob("*.toml")), sound)]
 
 
-def mutate(number: int, examples: Sequence[bytes]) -> bytes:
-    """Mutant ``number`` of the examples: one to six changes, most often one or two."""
+def mutate(number: int, examples: Sequence[bytes]) -> Mutant:
+    """Mutant ``number`` of the examples: one to six changes, most often one or two, in the scenario or in its orders."""
     rng = random.Random(number)
     text = rng.choice(examples)
     if rng.random() < 0.2:
         text += LUCK
+    if text == examples[-1] and rng.random() < 0.3:
+        text += LEARNED
+    book = None
+    if rng.random() < 0.15:
+        text, book = _ORDERS.sub(f'orders = "{BOOK_NAME}"'.encode(), text), BOOK
+    in_book = book is not None and rng.random() < 0.7
     ways, weights = zip(*CHANGES, strict=True)
     for change in rng.choices(ways, weights, k=rng.choice((1, 1, 1, 2, 2, 3, 4, 6))):
-        text = change(rng, text, examples)
-    return text
+        if in_book and book is not None:
+            book = change(rng, book, examples)
+        else:
+            text = change(rng, text, examples)
+    return Mutant(text, {} if book is None else {BOOK_NAME: book})
 
 
 if __name__ == "__main__":
-    sys.stdout.buffer.write(mutate(int(sys.argv[1]), read_examples()))
+    made = mutate(int(sys.argv[1]), read_examples())
+    for mutated in (made.text, *made.beside.values()):
+        sys.stdout.buffer.write(mutated)

@@ -11,9 +11,7 @@ leaves out 1. Every block also counts the tasks that were finished: doing less i
 from __future__ import annotations
 
 import argparse
-import gc
 import sys
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,6 +20,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from blocks import SEED, resample_ratio, time_block
 from plain_model import PlainShop
 
 from shopsim.engine.floor import FloorPlan, run_once
@@ -29,7 +28,6 @@ from shopsim.engine.luck import draw_luck
 from shopsim.scenario import Scenario, load_scenario
 
 EXAMPLES = Path(__file__).parents[2] / "scenarios"
-SEED = 20270111
 
 
 @dataclass
@@ -69,15 +67,6 @@ def prepare_plain(scenario: Scenario, n_tasks: int) -> Callable[[int], None]:
     return run
 
 
-def time_block(run: Callable[[int], None], first: int, n_runs: int) -> float:
-    """Processor seconds a run, over ``n_runs`` replications from ``first``."""
-    gc.collect()
-    since = time.process_time()
-    for replication in range(first, first + n_runs):
-        run(replication)
-    return (time.process_time() - since) / n_runs
-
-
 def run_contest(scenario: Scenario, n_pairs: int, block_s: float) -> Contest:
     """Blocks of about ``block_s`` seconds by turns, each pair on the same replication numbers."""
     n_tasks = len(PlainShop(scenario).tasks)
@@ -92,15 +81,6 @@ def run_contest(scenario: Scenario, n_pairs: int, block_s: float) -> Contest:
     return Contest(seconds[:, 0], seconds[:, 1], n_tasks)
 
 
-def bootstrap_ratio(contest: Contest, n_resamples: int = 10_000) -> tuple[float, float, float]:
-    """How many times faster the engine is: ratio of mean times, and its 95 % interval over resampled pairs."""
-    rng = np.random.default_rng(SEED)
-    picks = rng.integers(0, len(contest.engine_s), (n_resamples, len(contest.engine_s)))
-    ratios = contest.plain_s[picks].mean(axis=1) / contest.engine_s[picks].mean(axis=1)
-    low, high = np.quantile(ratios, [0.025, 0.975])
-    return float(contest.plain_s.mean() / contest.engine_s.mean()), float(low), float(high)
-
-
 def main() -> None:
     """Prints one line a scenario."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
@@ -111,7 +91,7 @@ def main() -> None:
     print(f"{'scenario':<18}{'tasks':>7}{'engine /s':>12}{'plain /s':>11}{'times faster':>15}{'95 % interval':>18}")
     for path in options.scenarios:
         contest = run_contest(load_scenario(path), options.pairs, options.seconds)
-        ratio, low, high = bootstrap_ratio(contest)
+        ratio, low, high = resample_ratio(contest.plain_s, contest.engine_s)
         speeds = f"{1 / contest.engine_s.mean():>12.1f}{1 / contest.plain_s.mean():>11.1f}"
         print(f"{path.stem:<18}{contest.n_tasks:>7}{speeds}{ratio:>15.2f}{f'{low:.2f} to {high:.2f}':>18}")
 

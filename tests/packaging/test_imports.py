@@ -19,8 +19,9 @@ STOREYS = (
     ("study",),
     ("answers",),
     ("charts", "export"),
-    ("report",),
-    ("cli", "app"),
+    ("report", "screens"),
+    ("app",),
+    ("cli",),
 )
 STOREY_OF = {name: number for number, names in enumerate(STOREYS) for name in names}
 NEIGHBOURS = frozenset(STOREYS[0])
@@ -124,5 +125,5 @@ def test_a_breach_is_found_however_it_is_written() -> None:
 def test_the_storeys_are_those_that_developers_md_draws() -> None:
     text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     assert (
-        "errors, units, laws <- scenario <- engine <- study <- answers <- charts, export <- report <- cli, app" in text
+        "errors, units, laws <- scenario <- engine <- study <- answers <- charts, export <- report <- app <- cli" in text
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,8 +15,10 @@ from shopsim.engine.learned import LearnedTimes, lean_of, learn_days, logit_shar
 from shopsim.engine.luck import draw_luck, draw_shared
 from shopsim.laws import Law
 from shopsim.scenario import Scenario
+from shopsim.scenario.logs import read_times
 from shopsim.scenario.model import LoggedDays
-from shopsim.study.beliefs import believe_bias, believe_pace, believe_times
+from shopsim.study.beliefs import believe_bias, believe_pace, believe_times, list_loggable, take_times
+from shopsim.study.contradictions import flag_contradictions
 
 HEAD = """
 [shop]
@@ -234,3 +237,49 @@ def test_the_split_of_a_claimed_spread_is_the_one_that_the_luck_uses() -> None:
     operation = shop().all_designs[0].operations[0]
     error, noise = split_spread(operation, operation.work, shop().luck)
     assert (error, noise) == pytest.approx((TAU, 0.25))
+
+
+WITH_OPTIONS = """
+[shop]
+open = { mon-fri = "08:00-17:00" }
+[design]
+name = "tray"
+operations = [
+  { name = "plane", work = "5 / 10 / 20 min" },
+  { name = "sand", work = "8 / 16 / 32 min" },
+]
+[[design.options]]
+name = "inlay"
+change = [{ operation = "sand", work = "16 / 32 / 64 min" }]
+add = [{ name = "rout inlay", after = ["plane"], work = "6 / 12 / 24 min" }]
+[run]
+orders = 4
+start = 2027-01-11
+"""
+
+
+def test_what_only_an_option_brings_can_be_logged_and_is_believed_though_nobody_has_ordered_it() -> None:
+    scenario = parse_scenario(WITH_OPTIONS)
+    before = {belief.operation: belief for belief in believe_times(scenario)}
+    assert list(before) == ["plane", "rout inlay", "sand"]
+    assert before["rout inlay"].typical == pytest.approx(12 * 1.2)
+    assert before["sand"].typical == pytest.approx(16 * 1.2)  # as the pieces of the run have it
+    log = "run,operation,piece,minutes\n" + "".join(f"march,rout inlay,{n},36\n" for n in (1, 2, 3, 4))
+    rows, faults = read_times(log, "march.csv", list_loggable(scenario))
+    assert faults == []
+    learned = take_times(scenario, rows, "march.csv").learned
+    known = scenario.model_copy(update={"learned": learned})
+    after = {belief.operation: belief for belief in believe_times(known)}
+    assert after["rout inlay"].typical == pytest.approx(36, rel=0.05)
+    assert after["rout inlay"].low < 36 < after["rout inlay"].high
+    assert after["rout inlay"].high / after["rout inlay"].low < before["rout inlay"].high / before["rout inlay"].low / 2
+    assert after["plane"].typical > before["plane"].typical  # what it tells of the shop's bias
+    assert len(flag_contradictions(known)) == 1
+
+
+def test_what_is_believed_of_an_operation_is_of_the_version_that_the_run_makes(tmp_path: Path) -> None:
+    (tmp_path / "orders.csv").write_text("id,date,option\n1,2027-01-02,inlay\n2,2027-01-03,inlay\n", encoding="utf-8")
+    text = WITH_OPTIONS.replace("orders = 4", 'orders = "orders.csv"')
+    believed = {belief.operation: belief for belief in believe_times(parse_scenario(text, folder=tmp_path))}
+    assert list(believed) == ["plane", "rout inlay", "sand"]
+    assert believed["sand"].typical == pytest.approx(32 * 1.2)

@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from shopsim.errors import Cancelled
+from shopsim.study import open_study
+
 Command = Callable[..., tuple[int, str, str]]
 FEW = ("--replications", "30", "--jobs", "1")
 BOOK = "id,date,quantity,destination,wood,promised\nA1,2027-01-04,1,,,\nA2,2027-01-05,2,,walnut,2027-01-08\n"
@@ -162,3 +165,37 @@ def test_faults_of_an_order_book_are_told_by_row(shopsim: Command, book: Path) -
     for line, part in zip(lines, ("the same id is on line 2", "is blank", '"5/1/2027" is not a date', '"none" is not', '"soon" is not a date'), strict=False):  # fmt: skip
         assert part in line
     assert lines[-1] == "5 faults"
+
+
+def test_what_moves_the_date_is_said_with_the_dates(shopsim: Command, trays: Path, tmp_path: Path) -> None:
+    runs = ("--replications", "200", "--jobs", "1")
+    code, out, complaints = shopsim("delivery", trays, *runs, "--what-moves")
+    assert (code, complaints) == (0, "")
+    assert out.index("Delivery window") < out.index("What moves the date")
+    alone = json_of(shopsim("times", trays, *runs, "--json"))
+    assert " ".join(alone["sentence"].split()) in " ".join(out.split())
+    dates, moves = json_of(shopsim("delivery", trays, *runs, "--what-moves", "--json"))["answers"]
+    assert dates["rows"] == json_of(shopsim("delivery", trays, *runs, "--json"))["rows"]
+    assert moves["rows"] == alone["rows"]
+    assert shopsim("delivery", trays, *runs, "--what-moves", "--out", tmp_path / "out")[0] == 0
+    assert (tmp_path / "out" / "what-moves-the-date.csv").is_file()
+
+
+def test_runs_kept_with_what_moves_the_date_are_those_of_the_dates(shopsim: Command, trays: Path) -> None:
+    kept = trays.parent / "kept.study"
+    assert shopsim("delivery", trays, *FEW, "--what-moves", "--save", kept)[0] == 0
+    assert list(open_study(kept).names) == ["now"]
+
+
+def test_dates_are_printed_though_it_is_stopped_before_it_is_known_what_moves_them(
+    shopsim: Command, trays: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stop(*_: object, **__: object) -> None:
+        raise Cancelled("stopped too soon")
+
+    monkeypatch.setattr("shopsim.cli.delivery.find_what_moves", stop)
+    code, out, complaints = shopsim("delivery", trays, *FEW, "--what-moves")
+    assert code == 3
+    assert "Stopped before it was known what moves the date." in out
+    assert "promise" in out
+    assert "stopped before the end" in complaints

@@ -111,7 +111,7 @@ def test_every_fault_of_a_log_is_told_at_once_by_row() -> None:
         ("operation,piece\ncut mitres,1\n", 'log.csv:1 · head · has no column "minutes" · begin with: run,operation,piece,minutes'),
         ("operation,minutes\n", "log.csv · holds no times · write one time on each line below the head"),
         ("operation,minuts\ncut mitres,3\n", 'log.csv:1 · head · "minuts" is not a known column · call it "minutes"'),
-        ('operation,minutes\n"cut mitres,3\n', "log.csv:2 · cannot be read as CSV"),
+        ('operation,minutes\n"cut mitres,3\n', 'log.csv:2 · a cell begins with " and is never closed'),
     ],
 )  # fmt: skip
 def test_a_head_that_cannot_be_used_is_told(text: str, said: str) -> None:

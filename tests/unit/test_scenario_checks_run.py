@@ -182,7 +182,9 @@ TRANSIT = '[shipping]\ntransit = { near = "1 d", fra = "4 d" }'
 
 def test_destinations_of_orders_have_a_transit_time() -> None:
     run = 'orders = "orders.csv"\nstart = 2027-01-11'
-    assert told(run, more=TRANSIT) == ['run.orders · 3 pieces go to "far", which has no transit time · write "fra"']
+    assert told(run, more=TRANSIT) == [
+        'order "A1" · destination · 3 pieces go to "far", which has no transit time · write "fra"'
+    ]
     assert told(run, more=TRANSIT.replace("fra", "far")) == []
     assert told(run, more='[shipping]\ntransit = "3 d"') == []
     assert told(run) == []

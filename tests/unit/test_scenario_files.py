@@ -177,7 +177,7 @@ def test_a_fault_of_syntax_in_a_named_file_is_told_with_the_others(
     (folder / "run.toml").write_text(MAIN.replace("orders = 2", "orders = 0"))
     assert faults_in(folder, monkeypatch) == [
         "run.toml:4 · run.orders · 0 orders cannot be made · write a whole number from 1 to 100000",
-        "my-shop.toml:2 · shop · the text ends in the middle of a value · write the value, and close lists with ]",
+        "my-shop.toml:2 · shop · a list is not closed · close it with ]",
     ]
 
 

@@ -126,13 +126,13 @@ def test_a_mapping_sets_values_as_they_are() -> None:
         ("run.=5", '--set run.=5 · "run." is not a place · write it like run.batch or shop.clamps[0].count'),
         ("run..batch=5", '--set run..batch=5 · "run..batch" is not a place · write it like run.batch or shop.clamps[0].count'),
         ("shop.open.sat=8", '--set shop.open.sat=8 · shop.open · 8 is not a stretch of hours · write it like "08:30-12:30, 13:30-17:30"'),
-        ("shop.clamps[0].count=1", 'scenario.toml:16 · design.operations "glue" · needs 2 clamps of 18 in or more, the shop owns 1 · buy 1, or lower the need'),
+        ("shop.clamps[0].count=1", 'scenario.toml:19 · design.operations "glue" · needs 2 clamps of 18 in or more, the shop owns 1 · buy 1, or lower the need'),
         ("shop=none.txt", '--set shop=none.txt · shop · "none.txt" is not the name of a .toml file · name a file that ends in .toml'),
     ],
 )  # fmt: skip
 def test_a_wrong_setting_is_told_by_the_setting_with_what_was_meant(setting: str, fault: str) -> None:
     told = faults_of(setting)
-    assert [line for line in told if line.startswith(("--set", "scenario.toml:16"))] == [fault]
+    assert [line for line in told if line.startswith(("--set", "scenario.toml:19"))] == [fault]
     if not setting.startswith("shop="):
         assert told == [fault]
 

@@ -29,6 +29,7 @@ from shopsim.scenario import (
     parse_scenario,
     save_scenario,
 )
+from shopsim.scenario.record import has_control_letter
 
 FULL = """\
 title = "stools and \\"trays\\" \\t ü"
@@ -217,7 +218,7 @@ laws = st.one_of(
     st.lists(minutes, min_size=1, max_size=4).map(lambda seen: Law("logged", tuple(seen))),
 )
 names = st.text(min_size=1, max_size=12).filter(
-    lambda text: text.strip() and "\x00" not in text and "\ue000" not in text
+    lambda text: text.strip() and "\ue000" not in text and not has_control_letter(text)
 )
 operations = st.builds(
     Operation.model_construct,

@@ -12,12 +12,17 @@ from shopsim.answers import Answer
 from shopsim.answers.batch_size import LEAD_TIMES
 from shopsim.answers.batches_by import BATCHES_BY
 from shopsim.answers.holdups import OF_PIECE
+from shopsim.answers.learning import TYPICAL
 from shopsim.answers.next_buyer import NEXT_BUYER
+from shopsim.answers.what_moves import MOVES
+from shopsim.answers.words import GENERAL, LATE, LISTING
 
 #: Batch sizes whose lead times a screen shows.
 MOST_SIZES = 4
 #: Parts of the time of a piece that a screen shows.
 MOST_PARTS = 12
+#: Rows of what moves the date that a screen shows.
+MOST_FACTORS = 12
 
 Row = Mapping[str, Any]
 #: A column of a screen: its heading, and the text of a row.
@@ -26,10 +31,14 @@ Column = tuple[str, Callable[[Row], str]]
 
 def screen_table(answer: Answer) -> pd.DataFrame:
     """The table of an answer for a screen, as text; columns with nothing in any row are left out."""
+    if answer.title == MOVES:
+        return what_moves_screen(answer)
     columns = _SCREENS[answer.title]
     rows = [{str(key): value for key, value in row.items()} for row in answer.rows.to_dict("records")]
     here = [row["work_order"] for row in rows if "work_order" in row and row.get("thing") != "work order"]
-    rows = [{**row, "today": here[0] if here else "", "several": len(set(here)) > 1} for row in rows]
+    usual = all(row.get("quantity", 1) == 1 for row in rows)
+    known = {"today": here[0] if here else "", "several": len(set(here)) > 1, "one_each": usual}
+    rows = [{**row, **known} for row in rows]
     shown = {heading: [text(row) for row in rows] for heading, text in columns}
     return pd.DataFrame({heading: cells for heading, cells in shown.items() if any(cells)}).astype("str")
 
@@ -78,6 +87,76 @@ def _time_of_piece(table: pd.DataFrame) -> pd.DataFrame:
             "share": [f"{share * 100:.0f} %" if share >= 0.005 else "<1 %" for _, _, share in rows],
         }
     ).astype("str")
+
+
+def what_moves_screen(answer: Answer) -> pd.DataFrame:
+    """The table of what moves the date for a screen, as text."""
+    rows = []
+    for row in answer.rows.head(MOST_FACTORS).to_dict("records"):
+        first = row["time_first"]
+        rows.append(
+            {
+                "what": f"{row['what']} {row['name']}".strip(),
+                "share": f"{math.floor(row['share'] * 100 + 0.5)} %",
+                "time first": "" if pd.isna(first) else str(first),
+                "window now, days": str(row["window_days"]),
+                "then": "" if pd.isna(row["window_then_days"]) else str(row["window_then_days"]),
+            }
+        )
+    return pd.DataFrame(rows).astype("str")
+
+
+def lesson_screen(answer: Answer) -> pd.DataFrame:
+    """The table of what logs teach for a screen, as text; operations without a log are counted in one row."""
+    rows = []
+    unlogged = 0
+    for row in answer.rows.to_dict("records"):
+        if row["what"] == TYPICAL and not row["logged"]:
+            unlogged += 1
+            continue
+        rows.append(
+            {
+                "what": f"{row['what']} {row['name']}".strip(),
+                "unit": "" if row["unit"] == "share" else row["unit"],
+                "before": _say_span(row, "before"),
+                "after": _say_span(row, "after"),
+                "logged": str(row["logged"]) if row["logged"] else "",
+                "remark": row["remark"],
+            }
+        )
+    if unlogged:
+        others = "1 operation" if unlogged == 1 else f"{unlogged} operations"
+        rows.append({"what": f"{others} not timed", "after": "as all guesses"})
+    table = pd.DataFrame(rows).fillna("").astype("str")
+    return table if table["remark"].any() else table.drop(columns="remark")
+
+
+def _say_span(row: Mapping[Any, Any], when: str) -> str:
+    """A value with its 80 % interval: ``12.4 (10.1 to 16.0)``."""
+    values = [float(row[when]), float(row[f"{when}_low"]), float(row[f"{when}_high"])]
+    if row["unit"] == "share":
+        said = [f"{value * 100:.0f} %" for value in values]
+    elif row["unit"] in ("day", "days"):
+        said = [f"{value:.0f}" for value in values]
+    else:
+        said = [f"{value:.2f}" if value < 10 else f"{value:.1f}" for value in values]
+    return said[0] if values[1] == values[2] else f"{said[0]} ({said[1]} to {said[2]})"
+
+
+def words_heading(row: Row) -> str:
+    """What a paragraph of the words to use is for."""
+    if row["kind"] == LISTING:
+        return "For the listing"
+    if row["kind"] == LATE:
+        return f"Late note for order {row['order']}"
+    return f"For the buyer of order {row['order']}" if row["order"] else "For the next buyer"
+
+
+def words_text(words: pd.DataFrame) -> str:
+    """All words to use as one plain text, each under its heading, with what must be read beside them at the end."""
+    rows = [{str(key): value for key, value in row.items()} for row in words.to_dict("records")]
+    parts = [f"{words_heading(row)}\n\n{row['text']}\n" for row in rows] + [f"{text}\n" for text in GENERAL]
+    return "\n".join(parts)
 
 
 def _number(name: str, places: int = 0) -> Callable[[Row], str]:
@@ -130,11 +209,6 @@ def _pays(row: Row) -> str:
     return ("yes" if row["pays"] else "no") if row["thing"] == "clamps" and not row["remark"] else ""
 
 
-def _several(name: str, usual: Any) -> Callable[[Row], str]:
-    """A value where it is not the usual one."""
-    return lambda row: "" if row[name] == usual else str(row[name])
-
-
 _WINDOW: list[Column] = [
     ("ships from", _plain("ship_from")),
     ("to", _plain("ship_to")),
@@ -175,7 +249,7 @@ _SCREENS: dict[str, list[Column]] = {
     ],
     "Delivery window": [
         ("order", _plain("order")),
-        ("pieces", _several("quantity", 1)),
+        ("pieces", lambda row: "" if row["one_each"] else str(row["quantity"])),
         ("option", _plain("option")),
         ("batch", _plain("batch")),
         *_WINDOW,

@@ -1,0 +1,142 @@
+"""One run in tables and words: what a page or a report on it shows, gathered so that it can be worked out in another process."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from shopsim.answers.day_plan import GLUE_UP, OVERNIGHT, SHIP, UNCLAMP, plan_days
+from shopsim.scenario.model import Scenario
+from shopsim.study.once import Run, run_once
+from shopsim.study.spans import list_closed, list_spans
+from shopsim.study.use import measure_use
+from shopsim.units import MINUTES_PER_DAY, say_minutes
+
+
+@dataclass(frozen=True)
+class RunTables:
+    """What one run came to, as tables.
+
+    ``sentence``: in words. ``made_with``: ``seed`` and ``replication``, or ``times`` for the likely run. ``pieces``, ``tasks``,
+    ``holdups``, ``in_use``: those of ``Run`` (``in_use`` is its ``use``); ``plan``: of ``plan_days``; ``time``: of ``sum_time``;
+    ``use``: of ``measure_use``; ``spans``, ``closed``: of ``list_spans`` and ``list_closed``; ``kinds``: clamps that were used.
+    """
+
+    sentence: str
+    made_with: Mapping[str, Any]
+    pieces: pd.DataFrame
+    tasks: pd.DataFrame
+    plan: pd.DataFrame
+    time: pd.DataFrame
+    holdups: pd.DataFrame
+    in_use: pd.DataFrame
+    use: pd.DataFrame
+    spans: pd.DataFrame
+    closed: pd.DataFrame
+    kinds: tuple[str, ...]
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """The tables to keep, by their titles."""
+        return {
+            "pieces": self.pieces,
+            "tasks": self.tasks,
+            "day plan": self.plan,
+            "where the time goes": self.time,
+            "hold-ups": self.holdups,
+            "use": self.in_use,
+            "hours by use": self.use,
+        }
+
+
+def read_run(run: Run) -> RunTables:
+    """The tables of a run. Costs about as much as a hundred runs."""
+    in_use = run.use
+    kinds = [
+        kind
+        for kind in run.plan.worklist.clamp_names
+        if in_use.loc[(in_use["kind"] == "clamp") & (in_use["name"] == kind), "in_use"].max() > 0
+    ]
+    return RunTables(
+        sentence=say_run(run),
+        made_with={"times": "as likely"} if run.likely else {"seed": run.seed, "replication": run.replication},
+        pieces=run.pieces,
+        tasks=run.tasks,
+        plan=plan_days(run),
+        time=sum_time(run),
+        holdups=run.holdups,
+        in_use=in_use,
+        use=measure_use(run),
+        spans=list_spans(run),
+        closed=list_closed(run),
+        kinds=tuple(kinds),
+    )
+
+
+def tell_run(scenario: Scenario, seed: int, replication: int, likely: bool) -> RunTables:
+    """Run a scenario once and read it; see ``run_once``. A plain function, so that a worker process can do it."""
+    return read_run(run_once(scenario, seed=seed, replication=replication, likely=likely))
+
+
+def say_run(run: Run) -> str:
+    """One sentence on a run: what luck it had, how many pieces, first and last day they ship."""
+    pieces = run.pieces
+    how = (
+        "with everything at its likely time and nothing going wrong"
+        if run.likely
+        else f"with the luck of seed {run.seed}, replication {run.replication}"
+    )
+    first, last = pieces["ships"].min(), pieces["ships"].max()
+    when = f"on {first:%a %d %b %Y}" if first == last else f"from {first:%a %d %b %Y} to {last:%a %d %b %Y}"
+    count = f"{len(pieces)} piece{'s' if len(pieces) != 1 else ''}"
+    return f"One run {how}: {count}, shipped {when}. One run is a plan to work by, not a date to state"
+
+
+def sum_time(run: Run) -> pd.DataFrame:
+    """Where the elapsed time of a piece goes, on average: part, detail, days, share; the largest first."""
+    table = run.holdups
+    n_pieces = max(1, len(run.pieces))
+    minutes = table.groupby(["part", "detail"], sort=False)["minutes"].sum()
+    summed = minutes.sort_values(ascending=False, kind="stable").reset_index()
+    summed["days"] = summed["minutes"] / (n_pieces * MINUTES_PER_DAY)
+    summed["share"] = summed["minutes"] / max(summed["minutes"].sum(), 1e-9)
+    return summed.drop(columns="minutes")
+
+
+def shorten_plan(plan: pd.DataFrame) -> pd.DataFrame:
+    """The day plan with one column of clock times, and without what says nothing."""
+    moments = zip(plan["from"], plan["until"], plan["do"], strict=True)
+    times = [
+        "" if do == SHIP else f"{since:%H:%M}-{until:%H:%M}" if since.date() == until.date() else f"to {until:%a %H:%M}"
+        for since, until, do in moments
+    ]
+    short = plan.drop(columns=["from", "until", "tasks", *(["design"] if plan["design"].nunique() == 1 else [])])
+    short["day"] = [f"{day:%a %d %b}" for day in plan["day"]]
+    short.insert(1, "time", pd.Series(times, index=short.index, dtype="str"))
+    return short
+
+
+def say_plan_row(row: Mapping[str, Any]) -> tuple[str, str, str]:
+    """One row of the day plan as (clock times, what to do, key of its caution)."""
+    whose = [f"batch {row['batch']}" if not pd.isna(row["batch"]) else "whole run"]
+    if row["pieces"]:
+        whose.append(f"piece{'s' if any(mark in row['pieces'] for mark in '-,') else ''} {row['pieces']}")
+    about = ", ".join(whose)
+    if row["do"] == SHIP:
+        return "ships", f"{row['design']}, {about}", ""
+    if row["do"] == OVERNIGHT:
+        text = f"stays in clamps: {row['operation']}, {about}, until {row['until']:%a %d %b %H:%M}"
+        return "night", f"{text}; {row['clamps']}" if row["clamps"] else text, ""
+    text = {GLUE_UP: "GLUE UP: ", UNCLAMP: "clamps off: "}.get(row["do"], "") + f"{row['operation']}, {about}"
+    if row["begin_at"]:
+        text += f"; begin at {row['begin_at']}"
+    if row["clamps"]:
+        text += f"; {row['clamps']}"
+    if row["station"]:
+        text += f"; {row['station']}"
+    if row["worker"]:
+        text += f"; {row['worker']} {say_minutes(row['hands_on_min'])}"
+    return f"{row['from']:%H:%M}-{row['until']:%H:%M}", text, row["caution"] or ""

@@ -1,0 +1,48 @@
+"""Faults on the page, in the words of ``shopsim check``: all at once, beside what they are about."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+import streamlit as st
+
+from shopsim.app.texts import escape_markdown
+from shopsim.errors import Fault
+
+#: Faults that are drawn in one place before the rest is counted.
+MOST_SHOWN = 50
+
+
+def faults_at(faults: Iterable[Fault], prefix: str = "") -> list[Fault]:
+    """Those whose place begins with ``prefix`` and goes on with another step, or ends there; all for ""."""
+    if not prefix:
+        return list(faults)
+    return [fault for fault in faults if is_under(fault.place, prefix)]
+
+
+def is_under(place: str, prefix: str) -> bool:
+    """Whether a place in words is ``prefix`` or stands within it."""
+    return place == prefix or (place.startswith(prefix) and place[len(prefix)] in ". [·\"'")
+
+
+def say_fault(fault: Fault) -> str:
+    """One fault as a line of markdown: line, place, what is wrong, and what mends it."""
+    where = f"{fault.file}, line {fault.line}" if fault.line is not None else fault.file
+    what = " · ".join(part for part in (fault.place, fault.rule) if part)
+    return f"{escape_markdown(what)}  \n**Mend:** {escape_markdown(fault.mend)} ({escape_markdown(where)})"
+
+
+def draw_faults(faults: Sequence[Fault]) -> bool:
+    """Draw faults as one block; True if there are any."""
+    if not faults:
+        return False
+    said = [f"- {say_fault(fault)}".replace("\n", "\n  ") for fault in faults[:MOST_SHOWN]]
+    if len(faults) > MOST_SHOWN:
+        said.append(f"- and {len(faults) - MOST_SHOWN:,} more")
+    st.error("\n".join(said))
+    return True
+
+
+def draw_problem(error: Exception) -> None:
+    """Draw one refusal, with its place and its mend as the error says them."""
+    st.error("  \n".join(escape_markdown(line) for line in str(error).splitlines()))

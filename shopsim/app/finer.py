@@ -1,0 +1,35 @@
+"""Finer settings of an answer: how many runs it rests on, and which luck they have."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from shopsim.app.limits import MOST_REPLICATIONS
+from shopsim.app.state import remember, remembered
+
+#: The largest seed that can be typed.
+LARGEST_SEED = 1_000_000_000
+
+
+def draw_finer(slot: str, usual: int) -> tuple[int, int]:
+    """Seed and number of runs of each alternative; ``usual``: how many where nothing is said."""
+    choices = sorted({count for count in (50, 100, 200, 500, 1000, 2000, 5000, usual) if count <= MOST_REPLICATIONS})
+    with st.popover("How sure, and which luck"):
+        held = remembered(f"runs {slot}", usual)
+        count = st.selectbox(
+            f"Runs of each (usually {usual:,})", choices, choices.index(held if held in choices else usual),
+            key=f"runs {slot}", format_func=lambda number: f"{number:,}",
+            help="Four times as many runs make the ranges half as wide, and take four times as long.",
+        )  # fmt: skip
+        seed = st.number_input(
+            "Seed of the luck", 0, LARGEST_SEED, remembered("seed", 1), 1, key="seed",
+            help="The same seed gives the same luck, today and on any other computer.",
+        )  # fmt: skip
+        if st.button("As usual", key=f"usual {slot}"):
+            for key in (f"runs {slot}", "seed"):
+                remember(key, None)
+                del st.session_state[key]
+            st.rerun()
+    remember(f"runs {slot}", count if count != usual else None)
+    remember("seed", int(seed) if seed != 1 else None)
+    return int(seed), int(count)

@@ -1,0 +1,236 @@
+"""Where drafts are kept: in memory, and in a folder of the user's own, so that a reload or a restart loses nothing.
+
+Each is known by a token that cannot be guessed and stands in the address of the page; its file is
+named after the SHA-256 of the token, so that nobody who sees the folder learns the address.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import contextlib
+import datetime as dt
+import hashlib
+import json
+import os
+import re
+import secrets
+import sys
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from shopsim.app.drafts import Draft, make_draft
+from shopsim.app.limits import LARGEST_FOLDER, LARGEST_VALUES, MOST_DRAFTS, MOST_IN_MEMORY, OLDEST_DAYS
+from shopsim.errors import InputError
+from shopsim.scenario.writing import write_bytes_safely
+from shopsim.units import MINUTES_PER_DAY
+
+#: The environment variable that says where drafts are kept.
+FOLDER_VARIABLE = "SHOPSIM_APP_FOLDER"
+_TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
+_LARGEST_KEPT = 20_000_000
+
+
+@dataclass
+class Kept:
+    """What is kept for one token: the draft, None before there is one, the one it took the place of, and the
+    values of its controls."""
+
+    draft: Draft | None = None
+    former: Draft | None = None
+    values: dict[str, Any] = field(default_factory=dict)
+
+
+def default_folder() -> Path:
+    """The folder for drafts: that of ``SHOPSIM_APP_FOLDER``, else the usual one of this system for a user's own data."""
+    named = os.environ.get(FOLDER_VARIABLE, "").strip()
+    if named:
+        return Path(named).expanduser()
+    if sys.platform == "win32":
+        home = Path(os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
+    elif sys.platform == "darwin":
+        home = Path.home() / "Library" / "Application Support"
+    else:
+        home = Path(os.environ.get("XDG_DATA_HOME") or Path.home() / ".local" / "share")
+    return home / "shopsim" / "drafts"
+
+
+def new_token() -> str:
+    """A token of 256 random bits."""
+    return secrets.token_urlsafe(32)
+
+
+class Keeper:
+    """Keeps drafts by token. Safe to use from several threads; what cannot be written is kept in memory alone.
+
+    ``trouble``: why nothing is written to the disk, "" while all is well.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.trouble = ""
+        self._lock = threading.RLock()
+        self._held: OrderedDict[str, Kept] = OrderedDict()
+        try:
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if os.name == "posix":
+                folder.chmod(0o700)
+        except OSError as error:
+            self.trouble = f"{folder} cannot be used: {(error.strerror or str(error)).lower()}"
+        self.clear_old()
+
+    def fetch(self, token: str) -> Kept | None:
+        """What is kept for a token, None where nothing is. The same object for everybody who has the token."""
+        if not _TOKEN.fullmatch(token):
+            return None
+        with self._lock:
+            kept = self._held.get(token)
+            if kept is None:
+                kept = self._read(token)
+                if kept is not None:
+                    self._hold(token, kept)
+            else:
+                self._held.move_to_end(token)
+            return kept
+
+    def keep_draft(self, token: str, draft: Draft) -> None:
+        """Put a changed draft in place of the one that is kept."""
+        with self._lock:
+            kept = self.fetch(token) or Kept()
+            kept.draft = draft
+            self._hold(token, kept)
+            self._write(token, kept)
+
+    def begin_draft(self, token: str, draft: Draft) -> None:
+        """Put another draft in place of the one that is kept, which is held so that it can be taken back."""
+        with self._lock:
+            kept = self.fetch(token) or Kept()
+            kept.draft, kept.former, kept.values = draft, kept.draft, {}
+            self._hold(token, kept)
+            self._write(token, kept)
+
+    def keep_values(self, token: str, values: Mapping[str, Any]) -> None:
+        """Put values of controls beside the draft; None takes a value away. Only a change is written."""
+        with self._lock:
+            kept = self.fetch(token) or Kept()
+            new = {**kept.values, **values}
+            new = {key: value for key, value in new.items() if value is not None}
+            if new == kept.values:
+                return
+            if len(json.dumps(_pack(new))) > LARGEST_VALUES:
+                raise InputError("too much is held in tables that are not applied yet · apply or undo some of it")
+            kept.values = new
+            self._hold(token, kept)
+            self._write(token, kept)
+
+    def forget(self, token: str) -> None:
+        """Take a draft and its values away for good."""
+        with self._lock:
+            self._held.pop(token, None)
+            with contextlib.suppress(OSError):
+                self._path(token).unlink(missing_ok=True)
+
+    def clear_old(self) -> None:
+        """Remove the files of drafts that are too old, and of the oldest where there are too many or too much."""
+        with self._lock, contextlib.suppress(OSError):
+            files = []
+            for path in self.folder.glob("*.json"):
+                with contextlib.suppress(OSError):
+                    state = path.stat()
+                    files.append((state.st_mtime, state.st_size, path))
+            files.sort(reverse=True)
+            oldest = time.time() - OLDEST_DAYS * MINUTES_PER_DAY * 60
+            total = 0
+            for number, (changed, size, path) in enumerate(files):
+                total += size
+                if changed < oldest or number >= MOST_DRAFTS or total > LARGEST_FOLDER:
+                    with contextlib.suppress(OSError):
+                        path.unlink()
+
+    def _hold(self, token: str, kept: Kept) -> None:
+        self._held[token] = kept
+        self._held.move_to_end(token)
+        while len(self._held) > MOST_IN_MEMORY:
+            self._held.popitem(last=False)
+
+    def _path(self, token: str) -> Path:
+        return self.folder / f"{hashlib.sha256(token.encode()).hexdigest()}.json"
+
+    def _write(self, token: str, kept: Kept) -> None:
+        path = self._path(token)
+        try:
+            is_new = not path.exists()
+            write_bytes_safely(path, pack_kept(kept), private=True)
+        except (InputError, OSError) as error:
+            self.trouble = str(error)
+            return
+        self.trouble = ""
+        if is_new:
+            self.clear_old()
+
+    def _read(self, token: str) -> Kept | None:
+        path = self._path(token)
+        try:
+            if path.stat().st_size > _LARGEST_KEPT:
+                return None
+            return unpack_kept(path.read_bytes())
+        except (OSError, ValueError):
+            return None
+
+
+def pack_kept(kept: Kept) -> bytes:
+    """What is kept as the bytes of a JSON file."""
+    data: dict[str, Any] = {"shopsim_draft": 1, "values": _pack(kept.values)}
+    for key, draft in (("draft", kept.draft), ("former", kept.former)):
+        if draft is not None:
+            beside = {name: base64.b64encode(held).decode() for name, held in draft.beside.items()}
+            data[key] = {"name": draft.name, "text": draft.text, "beside": beside}
+    return json.dumps(data, ensure_ascii=True).encode()
+
+
+def unpack_kept(data: bytes) -> Kept:
+    """The same back; raises ValueError where the bytes are no such file."""
+    try:
+        held = json.loads(data)
+        if not isinstance(held, dict) or held.get("shopsim_draft") != 1:
+            raise ValueError("not a draft")
+        values = _unpack(held.get("values", {}))
+        if not isinstance(values, dict):
+            raise ValueError("not a draft")
+        return Kept(_unpack_draft(held.get("draft")), _unpack_draft(held.get("former")), values)
+    except (KeyError, AttributeError, TypeError, RecursionError, binascii.Error) as error:
+        raise ValueError("not a draft") from error
+
+
+def _unpack_draft(held: Any) -> Draft | None:
+    if held is None:
+        return None
+    beside = {str(name): base64.b64decode(text, validate=True) for name, text in held["beside"].items()}
+    return make_draft(str(held["text"]), str(held["name"]), beside)
+
+
+def _pack(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {str(key): _pack(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_pack(item) for item in value]
+    if isinstance(value, dt.date):
+        return {"$date": value.isoformat()}
+    if value is None or isinstance(value, bool | int | float | str):
+        return value
+    raise TypeError(f"a remembered value must be plain, not {type(value).__name__}")
+
+
+def _unpack(value: Any) -> Any:
+    if isinstance(value, dict):
+        if set(value) == {"$date"}:
+            return dt.date.fromisoformat(value["$date"])
+        return {key: _unpack(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [_unpack(item) for item in value]
+    return value

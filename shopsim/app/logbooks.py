@@ -1,0 +1,70 @@
+"""Logs that a maker keeps, handed over on the page: read with all their faults told, and taken into the draft when asked."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from shopsim.answers.learning import Lesson, Logs, learned_changes, read_logs
+from shopsim.app.faults import draw_faults, draw_problem
+from shopsim.app.limits import LARGEST_UPLOAD_MB
+from shopsim.app.state import change_draft
+from shopsim.app.texts import file_name
+from shopsim.errors import InputError, ScenarioError
+from shopsim.scenario import Scenario
+
+_HELD = "shopsim logs"
+#: Each kind of log: what it is called, and its columns with an example.
+KINDS = {
+    "times": ("Times of work", "date, operation, units, minutes\n2027-01-12, mark joints, 5, 24"),
+    "days": ("Days", "date, lost, interrupted\n2027-01-12, no, 10 %"),
+    "shipped": ("Orders that have shipped", "order, shipped\n1, 2027-02-26"),
+}
+
+
+def draw_uploads(scenario: Scenario) -> Logs | None:
+    """Fields for the logs, and what they hold; None before there is one, or while there are faults, which are shown."""
+    held: dict[str, tuple[str, bytes]] = st.session_state.setdefault(_HELD, {})
+    st.write("A log is a table saved as CSV, with one line for each thing that you wrote down. One of these is enough.")
+    for kind, (label, example) in KINDS.items():
+        with st.container(border=True):
+            file = st.file_uploader(
+                f"{label} (CSV)", type=["csv", "txt"], key=f"log {kind}", max_upload_size=LARGEST_UPLOAD_MB
+            )
+            if file is not None:
+                held[kind] = (f"{kind}: {file_name(file.name, 'log.csv')}", file.getvalue())
+            elif kind in held:
+                st.markdown("Handed over before, and still here.")
+            with st.popover("What it looks like"):
+                st.code(example, language=None)
+    if not held:
+        return None
+    if st.button("Leave these logs aside", key="leave logs"):
+        st.session_state[_HELD] = {}
+        for kind in KINDS:
+            st.session_state.pop(f"log {kind}", None)
+        st.rerun()
+    names = {kind: name for kind, (name, _) in held.items()}
+    try:
+        return read_logs(scenario, **names, held=dict(held.values()))
+    except ScenarioError as error:
+        draw_faults(error.faults)
+        return None
+
+
+def draw_taking(scenario: Scenario, lesson: Lesson, state: str) -> None:
+    """Offer to put what was learned into the draft; only once all runs are done, so that what is written is final."""
+    if lesson.learned == scenario.learned:
+        st.info("There is nothing in these logs that the file does not know already.")
+        return
+    take = st.button(
+        "Take this into my file", key="take lesson", disabled=state != "done", type="primary",
+        help="Writes what was learned into the [learned] table of the scenario; its comments stay.",
+    )  # fmt: skip
+    if not take:
+        return
+    try:
+        change_draft(learned_changes(scenario, lesson.learned))
+    except InputError as error:
+        draw_problem(error)
+        return
+    st.rerun()

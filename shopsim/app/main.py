@@ -1,0 +1,57 @@
+"""The pages of the app in the order of a maker's questions, and what stands around each of them."""
+
+from __future__ import annotations
+
+import functools
+import importlib
+
+import streamlit as st
+
+from shopsim.app.faults import draw_problem
+from shopsim.app.look import dress_page
+from shopsim.app.state import open_session, set_pages
+from shopsim.errors import ShopSimError
+
+#: Pages by the name of their module in ``pages/``, with the title a maker reads.
+DESCRIBE = {
+    "start": "Start",
+    "shop": "The shop",
+    "piece": "The piece",
+    "orders": "Orders and batches",
+}
+ANSWERS = {
+    "batches": "Batch size",
+    "clamps": "Clamps",
+    "delivery": "Delivery",
+    "holdups": "What holds the run back",
+    "one_run": "One run in detail",
+    "times": "What to time, and logs",
+}
+PAGES = {**DESCRIBE, **ANSWERS}
+
+
+def show_app() -> None:
+    """Draw the app: the menu, and the page that the address names."""
+    st.set_page_config(page_title="Small batches", layout="wide", initial_sidebar_state="auto")
+    open_session()
+    pages = {
+        name: st.Page(functools.partial(draw_page, name), title=title, url_path=name, default=name == "start")
+        for name, title in PAGES.items()
+    }
+    set_pages(pages)
+    page = st.navigation(list(pages.values()), expanded=True)
+    dress_page()
+    page.run()
+
+
+def draw_page(name: str) -> None:
+    """Draw one page by the name of its module; whatever the user's file causes is told in words."""
+    open_session()
+    page = importlib.import_module(f"shopsim.app.pages.{name}")
+    st.title(PAGES[name], anchor=False)
+    try:
+        page.show()
+    except ShopSimError as error:
+        draw_problem(error)
+    except MemoryError:
+        st.error("There is not enough memory for this. Ask for fewer runs, orders or pieces.")

@@ -1,0 +1,68 @@
+"""How many pieces in a batch, and in which order to work: each compared on the same luck."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from shopsim.answers.alternatives import USUAL, own_batches, pieces_of_lines
+from shopsim.app.asking import Question, ask_batch_sizes
+from shopsim.app.background import follow
+from shopsim.app.beside import draw_beside
+from shopsim.app.finer import draw_finer
+from shopsim.app.results import draw_answer, draw_waiting
+from shopsim.app.state import need_scenario, remember, remembered
+from shopsim.app.whatifs import draw_whatifs
+from shopsim.scenario import WORK_ORDERS
+from shopsim.screens import screen_table
+
+#: Sizes that are compared where nothing is said, and the most that are compared at once.
+USUAL_SIZES, MOST_SIZES = (5, 10, 20), 8
+
+
+def show() -> None:
+    """Draw the page."""
+    whatif = draw_whatifs(need_scenario(), apart=("batch",))
+    scenario = whatif.scenario
+    made = max(pieces_of_lines(scenario))
+    sizes, all_orders = _draw_choices(made)
+    own = set(own_batches(scenario))
+    chosen = sorted({min(size, made) for size in sizes} | own | ({min(whatif.batch, made)} if whatif.batch else set()))
+    seed, replications = draw_finer("batches", USUAL)
+    orders = WORK_ORDERS if all_orders else None
+    question = Question("batches", scenario, (tuple(chosen), orders), seed, replications)
+    job = follow("batches", question.key, ask_batch_sizes(question, chosen, orders))
+    if job.result is None:
+        draw_waiting("batches", job)
+        return
+    draw_answer("batches", job, job.result, scenario)
+    draw_beside("batches", job.result.title, whatif.said, job.result.sentence, screen_table(job.result))
+
+
+def _draw_choices(made: int) -> tuple[list[int], bool]:
+    """The sizes to compare, as they were last typed, and whether every work order is to be tried."""
+    usual = ", ".join(str(size) for size in dict.fromkeys(min(size, made) for size in USUAL_SIZES))
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        text = st.text_input(
+            "Batch sizes to compare", remembered("batch sizes", usual), key="batch sizes", max_chars=60, width=240,
+            help="Numbers of pieces, with commas between. Today's size is always among them.",
+        )  # fmt: skip
+        every = st.toggle("Each under every work order", remembered("every work order", False), key="every work order")
+    remember("batch sizes", text if text.strip() and text != usual else None)
+    remember("every work order", every or None)
+    sizes, strange = read_sizes(text or usual)
+    if strange:
+        st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MOST_SIZES}.")
+    return sizes, every
+
+
+def read_sizes(text: str) -> tuple[list[int], list[str]]:
+    """Numbers with commas between them: those that can be batch sizes, and what cannot."""
+    sizes: list[int] = []
+    strange = []
+    for part in text.replace(";", ",").split(","):
+        plain = part.strip()
+        if plain.isascii() and plain.isdigit() and 1 <= int(plain) <= 10_000 and len(sizes) < MOST_SIZES:
+            sizes.append(int(plain))
+        elif plain:
+            strange.append(plain)
+    return sizes, strange

@@ -1,0 +1,105 @@
+"""When orders ship, which date to promise, and the words and the sheet to go with it."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+import streamlit as st
+
+from shopsim.answers.answer import Answer
+from shopsim.answers.terms import USUAL
+from shopsim.app.asking import Question, ask_delivery, ask_next_buyer, ask_order_counts
+from shopsim.app.background import Job, follow
+from shopsim.app.beside import draw_beside
+from shopsim.app.finer import draw_finer
+from shopsim.app.promising import draw_chances, draw_words
+from shopsim.app.results import draw_answer, draw_waiting
+from shopsim.app.state import link_to, need_scenario, remember, remembered
+from shopsim.app.whatifs import draw_whatifs
+from shopsim.scenario import Scenario
+from shopsim.scenario.values import OrderBook
+from shopsim.screens import screen_table
+
+#: What can be asked.
+OF_RUN, BY_COUNT, NEXT = (
+    "These orders",
+    "Before orders close: by number of orders",
+    "While orders come in: the next buyer",
+)
+#: Numbers of orders that are looked at where nothing is said, and the most of them.
+COUNTS, MOST_COUNTS = (5, 40), 60
+
+
+def show() -> None:
+    """Draw the page."""
+    own = need_scenario()
+    about = _draw_about(own)
+    whatif = draw_whatifs(own, leave_out=() if about == OF_RUN else ("orders",))
+    scenario = whatif.scenario
+    confidence, kept = draw_chances()
+    if about == BY_COUNT:
+        job = _follow_counts(scenario, confidence, kept)
+    elif about == NEXT:
+        job = _follow_next(scenario, confidence, kept)
+    else:
+        seed, replications = draw_finer("delivery", USUAL)
+        question = Question("delivery", scenario, (confidence, kept), seed, replications)
+        job = follow("delivery", question.key, ask_delivery(question, confidence, kept))
+    if job.result is None:
+        draw_waiting("delivery", job)
+        return
+    answer: Answer = job.result
+    draw_answer("delivery", job, answer, scenario)
+    draw_words(scenario, answer)
+    said = (*whatif.said, f"{confidence * 100:g} % windows", f"promises kept in {kept * 100:g} %")
+    draw_beside("delivery", answer.title, said, answer.sentence, screen_table(answer))
+    link_to("times", "What would make the window narrower?")
+
+
+def _draw_about(scenario: Scenario) -> str:
+    """Which of the questions is asked; those that the scenario has no answer to are left out."""
+    offered = [OF_RUN]
+    if len(scenario.lines) == 1:
+        offered += [BY_COUNT, *([NEXT] if scenario.run.demand is not None else [])]
+    if len(offered) == 1:
+        return OF_RUN
+    held = remembered("delivery about", OF_RUN)
+    about = st.radio(
+        "What do you want to know?", offered, offered.index(held) if held in offered else 0, key="delivery about"
+    )
+    remember("delivery about", about if about != OF_RUN else None)
+    return str(about)
+
+
+def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> Job:
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        first = st.number_input(
+            "From, orders", 1, 2_000, remembered("counts from", COUNTS[0]), 1, key="counts from", width=120
+        )
+        last = st.number_input(
+            "To, orders", 1, 2_000, remembered("counts to", COUNTS[1]), 1, key="counts to", width=120
+        )
+        keep = st.date_input(
+            "All must ship by (if so)", remembered("keep by", None), key="keep by", format="YYYY-MM-DD", width=210,
+            help="Says for each number of orders the chance that all have shipped by that day.",
+        )  # fmt: skip
+    remember("counts from", first if first != COUNTS[0] else None)
+    remember("counts to", last if last != COUNTS[1] else None)
+    by = keep if isinstance(keep, dt.date) else None
+    remember("keep by", by)
+    seed, replications = draw_finer("counts", USUAL)
+    least, most = sorted((int(first), int(last)))
+    step = -(-(most - least + 1) // MOST_COUNTS)
+    counts = list(dict.fromkeys([*range(least, most + 1, step), most]))
+    question = Question("counts", scenario, (tuple(counts), confidence, kept, by), seed, replications)
+    return follow("delivery", question.key, ask_order_counts(question, counts, confidence, kept, by))
+
+
+def _follow_next(scenario: Scenario, confidence: float, kept: float) -> Job:
+    so_far = None
+    if not isinstance(scenario.lines[0].orders, OrderBook):
+        so_far = int(st.number_input("Orders so far", 0, 2_000, remembered("so far", 0), 1, key="so far", width=158))
+        remember("so far", so_far or None)
+    seed, replications = draw_finer("next", USUAL)
+    question = Question("next", scenario, (confidence, kept, so_far), seed, replications)
+    return follow("delivery", question.key, ask_next_buyer(question, confidence, kept, so_far))

@@ -1,0 +1,79 @@
+"""Orders and batches: how many are wanted, how they go through the shop, what must be bought, and how they leave."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from shopsim.app.editing import edit_table
+from shopsim.app.fields import edit_field
+from shopsim.app.look import side_by_side
+from shopsim.app.order_book import edit_orders
+from shopsim.app.page_parts import begin_page, draw_next, stands_elsewhere
+from shopsim.app.tables import Column, line_table, material_table, names_at
+from shopsim.scenario import WORK_ORDERS, Run, Shipping
+from shopsim.scenario.record import Record
+
+_RUN = (
+    Column("round_up_to", "Round up to a multiple of", "whole"),
+    Column("batch", "Pieces in a batch", "whole"),
+    Column("batches_open", "Batches under way at once", "whole"),
+    Column("orders_close", "Orders close on", "date"),
+    Column("start", "Work starts on", "date"),
+    Column("promised", "Buyers were told", "date"),
+    Column("release", "A batch may open", "choice", choices=("when orders close", "as ordered")),
+    Column("work_order", "What comes first when somebody is free", "choice", choices=WORK_ORDERS),
+    Column("batches_by", "Batches are cut by", "choice", choices=("order received", "option")),
+)
+_COMING = (
+    Column("demand", "Orders that may come", "text", "6 / 13 / 30"),
+    Column("cap", "Most orders taken", "whole"),
+)
+_SHIPPING = (
+    Column("packing", "Packing one piece", "text", "20 / 25 / 35 min"),
+    Column("packing_station", "Packed at"),
+    Column("packing_hands", "People to pack", "whole"),
+    Column("before_packing", "Stands before it is packed", "text", "48 h"),
+    Column("pick_up", "The carrier comes on", "names", "tue, fri"),
+    Column("pick_up_at", "At what time", "text", "16:00"),
+    Column("transit", "On the way for", "transit", "1 / 4 / 7 d"),
+)
+
+
+def show() -> None:
+    """Draw the page."""
+    draft = begin_page()
+    if not stands_elsewhere(draft, "run"):
+        data: dict[str, Any] = draft.data or {}
+        run = data.get("run")
+        several = isinstance(run, dict) and "lines" in run
+        st.header("Orders", anchor=False)
+        if several or len(_design_names(data)) > 1:
+            st.write("Each line is one design with its orders.")
+            edit_table(line_table(_design_names(data)), ("run", "lines"))
+        if not several:
+            edit_orders(("run", "orders"))
+        _draw_fields(_COMING, Run, "run")
+        st.header("Batches and dates", anchor=False)
+        _draw_fields(_RUN, Run, "run")
+    st.header("Materials", anchor=False)
+    edit_table(material_table(), ("materials",))
+    st.header("Packing and shipping", anchor=False)
+    if not stands_elsewhere(draft, "shipping"):
+        _draw_fields(_SHIPPING, Shipping, "shipping")
+    draw_next("batches", "Next: which batch size?")
+
+
+def _draw_fields(columns: tuple[Column, ...], record: type[Record], table: str) -> None:
+    for place_there, column in zip(side_by_side(len(columns), 2), columns, strict=True):
+        said = str(record.model_fields[column.key].description or "")
+        whole = Column(column.key, column.title, column.kind, column.example, "", column.choices, said)
+        with place_there:
+            edit_field(whole, (table, column.key))
+
+
+def _design_names(data: dict[str, Any]) -> list[str]:
+    single = data.get("design")
+    named = [single["name"]] if isinstance(single, dict) and isinstance(single.get("name"), str) else []
+    return [*named, *names_at(data, ("designs",))]

@@ -1,0 +1,45 @@
+"""What moves the date, and so what to time first; and what your own logs of times and days teach."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from shopsim.answers.terms import WINDOW
+from shopsim.app.asking import USUAL_LESSON, USUAL_MOVES, Question, ask_lesson, ask_what_moves
+from shopsim.app.background import follow
+from shopsim.app.finer import draw_finer
+from shopsim.app.logbooks import draw_taking, draw_uploads
+from shopsim.app.results import draw_answer, draw_waiting
+from shopsim.app.state import need_scenario
+from shopsim.app.texts import escape_markdown
+from shopsim.screens import lesson_screen, what_moves_screen
+
+MOVES, LESSON = "What should I time first?", "What do my logs teach?"
+
+
+def show() -> None:
+    """Draw the page."""
+    scenario = need_scenario()
+    about = st.radio("What do you want to know?", [MOVES, LESSON], horizontal=True, key="times about")
+    if about == MOVES:
+        seed, replications = draw_finer("moves", USUAL_MOVES)
+        question = Question("moves", scenario, (WINDOW,), seed, replications)
+        job = follow("moves", question.key, ask_what_moves(question, WINDOW))
+        if job.result is None:
+            draw_waiting("moves", job)
+            return
+        draw_answer("moves", job, job.result, scenario, what_moves_screen(job.result))
+        return
+    logs = draw_uploads(scenario)
+    if logs is None:
+        return
+    seed, replications = draw_finer("lesson", USUAL_LESSON)
+    question = Question("lesson", scenario, (logs, WINDOW), seed, replications)
+    job = follow("lesson", question.key, ask_lesson(question, logs, WINDOW))
+    if job.result is None:
+        draw_waiting("lesson", job)
+        return
+    draw_taking(scenario, job.result, job.state)
+    for flag in job.result.flags:
+        st.warning(escape_markdown(flag))
+    draw_answer("lesson", job, job.result.answer, scenario, lesson_screen(job.result.answer))

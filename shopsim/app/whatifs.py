@@ -1,0 +1,235 @@
+"""What would change if: controls beside the answers, on top of the draft and never in it unless the maker says so.
+
+Only what differs from the file is remembered, so that a control nobody touched follows the file. One set of
+what-ifs goes with the maker from page to page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import streamlit as st
+
+from shopsim.answers.alternatives import ordered_of_lines, own_batches, pieces_of_lines
+from shopsim.answers.terms import order_changes
+from shopsim.answers.week import change_week, week_hours
+from shopsim.app.faults import draw_faults, draw_problem
+from shopsim.app.state import change_draft, remember, remembered
+from shopsim.app.texts import escape_markdown
+from shopsim.errors import InputError, ScenarioError
+from shopsim.scenario import WORK_ORDERS, Scenario, change_scenario
+from shopsim.scenario.values import OrderBook
+
+#: Where what-ifs are remembered, and the number of times they were put back, which makes the controls new ones.
+_VALUES, _ROUND = "what if", "shopsim what if round"
+#: Controls by name, in the order in which they are drawn.
+CONTROLS = ("batch", "orders", "hours", "work_order", "clamps")
+#: Kinds of clamps up to which their controls stand beside the others; more are folded away.
+MOST_BESIDE = 4
+#: Most clamps of a kind that are added, and orders that are asked about.
+MOST_ADDED, MOST_ORDERS = 1_000, 2_000
+#: Width of a control in pixels: two stand side by side on a phone.
+_WIDE = 150
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    """A scenario with what-ifs. ``changes``: places to values, on top of the file; ``said``: each in words; ``batch``: pieces in a
+    batch that were asked for, None for those of the file; ``clamps``: how many of each kind are added."""
+
+    scenario: Scenario
+    changes: Mapping[str, Any]
+    said: tuple[str, ...] = ()
+    batch: int | None = None
+    clamps: Mapping[str, int] | None = None
+
+
+def draw_whatifs(scenario: Scenario, leave_out: Sequence[str] = (), apart: Sequence[str] = ()) -> WhatIf:
+    """Draw the controls and give the scenario with what they say; the page ends here if the shop could then never finish.
+
+    ``leave_out``: controls that are not drawn, and what they say is left aside; ``apart``: drawn, but for the page to
+    take into account, not part of the scenario.
+    """
+    values = dict(remembered(_VALUES, {}))
+    with st.container(border=True, key="what-ifs"):
+        st.markdown("**What if …** Change a number and read the answer; your file stays as it is.")
+        asked: dict[str, Any] = {}
+        with st.container(horizontal=True, vertical_alignment="bottom"):
+            if "clamps" in apart:
+                asked |= _draw_clamps(scenario, values, beside=True)
+            for name in CONTROLS:
+                if name not in leave_out and not (name == "clamps" and name in apart):
+                    asked |= _DRAW[name](scenario, values)
+        kept = {**{name: value for name, value in values.items() if name in leave_out}, **asked}
+        if kept != values:
+            remember(_VALUES, kept or None)
+        try:
+            whole = _collect(scenario, asked, ())
+            part = _collect(scenario, asked, apart) if apart else whole
+            changed = change_scenario(scenario, part.changes) if part.changes else scenario
+            if whole.changes and apart:
+                change_scenario(scenario, whole.changes)
+        except ScenarioError as error:
+            _draw_buttons({}, asked)
+            st.markdown("With these changes the shop could never finish:")
+            draw_faults(error.faults)
+            st.stop()
+        except InputError as error:
+            _draw_buttons({}, asked)
+            draw_problem(error)
+            st.stop()
+        if whole.said:
+            st.markdown("Now: " + escape_markdown(", ".join(whole.said)) + ".")
+        _draw_buttons(whole.changes, asked)
+    return WhatIf(changed, part.changes, part.said, whole.batch, whole.clamps)
+
+
+def _draw_buttons(changes: Mapping[str, Any], asked: Mapping[str, Any]) -> None:
+    """Back to today, and into the file; neither can be pressed while all is as in the file."""
+    with st.container(horizontal=True):
+        st.button("Back to today", key="back to today", disabled=not asked, on_click=put_back)
+        take = st.button(
+            "Take this into my file", key="take into file", disabled=not changes,
+            help="Writes these values into the scenario you are working on; its comments stay.",
+        )  # fmt: skip
+    if take:
+        try:
+            change_draft(changes)
+        except InputError as error:
+            draw_problem(error)
+            return
+        put_back()
+        st.rerun()
+
+
+def put_back() -> None:
+    """Let every what-if go: all is as in the file."""
+    remember(_VALUES, None)
+    st.session_state[_ROUND] = st.session_state.get(_ROUND, 0) + 1
+
+
+def _key(name: str, today: object) -> str:
+    return f"what if {name} {today} {st.session_state.get(_ROUND, 0)}"
+
+
+def _draw_batch(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]:
+    own, most = own_batches(scenario), max(pieces_of_lines(scenario))
+    today = own[0] if len(set(own)) == 1 else None
+    label = f"Pieces in a batch (today {today})" if today else "Pieces in a batch (today by line)"
+    held = values.get("batch", today)
+    value = st.number_input(
+        label, 1, max(most, held or 1), held, 1, key=_key("batch", (own, most)), width=_WIDE, placeholder="as now"
+    )
+    return {} if value is None or value == today else {"batch": int(value)}
+
+
+def _draw_orders(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]:
+    if len(scenario.lines) > 1:
+        return {}
+    own = scenario.lines[0].orders
+    today = len(own.orders) if isinstance(own, OrderBook) else sum(ordered_of_lines(scenario))
+    value = st.number_input(
+        f"Orders (today {today})", 1, max(MOST_ORDERS, today), values.get("orders", today), 1,
+        key=_key("orders", today), width=_WIDE,
+        help="Another number takes the place of the named orders in your list." if isinstance(own, OrderBook) else None,
+    )  # fmt: skip
+    return {} if value == today else {"orders": int(value)}
+
+
+def _draw_hours(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]:
+    today = week_hours(scenario)
+    if not today:
+        return {}
+    value = st.number_input(
+        f"Hours a week (today {today:g})", 0.5, 168.0, float(values.get("hours", today)), 1.0, format="%.4g",
+        key=_key("hours", today), width=_WIDE,
+        help="Every open day gets longer or shorter in proportion, for everybody who works then.",
+    )  # fmt: skip
+    return {} if abs(value - today) < 1e-6 else {"hours": float(value)}
+
+
+def _draw_work_order(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]:
+    today = scenario.run.work_order
+    held = values.get("work_order", today)
+    value = st.selectbox(
+        "Work order", WORK_ORDERS, WORK_ORDERS.index(held if held in WORK_ORDERS else today),
+        format_func=lambda name: f"{name} (today)" if name == today else name, key=_key("order", today), width=_WIDE,
+        help="Which work comes first when somebody is free.",
+    )  # fmt: skip
+    return {} if value == today else {"work_order": value}
+
+
+def _draw_clamps(scenario: Scenario, values: Mapping[str, Any], beside: bool = False) -> dict[str, Any]:
+    kinds = scenario.shop.clamps
+    held = values.get("clamps", {})
+    if not kinds:
+        return {}
+    if len(kinds) <= MOST_BESIDE and beside:
+        added = _draw_kinds(scenario, held)
+    else:
+        count = sum(held.values())
+        with st.popover(f"Clamps: {count} more" if count else "Clamps", width=_WIDE):
+            added = _draw_kinds(scenario, held)
+    return {"clamps": added} if added else {}
+
+
+def _draw_kinds(scenario: Scenario, held: Mapping[str, int]) -> dict[str, int]:
+    added = {}
+    for kind in scenario.shop.clamps:
+        value = st.number_input(
+            f"Add {escape_markdown(kind.name)} (today {kind.count})", 0, MOST_ADDED,
+            min(MOST_ADDED, int(held.get(kind.name, 0))), 1, key=_key(f"clamps {kind.name}", kind.count), width=_WIDE,
+        )  # fmt: skip
+        if value:
+            added[kind.name] = int(value)
+    return added
+
+
+_DRAW = {
+    "batch": _draw_batch,
+    "orders": _draw_orders,
+    "hours": _draw_hours,
+    "work_order": _draw_work_order,
+    "clamps": _draw_clamps,
+}
+
+
+def _collect(scenario: Scenario, asked: Mapping[str, Any], apart: Sequence[str]) -> WhatIf:
+    """What was asked for as places and values, and in words; without what stands apart. InputError where it cannot be."""
+    changes: dict[str, Any] = {}
+    said = []
+    if "orders" in asked:
+        changes |= order_changes(scenario, asked["orders"])
+        said.append(f"{asked['orders']} order{'s' if asked['orders'] != 1 else ''}")
+    batch = asked.get("batch")
+    if batch is not None and "batch" not in apart:
+        places = [f"run.lines[{n}].batch" for n in range(len(scenario.run.lines))] or ["run.batch"]
+        changes |= dict.fromkeys(places, batch)
+        said.append(f"batches of {batch}")
+    if "hours" in asked:
+        changes |= change_week(scenario, asked["hours"])
+        said.append(f"{asked['hours']:g} hours a week")
+    if "work_order" in asked:
+        changes["run.work_order"] = asked["work_order"]
+        said.append(f"work order “{asked['work_order']}”")
+    clamps = {kind: n for kind, n in asked.get("clamps", {}).items() if kind in {k.name for k in scenario.shop.clamps}}
+    if clamps and "clamps" not in apart:
+        changes |= clamp_changes(scenario, clamps)
+        said.append(say_clamps(clamps))
+    return WhatIf(scenario, changes, tuple(said), batch, clamps)
+
+
+def clamp_changes(scenario: Scenario, added: Mapping[str, int]) -> dict[str, int]:
+    """What to change, by places, for so many clamps more of each kind."""
+    return {
+        f"shop.clamps[{number}].count": kind.count + added[kind.name]
+        for number, kind in enumerate(scenario.shop.clamps)
+        if kind.name in added
+    }
+
+
+def say_clamps(added: Mapping[str, int]) -> str:
+    """``12 more bar clamps and 2 more band clamps``."""
+    return " and ".join(f"{count} more {name}{'s' if count != 1 else ''}" for name, count in added.items())

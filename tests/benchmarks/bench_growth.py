@@ -1,0 +1,104 @@
+"""How the time of a run grows with the number of pieces: seconds a task from 15 to 1,500 pieces.
+
+    python tests/benchmarks/bench_growth.py [--rounds 10] [--seconds 0.4] [--pieces 15 50 150 500 1500]
+
+The stools of the examples, in batches of 5, in a shop that is open all week so that 1,500 of them are
+done within some years. Every number of pieces has its turn in every round. A task should take no
+longer for being one of many: its time is told as a ratio to that of the smallest run, with a 95 %
+interval from resampling the rounds. Every run counts its tasks: pieces times tasks a piece,
+and those of a batch and of the run.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
+from blocks import SEED, resample_ratio, time_by_turns
+
+from shopsim.engine.floor import run_once
+from shopsim.engine.floor_plan import FloorPlan
+from shopsim.engine.luck import draw_luck
+from shopsim.scenario import Scenario, change_scenario, load_scenario
+
+STOOLS = Path(__file__).parents[2] / "scenarios" / "counter-stools.toml"
+PIECES = (15, 50, 150, 500, 1500)
+#: Tasks of a stool and of a batch of five stools, and of the whole run, standing before packing included.
+TASKS_A_PIECE, TASKS_A_BATCH, TASKS_A_RUN = 41, 1, 1
+
+
+@dataclass
+class Growth:
+    """Processor seconds a run, shape (rounds, sizes); runs made and tasks finished, by number of pieces."""
+
+    pieces: tuple[int, ...]
+    seconds: np.ndarray
+    tasks: dict[int, int]
+    runs: dict[int, int]
+
+    def task_seconds(self) -> np.ndarray:
+        """Seconds a task, shape (rounds, sizes)."""
+        return self.seconds / np.array([self.tasks[n] for n in self.pieces])
+
+
+def make_stools(pieces: int) -> Scenario:
+    """So many stools in batches of 5, in a shop that is open for 60 hours a week."""
+    changes = {"run.orders": pieces, "run.round_up_to": 5, "run.batch": 5}
+    changes["shop.open"] = {"mon-sat": "08:00-12:00, 13:00-19:00"}
+    return change_scenario(load_scenario(STOOLS), changes)
+
+
+def measure_growth(sizes: Sequence[int], rounds: int, block_s: float) -> Growth:
+    """Times the runs of every number of pieces by turns."""
+    growth = Growth(tuple(sizes), np.zeros(0), {}, dict.fromkeys(sizes, 0))
+    runs = [_prepare(growth, pieces) for pieces in sizes]
+    growth.seconds = time_by_turns(runs, rounds, block_s)
+    return growth
+
+
+def _prepare(growth: Growth, pieces: int) -> Callable[[int], None]:
+    plan = FloorPlan(make_stools(pieces))
+    wanted = growth.tasks[pieces] = count_tasks(pieces)
+
+    def run(replication: int) -> None:
+        record = run_once(plan, draw_luck(plan.luck, SEED, replication))
+        finished = int(np.isfinite(record.done).sum())
+        assert finished == wanted, f"{finished} tasks were finished of {wanted}"
+        growth.runs[pieces] += 1
+
+    return run
+
+
+def count_tasks(pieces: int) -> int:
+    """The tasks of a run of so many stools, from the file as one reads it."""
+    return pieces * TASKS_A_PIECE + pieces // 5 * TASKS_A_BATCH + TASKS_A_RUN
+
+
+def main() -> None:
+    """Prints one line a number of pieces."""
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--pieces", nargs="+", type=int, default=list(PIECES), help="multiples of 5")
+    parser.add_argument("--rounds", type=int, default=10, help="blocks of each, by turns")
+    parser.add_argument("--seconds", type=float, default=0.4, help="length of a block")
+    options = parser.parse_args()
+    growth = measure_growth(options.pieces, options.rounds, options.seconds)
+    a_task = growth.task_seconds()
+    print(
+        f"{'pieces':>7}{'tasks':>9}{'runs':>7}{'runs /s':>10}{'us a task':>11}{'to the first':>14}{'95 % interval':>18}"
+    )
+    for place, pieces in enumerate(growth.pieces):
+        ratio, low, high = resample_ratio(a_task[:, place], a_task[:, 0])
+        speeds = f"{1 / growth.seconds[:, place].mean():>10.2f}{a_task[:, place].mean() * 1e6:>11.2f}"
+        tasks = f"{growth.tasks[pieces]:>9,}{growth.runs[pieces]:>7}"
+        print(f"{pieces:>7,}{tasks}{speeds}{ratio:>14.2f}{f'{low:.2f} to {high:.2f}':>18}", flush=True)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,215 @@
+"""Changes the engine in places drawn by lot, one at a time in a copy, and counts which changes the tests notice.
+
+    pip install -e ".[test,mutation]"
+    python tests/mutation/sample.py --mutants 150 --seed 1     # places drawn by lot
+    python tests/mutation/sample.py --on-purpose               # changes that somebody might make
+
+Each change is tried with the quick and telling part of the tests, the most telling first, until one fails. A change
+with which the tests hang or end otherwise counts as noticed. What is printed at the end: the share that was noticed
+with its 95 % interval (Wilson 1927), the share of each module, and every change that was not noticed. For systems with
+``fork``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import compileall
+import importlib
+import math
+import os
+import py_compile
+import resource
+import shutil
+import signal
+import sys
+import tempfile
+import time
+import traceback
+from collections import Counter
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+from on_purpose import ON_PURPOSE, Purpose
+from sites import Change, Module, draw_changes
+
+TOP = Path(__file__).resolve().parents[2]
+ENGINE = TOP / "shopsim" / "engine"
+#: The tests that are tried, in this order: schedules by hand and laws first, random shops, then published figures.
+TRIED = (
+    *(f"tests/unit/test_schedules_by_hand_{name}.py" for name in (
+        "stations", "clamps", "clamp_kinds", "hands", "hours", "order", "racks_and_air", "runs", "options",
+    )),
+    *(f"tests/unit/test_{name}.py" for name in (
+        "record_laws", "hours", "laws", "study_measures", "study_use", "luck", "learning_from_logs", "beliefs",
+        "day_plan", "answers_holdups", "answers_delivery", "what_moves",
+    )),
+    "tests/properties",
+    "tests/published",
+)  # fmt: skip
+EXAMPLES = "25"
+#: Loaded once, before the tests of each change begin in a process of their own.
+LIBRARIES = (
+    "numpy",
+    "openpyxl",
+    "pandas",
+    "plotly.graph_objects",
+    "pydantic",
+    "rich",
+    "scipy.stats",
+    "simpy",
+)
+MEMORY = 4 << 30
+
+
+def copy_project(to: Path) -> None:
+    """What the tests need, with code compiled so that a change is seen whatever its size and time of writing."""
+    for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
+        shutil.copy2(TOP / name, to / name)
+    for name in ("shopsim", "scenarios", "tests"):
+        shutil.copytree(TOP / name, to / name, ignore=shutil.ignore_patterns("__pycache__", ".hypothesis"))
+    by_content = py_compile.PycInvalidationMode.CHECKED_HASH
+    compileall.compile_dir(to / "shopsim", quiet=1, invalidation_mode=by_content)
+
+
+def run_tests(copy: Path, log: Path, limit_s: float) -> tuple[bool, str]:
+    """(whether all passed, the first that failed or what became of them)."""
+    child = os.fork()
+    if child == 0:
+        _be_the_tests(copy, log)
+    until = time.monotonic() + limit_s
+    while time.monotonic() < until:
+        ended, status = os.waitpid(child, os.WNOHANG)
+        if ended:
+            code = os.waitstatus_to_exitcode(status)
+            return code == 0, _first_failure(log, code)
+        time.sleep(0.05)
+    os.killpg(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return False, f"no end in {limit_s:.0f} s"
+
+
+def _be_the_tests(copy: Path, log: Path) -> None:
+    """The rest of this process is a run of the tests in the copy."""
+    os.setsid()
+    said = os.open(log, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    os.dup2(said, 1)
+    os.dup2(said, 2)
+    resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
+    os.chdir(copy)
+    os.environ |= {"PYTHONPATH": str(copy), "CI": "1"}
+    sys.path[:] = [
+        str(copy),
+        *(path for path in sys.path if Path(path or ".").resolve() not in (TOP, Path(__file__).parent)),
+    ]
+    sys.modules["__main__"] = ModuleType("__main__")  # what processes of the tests would else load again
+    code = 70
+    try:
+        code = int(pytest.main(["-x", "-q", "--tb=line", "-p", "no:cacheprovider", "--examples", EXAMPLES, *TRIED]))
+    except BaseException:  # nothing may go on from here as if it were the program that began
+        traceback.print_exc()
+    finally:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(code)
+
+
+def _first_failure(log: Path, code: int) -> str:
+    lines = log.read_text(encoding="utf-8", errors="replace").splitlines()
+    told = [line.split(" ")[1] for line in lines if line.startswith(("FAILED ", "ERROR "))]
+    return told[0] if told else f"exit code {code}"
+
+
+def wilson(noticed: int, tried: int, z: float = 1.959964) -> tuple[float, float]:
+    """95 % interval of a share (Wilson 1927)."""
+    share = noticed / tried
+    middle = (share + z * z / (2 * tried)) / (1 + z * z / tried)
+    half = z / (1 + z * z / tried) * math.sqrt(share * (1 - share) / tried + z * z / (4 * tried * tried))
+    return middle - half, middle + half
+
+
+def make_on_purpose(purpose: Purpose) -> Change:
+    """The change of a file that a line of the list asks for."""
+    path = TOP / "shopsim" / purpose.file
+    code = path.read_text(encoding="utf-8")
+    if code.count(purpose.before) != 1:
+        sys.exit(f"on_purpose.py · {purpose.what} · {purpose.file} must hold this once:\n{purpose.before}")
+    line = code[: code.index(purpose.before)].count("\n") + 1
+    return Change(path, line, purpose.what, purpose.after, code.replace(purpose.before, purpose.after))
+
+
+def try_changes(changes: list[tuple[int, Change]]) -> None:
+    """Try each in a copy of the project, and tell."""
+    for name in LIBRARIES:
+        importlib.import_module(name)
+    with tempfile.TemporaryDirectory(prefix="changed-engine-") as folder:
+        copy, log = Path(folder) / "project", Path(folder) / "log"
+        copy.mkdir()
+        copy_project(copy)
+        since = time.monotonic()
+        passed, first = run_tests(copy, log, 3600.0)
+        whole_s = time.monotonic() - since
+        if not passed:
+            sys.exit(f"the tests fail without any change: {first}\n{log.read_text(encoding='utf-8')[-3000:]}")
+        print(f"without any change: all pass in {whole_s:.0f} s", flush=True)
+        sys.dont_write_bytecode = True
+        tried: Counter[str] = Counter()
+        missed: list[tuple[int, Change]] = []
+        for number, change in changes:
+            place = copy / change.path.relative_to(TOP)
+            kept = place.read_text(encoding="utf-8")
+            place.write_text(change.code, encoding="utf-8")
+            passed, first = run_tests(copy, log, 60.0 + 3.0 * whole_s)
+            place.write_text(kept, encoding="utf-8")
+            tried[change.path.name] += 1
+            if passed:
+                missed.append((number, change))
+            print(f"{number:4} {'NOT NOTICED' if passed else first} · {say(change)}", flush=True)
+    tell(tried, missed)
+
+
+def say(change: Change) -> str:
+    """Where, and what became of what."""
+    return f"{change.path.relative_to(TOP)}:{change.line} · {change.before} -> {change.after}"
+
+
+def tell(tried: Counter[str], missed: list[tuple[int, Change]]) -> None:
+    """Share noticed, with its interval, by module, and what was not."""
+    left = Counter(change.path.name for _, change in missed)
+    n = tried.total()
+    low, high = wilson(n - left.total(), n)
+    print(f"\n{n - left.total()} of {n} changes noticed: {100 * (1 - left.total() / n):.1f} %", end=" ")
+    print(f"(95 % interval {100 * low:.1f} to {100 * high:.1f} %)")
+    for name, count in sorted(tried.items()):
+        print(f"  {name:<18} {count - left[name]:>3} of {count}")
+    for number, change in missed:
+        print(f"not noticed: {number} · {say(change)}")
+
+
+def main() -> None:
+    """Read the options and try the changes."""
+    options = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    options.add_argument("--mutants", type=int, default=100, help="how many changes are drawn (default 100)")
+    options.add_argument("--seed", type=int, default=1, help="which ones: the same seed draws the same (default 1)")
+    options.add_argument("--modules", nargs="*", default=[], help="only these files of the engine, as floor.py")
+    options.add_argument("--numbers", type=int, nargs="*", default=[], help="only these of the changes drawn")
+    options.add_argument("--on-purpose", action="store_true", help="the changes in on_purpose.py instead")
+    options.add_argument("--list", action="store_true", help="show the changes and try none")
+    asked = options.parse_args()
+    if asked.on_purpose:
+        drawn = [make_on_purpose(purpose) for purpose in ON_PURPOSE]
+    else:
+        paths = [path for path in sorted(ENGINE.glob("*.py")) if not asked.modules or path.name in asked.modules]
+        drawn = draw_changes([Module(path) for path in paths], asked.mutants, asked.seed)
+    changes = [(n, change) for n, change in enumerate(drawn, start=1) if not asked.numbers or n in asked.numbers]
+    if not changes:
+        sys.exit("no changes to try")
+    if asked.list:
+        for number, change in changes:
+            print(f"{number:4} {say(change)}")
+        return
+    try_changes(changes)
+
+
+if __name__ == "__main__":
+    main()
