@@ -12,7 +12,6 @@ object: the inner loop is the price of every answer, and this halves it.
 
 from __future__ import annotations
 
-import gc
 import math
 from array import array
 from bisect import insort
@@ -24,6 +23,7 @@ import numpy as np
 import simpy
 from simpy.events import NORMAL, URGENT, Event
 
+from shopsim.engine.collecting import without_collector
 from shopsim.engine.floor_plan import FloorPlan, describe_long_run, describe_stall
 from shopsim.engine.hours import LONGEST_RUN_DAYS, ON_GRID, CalendarEnds, Hours, SharedHours
 from shopsim.engine.luck import Draws
@@ -613,19 +613,15 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             for entry in entries:
                 outstanding[entry] += 1
             at(when, entries, when_material)
-    collecting = gc.isenabled()
-    gc.disable()  # a run makes no garbage that waits for the collector; looking for it costs one part in twenty
     try:
         # set-up and work are drawn apart: together they may still pass the calendar, which is noticed there
         if max(max(work_min), max(setup_min), max(unclamp_min)) > LONGEST_RUN_MIN:
             raise CalendarEnds
         heappush(queue, (LONGEST_RUN_MIN, URGENT, next(event_numbers), Moment(None, OVER)))
-        work_through()
+        with without_collector():
+            work_through()
     except CalendarEnds:
         raise describe_long_run(plan, draws, start, end, done) from None
-    finally:
-        if collecting:
-            gc.enable()
     if n_done < n_tasks:
         if queue:
             raise describe_long_run(plan, draws, start, end, done)

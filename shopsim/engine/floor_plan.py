@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from shopsim.engine.collecting import without_collector
 from shopsim.engine.hours import LONGEST_RUN_DAYS, Calendar
 from shopsim.engine.luck import Draws, LuckPlan
 from shopsim.engine.work_order import Rule, tail_of
@@ -56,6 +57,7 @@ class StepTable:
 class FloorPlan:
     """A scenario made ready to run: worklist, luck plan, calendars, and the order of the queue. Build once, run often."""
 
+    @without_collector()
     def __init__(self, scenario: Scenario, rule: Rule | None = None, worklist: Worklist | None = None) -> None:
         self.scenario = scenario
         self.worklist = worklist if worklist is not None else build_worklist(scenario)

@@ -24,12 +24,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from shopsim.engine.batches import build_batches
+from shopsim.engine.collecting import without_collector
 from shopsim.engine.steps import build_steps
 from shopsim.engine.tasks import Worklist
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import Chosen
 
 
+@without_collector()
 def build_worklist(scenario: Scenario) -> Worklist:
     """Flatten a checked scenario; costs about 10 microseconds a task, so build once and run often."""
     shop = scenario.shop

@@ -4,4 +4,4 @@ from __future__ import annotations
 
 import sys
 
-collect_ignore = [] if sys.platform == "linux" else ["test_long.py"]
+collect_ignore = [] if sys.platform == "linux" else ["test_large.py", "test_long.py"]

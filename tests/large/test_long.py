@@ -32,8 +32,9 @@ from shopsim.scenario import dump_scenario
 
 from .large_files import Held, look_at_process
 
-#: Rounds where no time is asked for; and those before anything is measured, in which caches fill.
-ROUNDS, WARM_UP = 24, 8
+#: Rounds where no time is asked for; and those before anything is measured, in which caches fill and the first
+#: worker processes bring the one process with them that Python keeps for cleaning up after them.
+ROUNDS, WARM_UP = 24, 12
 #: Bytes by which the memory of a process comes and goes by itself: half a megabyte was seen, and once it is warm no more.
 PLAY = 6 * 2**20
 
