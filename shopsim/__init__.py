@@ -5,10 +5,12 @@ The public names; nothing is computed here. ``shopsim.scenario`` reads and check
 runs into answers.
 """
 
-from importlib import import_module
-from typing import TYPE_CHECKING, Any
+from __future__ import annotations
 
+TYPE_CHECKING = False  # as typing has it, which takes longer to load than all that is here
 if TYPE_CHECKING:
+    from typing import Any
+
     from shopsim.answers import (
         Answer,
         compare_batch_sizes,
@@ -107,6 +109,8 @@ __all__ = [
 
 def __getattr__(name: str) -> Any:
     """A public name, or a module of the package, from its home."""
+    from importlib import import_module
+
     if name in _HOME_OF:
         found = globals()[name] = getattr(import_module(_HOME_OF[name]), name)
         return found

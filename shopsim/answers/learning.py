@@ -17,6 +17,7 @@ import pandas as pd
 from shopsim.answers.alternatives import run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.promises import Promise, find_promise
+from shopsim.answers.terms import check_chance
 from shopsim.answers.wording import join_words, say_count
 from shopsim.engine.learned import LearnedDays, learn_days, prior_days
 from shopsim.engine.worklist import build_worklist
@@ -160,6 +161,7 @@ def learn_from_logs(
         taken = take_days(known, logs.days, logs.days_name)
         known, notes = _with(known, taken.learned), [*notes, *taken.notes]
     study = run_alternatives({BEFORE: scenario, AFTER: known}, on_progress=on_progress, **options)
+    check_chance(study, (1 + confidence) / 2, "a window")
     if logs.shipped:
         taken = take_delivered(known.learned, compare_shipped(study, BEFORE, logs.shipped))
         known, notes = _with(known, taken.learned), [*notes, *taken.notes]

@@ -53,12 +53,8 @@ class Terms:
 
     def need_study(self, study: Study) -> None:
         """The same for a study; Cancelled if it was stopped too soon."""
-        try:
-            self.need(study.replications)
-        except InputError as error:
-            if study.complete:
-                raise
-            raise Cancelled(f"stopped after {study.replications} replications, too few for a promise") from error
+        check_chance(study, (1 + self.confidence) / 2, "a window")
+        check_chance(study, self.kept, "a promise")
 
     def promise(self, days: np.ndarray) -> Promise:
         """Window and promise for the days of one order, int64, shape (replications,)."""
@@ -67,6 +63,16 @@ class Terms:
     def joint(self, days: np.ndarray) -> tuple[np.ndarray, float]:
         """Dates that are all kept together, from days of shape (replications, orders)."""
         return find_joint_days(days, self.kept, self.recalibration)
+
+
+def check_chance(study: Study, chance: float, what: str) -> None:
+    """InputError if a study's replications cannot tell such a chance; Cancelled if that is because it was stopped."""
+    try:
+        quantile_rank(study.replications, chance)
+    except InputError as error:
+        if study.complete:
+            raise
+        raise Cancelled(f"stopped after {study.replications} replications, too few for {what}") from error
 
 
 @contextmanager

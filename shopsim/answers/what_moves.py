@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from concurrent.futures import Executor
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,6 +13,7 @@ import pandas as pd
 from shopsim.answers.alternatives import NOW, run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.promises import find_promise
+from shopsim.answers.terms import check_chance
 from shopsim.answers.wording import join_words, say_count, say_share
 from shopsim.engine.learned import learn_days, prior_days
 from shopsim.errors import Cancelled, InputError
@@ -65,7 +67,7 @@ def find_what_moves(
     it; ``gain``: the share of the variance that timing UNITS units of it (or logging DAYS days)
     then takes away; ``window_days``: the width of the last order's window today, and
     ``window_then_days``: after timing this one operation, or logging the days, by running again on the
-    same luck with such a log imagined, as wide as the forecast expects it; empty where not run.
+    same luck with such a log imagined, as wide as the forecast expects it; empty where not run, as when stopped before.
 
     ``study``: a study that holds the scenario as it stands, used unless made in even blocks. Runs ``replications`` of the scenario and of up to five
     others. Raises InputError for bad arguments, Cancelled if stopped too soon to say anything.
@@ -84,20 +86,26 @@ def find_what_moves(
     ranked = [
         (factor, gain) for factor, gain in rank_timing(scenario, factors, fit, UNITS, FIRST) if gain >= LEAST_GAIN
     ]
-    imagined = _imagine(scenario, [factor for factor, _ in ranked], fit)
-    then = run_alternatives({NOW: scenario, **imagined}, replications=now.replications, study=now, **options)
-    if not now.complete and now.replications < quantile_rank(now.replications, (1 + confidence) / 2):
-        raise Cancelled(f"stopped after {now.replications} replications, too few for a window")
+    check_chance(now, (1 + confidence) / 2, "a window")
+    then, stopped = now, not now.complete
+    if not stopped:
+        imagined = _imagine(scenario, [factor for factor, _ in ranked], fit)
+        try:
+            then = run_alternatives({NOW: scenario, **imagined}, replications=now.replications, study=now, **options)
+        except Cancelled:  # what moves the date is known all the same
+            stopped = True
     widths = {name: _width(then, name, confidence) for name in then.names}
     rows = _list_rows(factors, fit, ranked, widths)
-    sentence = _say(scenario, rows, ranked, fit, widths, confidence)
-    notes = (
+    sentence = _say(scenario, rows, ranked, fit, widths, confidence, stopped)
+    notes: tuple[str, ...] = (
         f"Shares are of the variance of the last ship day; they add up to {say_share(min(1.0, fit.total))}, and the rest is the "
         "luck of single units and of where days end.",
         f"Timing is reckoned as {UNITS} units of an operation in one run, logging as {DAYS} days. What such a log will "
         "say is not known, so the window then is the one to expect; it may come out earlier or later.",
     )
-    return build_answer(then, NOW, MOVES, rows, sentence, notes)
+    if stopped:
+        notes = ("Stopped before it was run how far a log would narrow the window.", *notes)
+    return replace(build_answer(then, NOW, MOVES, rows, sentence, notes), partial=stopped or not then.complete)
 
 
 def _width(study: Study, name: str, confidence: float) -> int:
@@ -201,6 +209,7 @@ def _say(
     fit: Fit,
     widths: dict[str, int],
     confidence: float,
+    stopped: bool,
 ) -> str:
     asked = f"{confidence * 100:g} %"
     if fit.total <= 0.0:
@@ -215,9 +224,12 @@ def _say(
     ]
     text = f"The day on which the last order ships depends most on {join_words(tops)}. "
     now = widths[NOW]
+    if stopped:  # before it was run how far anything would narrow the window
+        first = f"Time {join_words([_quoted(factor) for factor, _ in ranked])} first." if ranked else ""
+        return (text + first).strip()
     both = widths.get(_TIMED, min((widths[_name(factor)] for factor, _ in ranked), default=now))
     logged = widths.get(_LOGGED, now)
-    names = join_words([f'"{factor.name}"' for factor, _ in ranked])
+    names = join_words([_quoted(factor) for factor, _ in ranked])
     timing = (
         f"Time {'this' if len(ranked) == 1 else f'these {_say_number(len(ranked))}'} first: {names}; "
         f"{UNITS} units of each would narrow the {asked} window of the last order from {say_count(now, 'day')} to about {both}."
@@ -236,6 +248,10 @@ def _say(
     if logged < now:
         return f"{text}{timing} {logging}"
     return text + timing
+
+
+def _quoted(factor: Factor) -> str:
+    return f'"{factor.name}"'
 
 
 def _say_number(n: int) -> str:

@@ -88,7 +88,7 @@ def choose_first(job: Job, scenario: Scenario, alternatives: int, replications: 
 
     ``scenario``: the largest of the alternatives.
     """
-    tasks = build_worklist(scenario).n_tasks * alternatives * max(1, job.executor.workers.waiting_shares)
+    tasks = build_worklist(scenario).n_tasks * alternatives * max(1, job.executor.workers.urgent_shares)
     return min(replications, max(FEWEST_FIRST, min(MOST_FIRST, FIRST_TASKS // max(1, tasks))))
 
 
@@ -196,13 +196,13 @@ def _tell_asked(answer: Answer, study: Study, asked: Mapping[str, int], scenario
 
 
 def say_change(saved: Interval) -> str:
-    """``1.2 days sooner (0.9 to 1.5)``; later, or no sooner and no later, where that is so."""
+    """``1.2 days sooner (0.9 to 1.5)``, or later; with a warning where it may be nothing."""
     if saved.low == saved.high == 0:
         return "on the same day"
-    if saved.low <= 0 <= saved.high:
-        return f"{abs(saved.value):.1f} days {'sooner' if saved.value >= 0 else 'later'}, which may be nothing ({saved.low:.1f} to {saved.high:.1f})"
-    ends = sorted((abs(saved.low), abs(saved.high)))
-    return f"{abs(saved.value):.1f} days {'sooner' if saved.value > 0 else 'later'} ({ends[0]:.1f} to {ends[1]:.1f})"
+    sign, word = (1, "sooner") if saved.value >= 0 else (-1, "later")
+    low, high = sorted((sign * saved.low, sign * saved.high))
+    maybe = ", which may be nothing" if low <= 0 <= high else ""
+    return f"{abs(saved.value):.1f} days {word}{maybe} ({low:.1f} to {high:.1f})"
 
 
 def ask_holdups(question: Question) -> Callable[[Job], Steps]:

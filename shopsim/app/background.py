@@ -96,6 +96,7 @@ class Job:
                 self.executor.urgent = False
                 self._news.set()
             self.state = "cancelled" if self.should_stop() else "done"
+        self.executor.urgent = False
         self._news.set()
         self._ended.set()
 

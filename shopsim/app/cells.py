@@ -24,6 +24,8 @@ Kind = Literal[
 
 #: Written for a list of earlier operations that is empty.
 AT_ONCE = "at once"
+#: Numbers from here on are shown as text: a browser does not hold them exactly.
+LARGEST_NUMBER = 10**15
 _COUNTED = re.compile(r"(\d{1,9})\s*(?:x\b|×|of\b)?\s*(\S.*)", re.IGNORECASE)
 _SPOTS = re.compile(r"(\S.*?)\s*\(\s*(\d{1,9})\s*spots?\s*\)", re.IGNORECASE)
 
@@ -39,7 +41,7 @@ def to_cell(kind: Kind, value: Any) -> Cell:
     if kind == "date":
         return _date_cell(value)
     if kind in ("whole", "number") and isinstance(value, int | float) and not isinstance(value, bool):
-        return value
+        return value if abs(value) < LARGEST_NUMBER else value_text(value)  # nan is not
     say = _SAY.get(kind)
     if say is not None:
         try:

@@ -11,11 +11,12 @@ from typing import Any
 import streamlit as st
 
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
-from shopsim.app.fields import draw_cell, value_at
+from shopsim.app.fields import draw_cell
 from shopsim.app.grid import draw_grid
 from shopsim.app.limits import MOST_ROWS
 from shopsim.app.look import side_by_side
 from shopsim.app.renames import follow_renames
+from shopsim.app.spots import value_at
 from shopsim.app.state import Draft, need_draft, remember, remembered, rewrite_draft
 from shopsim.app.tables import ROW, Row, Table, count_edits, find_edits, new_row, read_rows, rebase
 from shopsim.app.texts import escape_markdown
@@ -122,15 +123,16 @@ class _Editor:
         group = self._choose("columns", "Columns", self.table.groups) if self.table.groups else ""
         key = f"grid {self.place} {self._generation}"
         source = st.session_state.get(f"source {self.place}")
-        if source is None or key not in st.session_state or source["base"] != self.base:
+        drawn = (self.base, self.table.columns, group)  # a grid drawn otherwise forgets what was typed into it
+        if source is None or key not in st.session_state or source["drawn"] != drawn:
             st.session_state[f"generation {self.place}"] = self._generation + 1
             key = f"grid {self.place} {self._generation}"
-            source = {"base": self.base, "rows": rows}
+            source = {"drawn": drawn, "rows": rows}
             st.session_state[f"source {self.place}"] = source
         return draw_grid(self.table, source["rows"], group, key)
 
-    def _draw_one(self, row: Row) -> Row:
-        """The fields of one row, each with its faults below it."""
+    def _draw_one(self, row: Row, at: int) -> Row:
+        """The fields of one row, each with its faults below it; ``at``: where the row stands on the page."""
         new = dict(row)
         number = int(row[ROW])
         for group in ("", *self.table.groups):
@@ -139,7 +141,7 @@ class _Editor:
                 st.markdown(f"**{group}**")
             for place_there, column in zip(side_by_side(len(columns), 2), columns, strict=True):
                 with place_there:
-                    key = f"cell {self.place} {number} {column.key} {self._generation}"
+                    key = f"cell {self.place} {at} {column.key} {self._generation}"
                     new[column.key] = draw_cell(column, row[column.key], key)
                     draw_faults(self._faults_of(number, column.key))
         caution = CAUTIONS.get(str(new.get("caution", "")))
@@ -151,7 +153,7 @@ class _Editor:
         if number < 0:
             return []
         place = say_place((*self.where, number, key), self.draft.data)
-        return [fault for fault in self.draft.faults if fault.place == place]
+        return faults_at(self.draft.faults, place)
 
     def _draw_tools(self, rows: list[Row], closely: bool) -> list[Row]:
         """Choose a row; see it closely; move it, take it out, or add one below it."""
@@ -167,7 +169,7 @@ class _Editor:
                 )
             }
         if closely:
-            rows = [*rows[:chosen], self._draw_one(rows[chosen]), *rows[chosen + 1 :]]
+            rows = [*rows[:chosen], self._draw_one(rows[chosen], chosen), *rows[chosen + 1 :]]
         if pressed["Add one below"]:
             fresh = new_row(self.table, [str(row.get("name", "")) for row in rows])
             self._begin_anew([*rows[: chosen + 1], fresh, *rows[chosen + 1 :]], chosen + 1)

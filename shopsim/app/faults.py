@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 
 import streamlit as st
@@ -11,6 +12,12 @@ from shopsim.errors import Fault
 
 #: Faults that are drawn in one place before the rest is counted.
 MOST_SHOWN = 50
+_DRAWN = "faults drawn"
+#: Pages on which the tables of a file are edited; whatever else is wrong is mended on the start page.
+_PAGES = {
+    "shop": "shop", "luck": "shop", "design": "piece", "designs": "piece",
+    "run": "orders", "materials": "orders", "shipping": "orders",
+}  # fmt: skip
 
 
 def faults_at(faults: Iterable[Fault], prefix: str = "") -> list[Fault]:
@@ -25,6 +32,24 @@ def is_under(place: str, prefix: str) -> bool:
     return place == prefix or (place.startswith(prefix) and place[len(prefix)] in ". [·\"'")
 
 
+def page_of(fault: Fault) -> str:
+    """The page, by its name, on which a fault can be mended."""
+    if fault.file.lower().endswith(".csv"):
+        return "orders"
+    return _PAGES.get(re.split(r"[. \[]", fault.place, maxsplit=1)[0], "start")
+
+
+def begin_counting() -> None:
+    """From here on it is remembered which faults are drawn."""
+    st.session_state[_DRAWN] = set()
+
+
+def not_drawn(faults: Iterable[Fault]) -> list[Fault]:
+    """Those that have not been drawn since ``begin_counting``."""
+    drawn = st.session_state.get(_DRAWN, set())
+    return [fault for fault in faults if fault not in drawn]
+
+
 def say_fault(fault: Fault) -> str:
     """One fault as a line of markdown: line, place, what is wrong, and what mends it."""
     where = f"{fault.file}, line {fault.line}" if fault.line is not None else fault.file
@@ -36,6 +61,7 @@ def draw_faults(faults: Sequence[Fault]) -> bool:
     """Draw faults as one block; True if there are any."""
     if not faults:
         return False
+    st.session_state.setdefault(_DRAWN, set()).update(faults)
     said = [f"- {say_fault(fault)}".replace("\n", "\n  ") for fault in faults[:MOST_SHOWN]]
     if len(faults) > MOST_SHOWN:
         said.append(f"- and {len(faults) - MOST_SHOWN:,} more")

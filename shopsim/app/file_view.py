@@ -25,10 +25,13 @@ def draw_file_itself(draft: Draft) -> None:
     held = held.replace("\r\n", "\n")
     key = f"file text {name}"
     text = st.text_area(
-        f"Text of {name}", remembered(key, held), 480, LARGEST_FILE,
+        f"Text of {escape_markdown(name)}", remembered(key, held), 480, LARGEST_FILE,
         key=f"{key} {hashlib.sha256(held.encode()).hexdigest()[:12]} {st.session_state.get(f'anew {key}', 0)}",
     )  # fmt: skip
-    remember(key, text if text != held else None)
+    try:
+        remember(key, text if text != held else None)
+    except InputError as error:
+        draw_problem(error)
     with st.container(horizontal=True):
         if st.button("Apply this text", key="apply text", type="primary" if text != held else "secondary"):
             try:
@@ -76,13 +79,18 @@ def draw_files_beside(draft: Draft) -> None:
         if name in draft.beside:
             with st.container(horizontal=True):
                 st.download_button(
-                    f"Download {name}", draft.beside[name], file_name(name), key=f"download {name}", on_click="ignore"
+                    f"Download {escape_markdown(name)}",
+                    draft.beside[name],
+                    file_name(name),
+                    key=f"download {name}",
+                    on_click="ignore",
                 )
-                if name not in wanted and st.button(f"Take {name} away", key=f"drop {name}"):
+                if name not in wanted and st.button(f"Take {escape_markdown(name)} away", key=f"drop {name}"):
                     change_beside(name, None)
                     st.rerun()
         draw_upload_beside(
-            name, f"{'Another' if name in draft.beside else 'The file'} {name}, which the scenario names"
+            name,
+            f"{'Another' if name in draft.beside else 'The file'} {escape_markdown(name)}, which the scenario names",
         )
 
 

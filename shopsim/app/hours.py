@@ -6,10 +6,12 @@ from typing import Any
 
 import streamlit as st
 
-from shopsim.app.faults import draw_faults, draw_problem
-from shopsim.app.fields import value_at
+from shopsim.app.faults import draw_faults, draw_problem, faults_at
+from shopsim.app.fields import draw_cell
 from shopsim.app.look import side_by_side
+from shopsim.app.spots import place_text, value_at
 from shopsim.app.state import change_draft, need_draft
+from shopsim.app.tables import Column
 from shopsim.errors import InputError
 from shopsim.scenario.places import Where, say_place
 from shopsim.units import DAY_NAMES
@@ -62,7 +64,7 @@ def edit_hours(where: Where, help_text: str) -> None:
     data: Any = draft.data or {}
     value = value_at(data, where)
     place = say_place(where, data)
-    always = st.checkbox("Always open, day and night", value == "always", key=f"always {place} {value == 'always'}")
+    always = draw_cell(Column("always", "Always open, day and night", "yes"), value == "always", f"always {place}")
     new: Any = value
     if always:
         new = "always"
@@ -75,10 +77,10 @@ def edit_hours(where: Where, help_text: str) -> None:
             typed = _draw_days(hours, place)
             if typed != hours or value == "always":
                 new = join_days(typed)
-    draw_faults([fault for fault in draft.faults if fault.place == place])
+    draw_faults(faults_at(draft.faults, place))
     if new != value:
         try:
-            change_draft({".".join(f'"{step}"' for step in where): new})
+            change_draft({place_text(where): new})
         except InputError as error:
             draw_problem(error)
             return
@@ -89,6 +91,5 @@ def _draw_days(hours: dict[str, str], place: str) -> dict[str, str]:
     typed = {}
     for place_there, day, title in zip(side_by_side(7, 3), DAY_NAMES, _DAYS, strict=True):
         with place_there:
-            key = f"hours {place} {day} {hours[day]}"
-            typed[day] = st.text_input(title, hours[day], 200, key=key, placeholder="closed").strip()
+            typed[day] = draw_cell(Column(day, title, usual="closed"), hours[day], f"hours {place} {day}")
     return typed

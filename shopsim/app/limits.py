@@ -19,7 +19,7 @@ OLDEST_DAYS = 90
 #: Drafts held in memory at once; the others are read from the disk when they are asked for.
 MOST_IN_MEMORY = 50
 #: Characters that the remembered values of one draft's controls may take.
-LARGEST_VALUES = 500_000
+LARGEST_VALUES = 2_000_000
 #: Rows of one table that can be edited on a page; a longer one is changed in the file itself.
 MOST_ROWS = 300
 

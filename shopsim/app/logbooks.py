@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import streamlit as st
 
 from shopsim.answers.learning import Lesson, Logs, learned_changes, read_logs
 from shopsim.app.faults import draw_faults, draw_problem
-from shopsim.app.limits import LARGEST_UPLOAD_MB
+from shopsim.app.limits import LARGEST_FILE
 from shopsim.app.state import change_draft
 from shopsim.app.texts import file_name
 from shopsim.errors import InputError, ScenarioError
@@ -28,10 +30,10 @@ def draw_uploads(scenario: Scenario) -> Logs | None:
     for kind, (label, example) in KINDS.items():
         with st.container(border=True):
             file = st.file_uploader(
-                f"{label} (CSV)", type=["csv", "txt"], key=f"log {kind}", max_upload_size=LARGEST_UPLOAD_MB
+                f"{label} (CSV)", type=["csv", "txt"], key=f"log {kind}", max_upload_size=LARGEST_FILE // 1_000_000
             )
             if file is not None:
-                held[kind] = (f"{kind}: {file_name(file.name, 'log.csv')}", file.getvalue())
+                held[kind] = (_name_log(file_name(file.name, "log.csv"), kind, held), file.getvalue())
             elif kind in held:
                 st.markdown("Handed over before, and still here.")
             with st.popover("What it looks like"):
@@ -49,6 +51,12 @@ def draw_uploads(scenario: Scenario) -> Logs | None:
     except ScenarioError as error:
         draw_faults(error.faults)
         return None
+
+
+def _name_log(name: str, kind: str, held: Mapping[str, tuple[str, bytes]]) -> str:
+    """The file's own name, unless another log has it already: a run is called by it."""
+    others = {taken for other, (taken, _) in held.items() if other != kind}
+    return f"{kind} {name}" if name in others else name
 
 
 def draw_taking(scenario: Scenario, lesson: Lesson, state: str) -> None:

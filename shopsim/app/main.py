@@ -13,8 +13,8 @@ from shopsim.app.state import open_session, set_pages
 from shopsim.errors import ShopSimError
 
 #: Pages by the name of their module in ``pages/``, with the title a maker reads.
+START = {"start": "Start"}
 DESCRIBE = {
-    "start": "Start",
     "shop": "The shop",
     "piece": "The piece",
     "orders": "Orders and batches",
@@ -27,7 +27,8 @@ ANSWERS = {
     "one_run": "One run in detail",
     "times": "What to time, and logs",
 }
-PAGES = {**DESCRIBE, **ANSWERS}
+PAGES = {**START, **DESCRIBE, **ANSWERS}
+MENU = {"": START, "What there is": DESCRIBE, "What follows": ANSWERS}
 
 
 def show_app() -> None:
@@ -39,7 +40,8 @@ def show_app() -> None:
         for name, title in PAGES.items()
     }
     set_pages(pages)
-    page = st.navigation(list(pages.values()), expanded=True)
+    menu = {head: [pages[name] for name in names] for head, names in MENU.items()}
+    page = st.navigation(menu, expanded=True)
     dress_page()
     page.run()
 

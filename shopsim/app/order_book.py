@@ -8,8 +8,9 @@ import pandas as pd
 import streamlit as st
 
 from shopsim.app.faults import draw_faults, draw_problem, is_under
-from shopsim.app.fields import edit_field, value_at
+from shopsim.app.fields import edit_field
 from shopsim.app.file_view import draw_upload_beside
+from shopsim.app.spots import place_text, value_at
 from shopsim.app.state import Draft, change_beside, change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.app.texts import escape_markdown, file_name
@@ -48,14 +49,14 @@ def _edit_book(draft: Draft, where: Where, name: str | None) -> None:
             called = called if called.lower().endswith(".csv") else f"{called}.csv"
             try:
                 change_beside(called, file.getvalue())
-                change_draft({".".join(str(step) for step in where): called})
+                change_draft({place_text(where): called})
             except InputError as error:
                 draw_problem(error)
                 return
             st.rerun()
         return
     draw_faults([fault for fault in draft.faults if fault.file == name or is_under(fault.place, "run.orders")])
-    draw_upload_beside(name, f"Another book of orders in place of {name}")
+    draw_upload_beside(name, f"Another book of orders in place of {escape_markdown(name)}")
     if draft.scenario is not None:
         book = draft.scenario.run.orders
         if isinstance(book, OrderBook):
@@ -83,7 +84,7 @@ def _turn_into_number(draft: Draft, where: Where) -> None:
     number = st.number_input("How many are ordered", 1, 10_000, max(1, pieces), key="orders instead of book")
     if st.button("Take this number in place of the book", key="drop book"):
         try:
-            change_draft({".".join(str(step) for step in where): int(number)})
+            change_draft({place_text(where): int(number)})
         except InputError as error:
             draw_problem(error)
             return

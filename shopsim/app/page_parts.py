@@ -1,16 +1,26 @@
-"""What several pages begin and end with."""
+"""What the pages that describe the scenario begin and end with."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+
 import streamlit as st
 
-from shopsim.app.faults import draw_faults
+from shopsim.app.faults import begin_counting, draw_faults, not_drawn, page_of
 from shopsim.app.state import Draft, link_to, need_draft
 from shopsim.app.texts import escape_markdown
 
+#: What can be mended on each page.
+_MEND = {"shop": "the shop", "piece": "the piece", "orders": "orders and batches", "start": "the file itself"}
 
-def begin_page() -> Draft:
-    """The draft of an editing page; where its text is not TOML at all, that is said and the page ends."""
+
+@contextmanager
+def editing_page(page: str) -> Iterator[Draft]:
+    """The draft of an editing page; faults that no field of the page has shown are told at its head.
+
+    Where the text is not TOML at all, that is said and the page ends.
+    """
     draft = need_draft()
     if draft.data is None:
         st.write("The file cannot be read, so there is nothing to show here. Mend its text first.")
@@ -18,10 +28,27 @@ def begin_page() -> Draft:
         link_to("start", "Mend the file itself")
         st.stop()
     title = escape_markdown(draft.scenario.title if draft.scenario is not None else draft.name)
-    count = len(draft.faults)
-    left = "nothing is wrong" if count == 0 else "one thing is wrong" if count == 1 else f"{count} things are wrong"
-    st.caption(f"{title}: {left}." + (" Below, each stands beside what it is about." if count else ""))
-    return draft
+    here = sum(page_of(fault) == page for fault in draft.faults)
+    st.caption(f"{title}: {_say_count(len(draft.faults), here)}.")
+    head = st.container()
+    begin_counting()
+    yield draft
+    with head:
+        draw_faults([fault for fault in not_drawn(draft.faults) if page_of(fault) == page])
+        with st.container(horizontal=True):
+            for other, what in _MEND.items():
+                count = sum(page_of(fault) == other for fault in draft.faults)
+                if count and other != page:
+                    link_to(other, f"Mend {what} ({count})")
+
+
+def _say_count(all_faults: int, here: int) -> str:
+    if all_faults == 0:
+        return "nothing is wrong"
+    said = "one thing is wrong" if all_faults == 1 else f"{all_faults} things are wrong"
+    if here == all_faults:
+        return f"{said}, on this page"
+    return f"{said}, {here or 'none'} on this page"
 
 
 def stands_elsewhere(draft: Draft, key: str) -> bool:

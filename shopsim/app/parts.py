@@ -6,10 +6,11 @@ from typing import Any
 
 import streamlit as st
 
-from shopsim.app.cells import to_cell
+from shopsim.app.cells import from_cell, to_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
-from shopsim.app.fields import draw_cell, value_at
+from shopsim.app.fields import draw_cell
 from shopsim.app.look import side_by_side
+from shopsim.app.spots import place_text, value_at
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.errors import InputError
@@ -32,16 +33,17 @@ def edit_parts(where: Where) -> None:
     for place_there, (name, count) in zip(side_by_side(len(named), 3), named, strict=True):
         with place_there:
             cell = to_cell("whole", count)
-            new = draw_cell(Column(name, str(name), "whole"), cell, f"part {place} {name} {cell}")
-            if new != cell:
-                changes[_place(where, name)] = new if new not in (0, "") else None
+            new = draw_cell(Column(name, name, "whole"), cell, f"part {place} {name}")
+            meant = from_cell("whole", new)
+            if new not in (cell, "") and to_cell("whole", meant) != cell:
+                changes[place_text((*where, name))] = meant if meant != 0 else None
     with st.container(horizontal=True, vertical_alignment="bottom"):
         turn = st.session_state.get(f"new part {place}", 0)
         name = st.text_input(
             "A new part", max_chars=200, key=f"part name {place} {turn}", placeholder="like leg"
         ).strip()
         if st.button("Add this part", key=f"part add {place}") and name and name not in (parts or {}):
-            changes[_place(where, name)] = 1
+            changes[place_text((*where, name))] = 1
             st.session_state[f"new part {place}"] = turn + 1
     draw_faults(faults_at(draft.faults, place))
     if changes:
@@ -51,9 +53,3 @@ def edit_parts(where: Where) -> None:
             draw_problem(error)
             return
         st.rerun()
-
-
-def _place(where: Where, name: str) -> str:
-    quoted = str(name).replace("\\", "\\\\").replace('"', '\\"')
-    steps = "".join(f"[{step}]" if isinstance(step, int) else f'."{step}"' for step in where).removeprefix(".")
-    return f'{steps}."{quoted}"'

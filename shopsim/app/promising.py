@@ -24,8 +24,8 @@ _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 def draw_chances() -> tuple[float, float]:
     """How sure windows are to be, and with what chance promises are to be kept; shares in 0..1."""
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        window = _draw_chance("Window holds in (usually {} %), %", "window holds", WINDOW)
-        kept = _draw_chance("Promise kept in (usually {} %), %", "promise kept", KEPT)
+        window = _draw_chance("Window holds in, % (usually {})", "window holds", WINDOW)
+        kept = _draw_chance("Promise kept in, % (usually {})", "promise kept", KEPT)
     return window, kept
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from shopsim.app.spots import value_at
 from shopsim.scenario.places import Where
 
 #: Keys of an operation that name a thing of each kind.
@@ -14,19 +15,22 @@ _KEYS = {
     "stations": ("station",),
     "racks": ("rest", "rest.rack"),
     "clamps": ("kind",),
+    "designs": ("design",),
 }
 
 
 def follow_renames(data: Mapping[str, Any], where: Where, renames: Mapping[str, str]) -> dict[str, Any]:
     """Changes that put new names where the old ones are still used, as ``change_draft`` takes them.
 
-    ``where``: the list whose rows were renamed, such as ``("shop", "stations")``; ``data``: plain data of the file.
+    ``where``: the list whose rows were renamed, such as ``("shop", "stations")``, or ``("designs",)`` for the name of
+    a design; ``data``: plain data of the file.
     """
     kind = where[-1]
     if kind not in _KEYS or not renames:
         return {}
     changes: dict[str, Any] = {}
-    for place, value in _uses(data, kind, where):
+    uses = _uses_of_designs(data) if kind == "designs" else _uses(data, kind, where)
+    for place, value in uses:
         new = _renamed(value, renames)
         if new != value:
             changes[place] = new
@@ -56,8 +60,24 @@ def _uses(data: Mapping[str, Any], kind: str | int, where: Where) -> Iterator[tu
             yield from _values(f"shop.workers[{number}]", worker, ("can",))
         for number, material in _items(data, "materials"):
             yield from _values(f"materials[{number}]", material, ("needed_by",))
+        yield from _logged(data, value_at(data, where[:-1]))
     if kind == "stations":
         yield from _values("shipping", data.get("shipping"), ("packing_station",))
+
+
+def _uses_of_designs(data: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    for number, line in _items(data.get("run"), "lines"):
+        yield from _values(f"run.lines[{number}]", line, ("design",))
+    for number, times in _items(data.get("learned"), "times"):
+        yield from _values(f"learned.times[{number}]", times, ("design",))
+
+
+def _logged(data: Mapping[str, Any], design: Any) -> Iterator[tuple[str, Any]]:
+    """Logged times of operations, those of other designs left out."""
+    name = design.get("name") if isinstance(design, Mapping) else None
+    for number, times in _items(data.get("learned"), "times"):
+        if times.get("design") in (None, name):
+            yield from _values(f"learned.times[{number}]", times, ("operation",))
 
 
 def _values(place: str, table: Any, keys: tuple[str, ...]) -> Iterator[tuple[str, Any]]:

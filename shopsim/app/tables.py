@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from shopsim.app.cells import AT_ONCE, Cell, Kind, from_cell, to_cell
 from shopsim.scenario import CAUTIONS, ClampKind, Line, Material, Operation, Rack, Station, Worker
 from shopsim.scenario.list_edits import RowEdit
-from shopsim.scenario.places import Where
 from shopsim.scenario.record import Record
 
 #: The column that holds the number of the row in the file a row came from, -1 for a new one; never shown.
@@ -19,7 +18,7 @@ Row = dict[str, Any]
 
 @dataclass(frozen=True)
 class Column:
-    """One column: its key in the file, its title, how it is written, and what may be chosen."""
+    """One column: its key in the file, its title, how it is written, what may be chosen, and what holds unless said."""
 
     key: str
     title: str
@@ -28,6 +27,7 @@ class Column:
     group: str = ""
     choices: tuple[str, ...] = ()
     help: str = ""
+    usual: str = ""
 
 
 @dataclass(frozen=True)
@@ -46,18 +46,18 @@ class Table:
         return [column.key for column in self.columns]
 
 
-def _columns(record: type[Record], columns: Iterable[Column]) -> tuple[Column, ...]:
-    """The columns with the help that the record's fields have."""
+def explain(record: type[Record], columns: Iterable[Column]) -> tuple[Column, ...]:
+    """The columns with the help that the record's fields have, and with what holds where nothing is said."""
     made = []
     for column in columns:
-        help_text = column.help or str(record.model_fields[column.key].description or "")
+        field_there = record.model_fields[column.key]
+        help_text = column.help or str(field_there.description or "")
         example = f' Like "{column.example}".' if column.example else ""
+        default = field_there.default
+        says = column.kind in ("whole", "number", "choice") and isinstance(default, str | int | float)
         made.append(
-            Column(
-                column.key, column.title, column.kind, column.example, column.group, column.choices,
-                help_text.replace("`", "") + example,
-            )
-        )  # fmt: skip
+            replace(column, help=help_text.replace("`", "") + example, usual=str(default) if says else column.usual)
+        )
     return tuple(made)
 
 
@@ -70,19 +70,19 @@ def worker_table() -> Table:
         Column("can", "Can do", "names", "sand, first coat"),
     )
     note = "Nobody is listed, so one person, the maker, is taken to work whenever the shop is open."
-    return Table("worker", _columns(Worker, columns), {"name": "helper"}, note)
+    return Table("worker", explain(Worker, columns), {"name": "helper"}, note)
 
 
 def station_table() -> Table:
     """Machines and benches."""
     columns = (Column("name", "Name"), Column("count", "How many", "whole"))
-    return Table("station", _columns(Station, columns), {"name": "bench", "count": 1}, "No machine or bench is listed.")
+    return Table("station", explain(Station, columns), {"name": "bench", "count": 1}, "No machine or bench is listed.")
 
 
 def rack_table() -> Table:
     """Places where things stand while they dry."""
     columns = (Column("name", "Name"), Column("spots", "Spots", "whole"))
-    return Table("rack", _columns(Rack, columns), {"name": "drying rack", "spots": 10}, "No rack or shelf is listed.")
+    return Table("rack", explain(Rack, columns), {"name": "drying rack", "spots": 10}, "No rack or shelf is listed.")
 
 
 def clamp_table() -> Table:
@@ -94,7 +94,7 @@ def clamp_table() -> Table:
         Column("price", "Price of one", "number"),
     )
     new: dict[str, Cell] = {"name": "bar clamp", "reach": "24 in", "count": 4}
-    return Table("clamp kind", _columns(ClampKind, columns), new, "No clamps are listed.")
+    return Table("clamp kind", explain(ClampKind, columns), new, "No clamps are listed.")
 
 
 #: Groups of the columns of operations, of which one is shown at a time beside the names.
@@ -132,7 +132,7 @@ def operation_table(stations: Iterable[str], parts: Iterable[str]) -> Table:
         Column("stays", "Keeps station", "yes", "", FINE),
     )  # fmt: skip
     new: dict[str, Cell] = {"name": "new operation", "work": "8 / 10 / 16 min"}
-    return Table("operation", _columns(Operation, columns), new, "No operation is listed.", (STEPS, GLUE, FINE))
+    return Table("operation", explain(Operation, columns), new, "No operation is listed.", (STEPS, GLUE, FINE))
 
 
 def material_table() -> Table:
@@ -147,7 +147,7 @@ def material_table() -> Table:
         Column("late", "Chance late", "text", "20 %"),
     )
     new: dict[str, Cell] = {"name": "boards", "lead": "1 / 3 / 7 d"}
-    return Table("material", _columns(Material, columns), new, "Nothing that is bought holds the work back.")
+    return Table("material", explain(Material, columns), new, "Nothing that is bought holds the work back.")
 
 
 def line_table(designs: Iterable[str]) -> Table:
@@ -160,7 +160,7 @@ def line_table(designs: Iterable[str]) -> Table:
         Column("orders_close", "Orders close", "day", "2027-01-08"),
         Column("start", "Start", "day", "2027-01-11"),
     )
-    return Table("line", _columns(Line, columns), {"orders": 5}, "The run has one line, above.")
+    return Table("line", explain(Line, columns), {"orders": 5}, "The run has one line, above.")
 
 
 def read_rows(table: Table, items: Iterable[Any]) -> list[Row]:
@@ -231,18 +231,3 @@ def count_edits(base: list[Row], rows: list[Row]) -> str:
     )
     said = [f"{count} {word}" for count, word in counts if count]
     return ", ".join(said) if said else "rows moved"
-
-
-def names_at(data: Mapping[str, Any], where: Where) -> list[str]:
-    """The names of the things in a list of the file, those that have one."""
-    here: Any = data
-    for step in where:
-        try:
-            here = here[step]
-        except (KeyError, IndexError, TypeError):
-            return []
-    if isinstance(here, Mapping):
-        return [str(key) for key in here]
-    if not isinstance(here, list):
-        return []
-    return [item["name"] for item in here if isinstance(item, Mapping) and isinstance(item.get("name"), str)]

@@ -154,8 +154,7 @@ def _draw_work_order(scenario: Scenario, values: Mapping[str, Any]) -> dict[str,
     today = scenario.run.work_order
     held = values.get("work_order", today)
     value = st.selectbox(
-        "Work order", WORK_ORDERS, WORK_ORDERS.index(held if held in WORK_ORDERS else today),
-        format_func=lambda name: f"{name} (today)" if name == today else name, key=_key("order", today), width=_WIDE,
+        f"Work order (today {today})", WORK_ORDERS, WORK_ORDERS.index(held if held in WORK_ORDERS else today), key=_key("order", today), width=_WIDE,
         help="Which work comes first when somebody is free.",
     )  # fmt: skip
     return {} if value == today else {"work_order": value}

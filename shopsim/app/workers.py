@@ -1,27 +1,29 @@
 """Worker processes that all sessions share: each piece of work in turn, one session after the other, so that all get answers.
 
-Nothing here knows of the page. A worker that dies takes no session with it: new ones are started, and what was under
-way is done again, one piece at a time until it is known which one it was.
+Nothing here knows of the page, and the processes do not load it: the usual pools of Python start their workers with
+whatever script the server happens to be running. A worker that dies takes no session with it: a new one
+is started, and what it was at is tried once more.
 """
 
 from __future__ import annotations
 
-import multiprocessing
+import contextlib
 import os
+import pickle
+import subprocess
+import sys
 import threading
+import weakref
 from collections import deque
 from collections.abc import Callable
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
-from dataclasses import dataclass, field
-from functools import partial
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from shopsim.errors import RunError
-from shopsim.study.chunks import begin_worker
 
-#: Pieces of work that are handed to the processes at once, for each of them: one at work, one to go on with.
-AT_ONCE = 2
-#: How often a piece of work is tried by itself after it was there when a process died.
+#: How often a piece of work is begun, should the process that does it die.
 MOST_TRIES = 2
 #: Tasks in the plans that one process keeps ready, about 1.5 kB each.
 MOST_TASKS_KEPT = 60_000
@@ -36,50 +38,55 @@ class _Piece:
     named: dict[str, Any]
     future: Future[Any]
     tries: int = 0
-    suspect: bool = False
-    pool: ProcessPoolExecutor | None = field(default=None, repr=False)
 
 
 class Workers:
-    """At most ``count`` processes, started when first needed. ``open_share`` gives each job an executor of its own."""
+    """``count`` processes, by default one for each core, started when first needed; ``open_share`` gives each job an executor of its own."""
 
     def __init__(self, count: int | None = None) -> None:
         self.count = count or os.cpu_count() or 1
-        self._lock = threading.RLock()
+        self._news = threading.Condition()
+        self._again: deque[_Piece] = deque()
         self._urgent: deque[tuple[Share, deque[_Piece]]] = deque()
         self._waiting: deque[tuple[Share, deque[_Piece]]] = deque()
-        self._suspects: deque[_Piece] = deque()
-        self._under_way: set[int] = set()
-        self._pool: ProcessPoolExecutor | None = None
-        self._handing_out = self._look_again = False
+        self._shares: weakref.WeakSet[Share] = weakref.WeakSet()
+        self._threads: list[threading.Thread] = []
+        self._closed = False
 
     def open_share(self) -> Share:
         """An executor for one job: its pieces take turns with those of all other shares."""
-        return Share(self)
+        share = Share(self)
+        with self._news:
+            self._shares.add(share)
+        return share
 
     def warm_up(self) -> None:
         """Start the processes, so that the first question need not wait for them; returns at once."""
-        share = self.open_share()
-        for _ in range(self.count):
-            share.submit(os.getpid)
+        with self._news:
+            if self._closed:
+                raise RuntimeError("the workers are closed")
+            while len(self._threads) < self.count:
+                thread = threading.Thread(target=self._serve, name="shopsim worker", daemon=True)
+                self._threads.append(thread)
+                thread.start()
 
     def close(self) -> None:
         """End the processes; what is still waiting is cancelled."""
-        with self._lock:
-            queued = [*self._urgent, *self._waiting]
-            left = [piece for _, pieces in queued for piece in pieces] + list(self._suspects)
+        with self._news:
+            self._closed = True
+            left = [piece for _, pieces in (*self._urgent, *self._waiting) for piece in pieces]
             self._urgent.clear()
             self._waiting.clear()
-            self._suspects.clear()
-            pool, self._pool = self._pool, None
+            self._news.notify_all()
         for piece in left:
             piece.future.cancel()
-        if pool is not None:
-            pool.shutdown(wait=True, cancel_futures=True)
+        for thread in self._threads:
+            thread.join()
 
     def add(self, share: Share, piece: _Piece) -> None:
         """Put a piece of work at the end of a share's own queue."""
-        with self._lock:
+        self.warm_up()
+        with self._news:
             queue = self._urgent if share.urgent else self._waiting
             for owner, pieces in queue:
                 if owner is share:
@@ -87,18 +94,18 @@ class Workers:
                     break
             else:
                 queue.append((share, deque([piece])))
-        self._hand_out()
+            self._news.notify()
 
     @property
-    def waiting_shares(self) -> int:
-        """How many shares have urgent work waiting: so many first looks are under way at once."""
-        with self._lock:
-            return len(self._urgent)
+    def urgent_shares(self) -> int:
+        """How many shares are urgent: so many first looks are under way at once."""
+        with self._news:
+            return sum(share.urgent for share in self._shares)
 
     def _next(self) -> _Piece | None:
-        """The piece whose turn it is; suspects first, each while nothing else is at work, and then what is urgent."""
-        if self._suspects:
-            return self._suspects.popleft() if not self._under_way else None
+        """The piece whose turn it is: what a dead process left, then what is urgent, each share in turn."""
+        if self._again:
+            return self._again.popleft()
         for queue in (self._urgent, self._waiting):
             while queue:
                 share, pieces = queue.popleft()
@@ -109,65 +116,53 @@ class Workers:
                     return piece
         return None
 
-    def _hand_out(self) -> None:
-        """Keep the processes busy, and no more than busy, so that a new share's turn comes soon."""
-        with self._lock:
-            if self._handing_out:  # whoever is at it looks again
-                self._look_again = True
-                return
-            self._handing_out = True
+    def _serve(self) -> None:
+        """One thread with one process: takes what is next, has it done, hands back what came of it."""
+        process = _start_process()
         while True:
-            with self._lock:
-                room = len(self._under_way) < (1 if self._suspects else AT_ONCE * self.count)
-                piece = self._next() if room else None
-                if piece is None and not self._look_again:
-                    self._handing_out = False
-                    return
-                self._look_again = False
-                if piece is None:
-                    continue
-                self._under_way.add(id(piece))
-                inner = self._start(piece)
-            inner.add_done_callback(partial(self._take_in, piece))
+            with self._news:
+                piece = None if self._closed else self._next()
+                while piece is None and not self._closed:
+                    self._news.wait()
+                    piece = None if self._closed else self._next()
+            if piece is None:
+                break
+            if not self._do(process, piece):
+                _end_process(process)
+                process = _start_process()
+        _end_process(process)
 
-    def _start(self, piece: _Piece) -> Future[Any]:
-        if self._pool is None:
-            context = multiprocessing.get_context("spawn")
-            self._pool = ProcessPoolExecutor(
-                self.count, mp_context=context, initializer=begin_worker, initargs=(MOST_TASKS_KEPT,)
-            )
-        piece.pool = self._pool
+    def _do(self, process: subprocess.Popen[bytes], piece: _Piece) -> bool:
+        """Have a piece done; False if the process died of it, or before it."""
         try:
-            return self._pool.submit(piece.call, *piece.args, **piece.named)
-        except RuntimeError as error:  # broken since, or the server is going down
-            inner: Future[Any] = Future()
-            inner.set_exception(error)
-            return inner
+            data = pickle.dumps((piece.call, piece.args, piece.named))
+        except (pickle.PicklingError, AttributeError, TypeError) as error:
+            piece.future.set_exception(error)
+            return True
+        try:
+            result, fault = pickle.loads(_exchange(process, data))
+        except (EOFError, OSError):
+            self._try_again(piece)
+            return False
+        if fault is not None:
+            piece.future.set_exception(fault)
+        else:
+            piece.future.set_result(result)
+        return True
 
-    def _take_in(self, piece: _Piece, inner: Future[Any]) -> None:
-        """A piece is done, has failed, or was there when a process died."""
-        error = inner.exception() if not inner.cancelled() else BrokenExecutor("cancelled")
-        with self._lock:
-            self._under_way.discard(id(piece))
-            broken = isinstance(error, BrokenExecutor)
-            if broken:
-                if self._pool is piece.pool and piece.pool is not None:
-                    self._pool = None
-                    piece.pool.shutdown(wait=False, cancel_futures=True)
-                piece.tries += piece.suspect
-                if piece.tries < MOST_TRIES:
-                    piece.suspect = True
-                    self._suspects.append(piece)
-        if broken and piece.tries >= MOST_TRIES:
-            error = RunError(
-                "the process that worked on this was ended from outside, twice; it may have run out of memory "
+    def _try_again(self, piece: _Piece) -> None:
+        piece.tries += 1
+        with self._news:
+            if piece.tries < MOST_TRIES and not self._closed:
+                self._again.append(piece)
+                self._news.notify()
+                return
+        piece.future.set_exception(
+            RunError(
+                "the process that worked on this was ended from outside; it may have run out of memory "
                 "· ask for fewer orders or pieces, or free some memory"
             )
-        if error is None:
-            piece.future.set_result(inner.result())
-        elif not broken or piece.tries >= MOST_TRIES:
-            piece.future.set_exception(error)
-        self._hand_out()
+        )
 
 
 class Share(Executor):
@@ -181,10 +176,47 @@ class Share(Executor):
         self.urgent = True
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
-        """A call of ``fn`` in a worker process, when it is this share's turn."""
+        """A call of ``fn``, which stands at the top of a module, in a worker process, when it is this share's turn."""
         future: Future[Any] = Future()
         self.workers.add(self, _Piece(fn, args, kwargs, future))
         return future
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         """Nothing to end: the processes are those of all sessions."""
+
+
+def _start_process() -> subprocess.Popen[bytes]:
+    home = str(Path(__file__).resolve().parents[2])
+    path = os.pathsep.join([home, *([os.environ["PYTHONPATH"]] if os.environ.get("PYTHONPATH") else [])])
+    return subprocess.Popen(
+        [sys.executable, "-m", "shopsim.app.worker_process", str(MOST_TASKS_KEPT)],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": path},
+    )  # fmt: skip
+
+
+def _end_process(process: subprocess.Popen[bytes]) -> None:
+    """Close its input, at which it ends, and make an end of it if it does not."""
+    assert process.stdin is not None
+    assert process.stdout is not None
+    with contextlib.suppress(OSError):  # it may be gone already
+        process.stdin.close()
+    try:
+        process.wait(2)
+    except subprocess.TimeoutExpired:
+        process.kill()
+        process.wait()
+    process.stdout.close()
+
+
+def _exchange(process: subprocess.Popen[bytes], data: bytes) -> bytes:
+    """Hand over one message and wait for the answer; EOFError or OSError if the process is gone."""
+    assert process.stdin is not None
+    assert process.stdout is not None
+    process.stdin.write(len(data).to_bytes(8, "big") + data)
+    process.stdin.flush()
+    head = process.stdout.read(8)
+    length = int.from_bytes(head, "big")
+    answer = process.stdout.read(length) if len(head) == 8 else b""
+    if len(head) < 8 or len(answer) < length:
+        raise EOFError("the worker process is gone")
+    return answer

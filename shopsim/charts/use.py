@@ -52,7 +52,7 @@ def build_use(use: pd.DataFrame, theme: str = "light", when: When = "open hours"
     if when == "open hours":
         figure = new_figure(
             look,
-            "Use of hands and shop while open",
+            "Hands and shop while open",
             "Each bar is the time in which the shop was open: the solid part at the left is work going on, the striped "
             "part is kept by glue or finish that needs time, and what is idle was free to be used.",
         )
@@ -60,7 +60,7 @@ def build_use(use: pd.DataFrame, theme: str = "light", when: When = "open hours"
     else:
         figure = new_figure(
             look,
-            "Use of hands and shop, day and night",
+            "Hands and shop, day and night",
             "Each bar is the whole run, nights and closed days included: glue and finish go on holding clamps and "
             "racks while nobody is there, and only hours that are idle could have been worked.",
         )

@@ -7,8 +7,13 @@ standard error.
 
 from __future__ import annotations
 
+import os
 import sys
-from collections.abc import Sequence
+
+TYPE_CHECKING = False
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from types import FrameType
 
 # Nothing else is loaded here: Ctrl-C is taken in by ``main``, so what comes before it has to be over at once.
 
@@ -18,17 +23,58 @@ DONE, FAILED, BAD_INPUT, STOPPED = 0, 1, 2, 3
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and hand back its exit code; prints, never raises for anything a user can cause.
 
-    ``arguments``: the words after ``shopsim``; default those of this process, whose last deed this then is: Ctrl-C
-    has no effect any more.
+    ``arguments``: the words after ``shopsim``; default those of this process, which this then looks after as a whole:
+    Ctrl-C ends it at once while it loads, and has no effect any more when it is done.
     """
+    own = arguments is None
+    if own:
+        _leave_on_ctrl_c(True)
     try:
         code = _run_and_flush(arguments)
     except KeyboardInterrupt:
+        if own:
+            _leave_on_ctrl_c(True)  # what is still to be written out may wait for a reader that never comes
         _complain("stopped")
+        if own:
+            _leave(STOPPED)
         code = STOPPED
-    if arguments is None:
+    if own:
         _ignore_ctrl_c()
     return code
+
+
+def _leave_on_ctrl_c(at_once: bool) -> None:
+    """Have Ctrl-C end this process at once, or raise KeyboardInterrupt as usual; only where it has either effect now.
+
+    ``_signal`` is what ``signal`` is made of, and needs no loading.
+    """
+    import _signal  # type: ignore[import-not-found]
+
+    usual = _signal.default_int_handler
+    if _signal.getsignal(_signal.SIGINT) in (usual, _leave_at_once):
+        try:  # noqa: SIM105 (contextlib would have to be loaded)
+            _signal.signal(_signal.SIGINT, _leave_at_once if at_once else usual)
+        except ValueError:  # called in a thread, which no signal reaches
+            pass
+
+
+def _leave_at_once(_number: int, _frame: FrameType | None) -> None:
+    """End the process while it loads or leaves: nothing is half done, and a module is not to be broken off."""
+    try:  # noqa: SIM105
+        os.write(2, b"stopped\n")
+    except OSError:  # nobody is there to be told
+        pass
+    os._exit(STOPPED)
+
+
+def _leave(code: int) -> None:
+    """End the process with this code: Python's own way out would, after some interruptions, call it killed."""
+    import contextlib
+
+    for stream in (sys.stdout, sys.stderr):
+        with contextlib.suppress(OSError, ValueError):  # whoever was reading has left
+            stream.flush()
+    os._exit(code)
 
 
 def _run_and_flush(arguments: Sequence[str] | None) -> int:
@@ -72,13 +118,12 @@ def _run(arguments: Sequence[str] | None) -> int:
 
 
 def _call(arguments: Sequence[str] | None) -> int:
-    from shopsim.cli.stopping import stop_when_loaded
+    # loading takes most of a second, so it is done where Ctrl-C is already taken in
+    from shopsim.cli import check, once, studies, times
+    from shopsim.cli.options import build_parser
 
-    # loading takes most of a second, and is not to be broken off in the middle of a module
-    with stop_when_loaded():
-        from shopsim.cli import check, once, studies, times
-        from shopsim.cli.options import build_parser
-
+    if arguments is None:
+        _leave_on_ctrl_c(False)
     args = build_parser().parse_args(arguments)
     if args.command == "check":
         return check.run_command(args)
@@ -115,8 +160,6 @@ def _prepare_streams() -> None:
 
 def _let_output_go() -> None:
     """Let what is still buffered for standard output go nowhere, quietly."""
-    import os
-
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 

@@ -9,7 +9,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
 
-# The bar is loaded when one is drawn: what is here must be there before anything takes time.
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
 
 class Stop:
@@ -45,35 +46,11 @@ def listen_for_stop() -> Iterator[Stop]:
 
 
 @contextmanager
-def stop_when_loaded() -> Iterator[None]:
-    """While the block loads modules, Ctrl-C is kept in mind, and taken at its end; a second one ends at once.
-
-    A module that is broken off may swallow the wish or fail in a way of its own, so it is let finish. Only in the main
-    thread, and only where Ctrl-C has its usual effect.
-    """
-    usual = signal.default_int_handler
-    if threading.current_thread() is not threading.main_thread() or signal.getsignal(signal.SIGINT) is not usual:
-        yield
-        return
-    stop = Stop()
-    signal.signal(signal.SIGINT, stop.ask)
-    try:
-        yield
-    finally:
-        signal.signal(signal.SIGINT, usual)
-    if stop.asked():
-        raise KeyboardInterrupt
-
-
-@contextmanager
 def show_progress(what: str) -> Iterator[Callable[[int, int], None] | None]:
     """A function to tell of runs done and asked for, drawn as a bar on standard error; None where it is no terminal."""
     if not sys.stderr.isatty():
         yield None
         return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
-
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn(), TimeRemainingColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task(what, total=None)

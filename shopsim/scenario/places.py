@@ -102,8 +102,11 @@ class Spots:
 def say_place(where: Where, data: Any, written: Where | None = None) -> str:
     """A place in the user's words, list items by their names: ``design.operations "sand" · work``.
 
-    ``written``: the same place as it stands in ``data``, where a key there is misspelt.
+    ``written``: the same place as it stands in ``data``, where a key there is misspelt, or the whole in another table;
+    then it is called by where it stands.
     """
+    if written is not None and len(written) != len(where):
+        where = written
     said: list[str] = []
     keys: list[str] = []
     here = data

@@ -108,13 +108,13 @@ class _Pool(Executor):
         """New processes in place of broken ones; RunError when it has come to that too often."""
         self._inner.shutdown(wait=True, cancel_futures=True)
         self.restarts += 1
-        _log.warning("a worker process was ended from outside; the runs it was at are made again")
         if self.restarts > MOST_RESTARTS:
             raise RunError(
                 f"worker processes were ended from outside {self.restarts} times "
                 "· free some memory or use fewer jobs; a script of your own must start its work under "
                 'if __name__ == "__main__":'
             )
+        _log.warning("a worker process was ended from outside; the runs it was at are made again")
         self._inner = self._start()
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:

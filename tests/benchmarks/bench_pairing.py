@@ -1,6 +1,6 @@
 """What sharing luck is worth: how many times more runs a comparison would need if each side had luck of its own.
 
-    python tests/benchmarks/bench_pairing.py [--replications 400] [--measure average_ship_day]
+    python tests/benchmarks/bench_pairing.py [--replications 400] [--measure average_ship_day] [--example NAME]
 
 For each pair of alternatives of the examples, (Var A + Var B) / Var(A - B) on the same luck, with a 95 % interval
 from resampling the replications. To see what a closer sharing could bring, the luck of single units (times of
@@ -156,11 +156,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--replications", type=int, default=400)
     parser.add_argument("--measure", choices=MEASURES, default="average_ship_day")
+    parser.add_argument("--example", choices=(STOOLS, TRAYS, CABINETS), help="this one alone")
     options = parser.parse_args()
     runs = Runs(options.measure, options.replications)
+    pairs = [pair for pair in PAIRS if options.example in (None, pair.example)]
     print(f"{'example':<16}{'pair':<28}{'ratio':>7}{'95 % interval':>16}{'units apart':>13}{'at most':>9}{'goal':>6}")
     missed = 0
-    for pair in PAIRS:
+    for pair in pairs:
         found = measure_worth(pair, runs)
         goal = GOALS.get(pair.goal, 0)
         missed += found.ratio < goal

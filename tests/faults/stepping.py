@@ -79,11 +79,14 @@ def kill_at_steps(folder: Path, writer: Writer) -> dict[str, Any]:
     found: Counter[int] = Counter()
     beside: set[str] = set()
     step = 0
+    folder.mkdir(exist_ok=True)
+    for path in folder.iterdir():
+        path.unlink()
+    writer.write(folder, 0)
+    old = (folder / writer.name).read_bytes()
     while True:
         step += 1
-        shutil.rmtree(folder, ignore_errors=True)
-        folder.mkdir()
-        writer.write(folder, 0)
+        (folder / writer.name).write_bytes(old)
 
         def write(step: int = step) -> None:
             sys.settrace(_end_at(step))
@@ -93,9 +96,13 @@ def kill_at_steps(folder: Path, writer: Writer) -> dict[str, Any]:
         if in_child(write) == 0:
             break
         found[writer.read(folder)] += 1
-        beside.update(left_in(folder, writer.name))
-        writer.write(folder, 2)  # what was left beside it is in nobody's way
-        assert writer.read(folder) == 2
+        parts = left_in(folder, writer.name)
+        beside.update(parts)
+        if parts:
+            writer.write(folder, 2)  # what was left beside it is in nobody's way
+            assert writer.read(folder) == 2
+            for part in parts:
+                (folder / part).unlink()
     assert writer.read(folder) == 1
     return {"steps": step - 1, "old": found[0], "new": found[1], "beside": sorted(beside)}
 

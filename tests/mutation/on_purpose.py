@@ -53,9 +53,6 @@ ON_PURPOSE = (
     Purpose("any free unit of a station is taken, set or not", FLOOR, "if unit_last[unit] == step:", "if unit < 0:"),
     # ---- people and hours
     Purpose("work for two is done by one", FLOOR, "                if not wanted:\n", "                if chosen:\n"),
-    Purpose("two work at the pace of the faster", FLOOR,
-            "rate = min([hours[kind].rate[hours[kind].at] for kind in kinds])",
-            "rate = max([hours[kind].rate[hours[kind].at] for kind in kinds])"),
     Purpose("what two have done before one went home is lost", FLOOR,
             "at(first_close, (task, minutes - worked), when_halt)", "at(first_close, (task, minutes), when_halt)"),
     Purpose("nobody looks whether it fits before closing", FLOOR,

@@ -194,6 +194,23 @@ def test_each_answer_has_its_charts() -> None:
     assert titles("Something else", pd.DataFrame({"a": [1]})) == []
 
 
+def test_beside_clamps_one_more_of_other_things_is_said_in_words() -> None:
+    common = {"average_saved_days_low": 0.5, "average_saved_days_high": 2.0, "price": 10.0, "pays": False}
+    more = [("worker", "maker", 1), ("worker", "helper", 2), ("rack", "drying rack", 1), ("rack", "shelf", 4),
+            ("station", "bench", 1)]  # fmt: skip
+    rows = pd.DataFrame(
+        [
+            {"thing": thing, "kind": kind, "added": added, "average_saved_days": 1.0 + n, **common}
+            for n, (thing, kind, added) in enumerate(more)
+        ]
+    )
+    (figure,) = build_for_answer("More clamps", rows, {})
+    assert {note.text for note in figure.layout.annotations} >= {
+        "1 more person like the maker", "2 more people like the helper", "1 more spot on the drying rack",
+        "4 more spots on the shelf", "1 more bench",
+    }  # fmt: skip
+
+
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_names_of_a_user_never_become_markup(theme: str) -> None:
     nasty = "<img src=x onerror=alert(1)>%{x}"

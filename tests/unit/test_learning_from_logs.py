@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from shopsim import load_scenario
-from shopsim.answers.learning import Logs, compare_shipped, learn_from_logs, read_logs, write_learned
-from shopsim.errors import InputError, ScenarioError
+from shopsim.answers.learning import Lesson, Logs, compare_shipped, learn_from_logs, read_logs, write_learned
+from shopsim.errors import Cancelled, InputError, ScenarioError
 from shopsim.scenario import Scenario, read_scenario, scenario_schema
 from shopsim.scenario.logs import DayRow, LoggableWork, ShippedRow, read_days, read_shipped, read_times
 from shopsim.scenario.model import DeliveredOrder, Learned
@@ -250,6 +250,26 @@ def test_the_window_narrows_and_the_answer_says_from_what_to_what(shop: Scenario
     assert cut["before"] == pytest.approx(36.0)
     assert f"{table.loc[('window', ''), 'before']:.0f} day" in lesson.answer.sentence
     assert "6 logged times" in lesson.answer.sentence
+
+
+def stop_after(shop: Scenario, runs: int) -> Lesson:
+    """A lesson of 200 replications before and 200 after, stopped when so many runs are done."""
+    done = 0
+
+    def count(finished: int, _total: int) -> None:
+        nonlocal done
+        done = finished
+
+    logs = Logs(tuple(read_times(LOG, "march.csv", list_loggable(shop))[0]), "march.csv")
+    return learn_from_logs(shop, logs, replications=200, on_progress=count, should_stop=lambda: done >= runs)
+
+
+def test_stopped_before_the_end_it_is_told_and_too_soon_nothing_is_said(shop: Scenario) -> None:
+    lesson = stop_after(shop, 100)
+    assert lesson.answer.partial
+    assert lesson.answer.replications == 50
+    with pytest.raises(Cancelled, match="stopped after 5 replications, too few for a window"):
+        stop_after(shop, 10)
 
 
 def test_what_was_learned_is_written_with_comments_kept_and_read_back(shop: Scenario, trays: Path) -> None:

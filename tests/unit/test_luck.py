@@ -199,6 +199,19 @@ def test_days_keep_the_stated_interruptions_and_losses() -> None:
     assert abs(np.mean(lost) - 0.04) < 4 * math.sqrt(0.04 * 0.96 / 1200)
 
 
+def test_interrupted_days_of_one_run_hang_together_and_are_not_alike() -> None:
+    # Normal scores of two days of a run correlate by 0.45^2 / (0.45^2 + 0.75^2) = 0.265, so their ranks by
+    # 6/pi asin(0.265 / 2) = 0.254; the mean over 66 pairs of days has a standard error of about 0.02 in 900 runs.
+    text = PLAIN.replace('interrupted = "0 %"', 'interrupted = "5 / 10 / 25 %"')
+    plan = FloorPlan(
+        parse_scenario(text.format(operations='{ name = "saw", work = "1 min" }', orders=1, batch=1, more=""))
+    )
+    shares = np.array([days.days(12)[0] for r in range(900) if (days := draw_luck(plan.luck, 3, r).days) is not None])
+    assert shares.shape == (900, 12)
+    between = stats.spearmanr(shares).statistic[np.triu_indices(12, 1)]
+    assert between.mean() == pytest.approx(0.254, abs=0.07)
+
+
 def test_days_unknown_to_the_file_follow_the_cautious_beliefs() -> None:
     # Median open share 0.90 with 10 % / 90 % points 1/(1+exp(-(2.197 -+ 1.2816 x 0.8746))), lost days 5 % on average.
     text = PLAIN.replace('interrupted = "0 %"\nlost_days = "0 %"\n', "")
@@ -212,6 +225,20 @@ def test_days_unknown_to_the_file_follow_the_cautious_beliefs() -> None:
     assert abs((share <= 0.7458).mean() - 0.1) < 4 * 0.3 / math.sqrt(1500)
     assert lost.mean() == pytest.approx(0.05, abs=0.006)
     assert likely_luck(plan.luck).days is None
+
+
+def test_units_need_work_again_as_often_as_said_and_then_take_that_much_more() -> None:
+    # 2 sides in each of 500 trays, 10 min each and 5 min more where it is done again: one unit in ten.
+    operation = '{ name = "fill", per = "side", work = "10 min", redo = { chance = "10 %", work = "5 min" } }'
+    plan = plan_for(operation, orders=500, batch=50)
+    work, again = [], []
+    for r in range(8):
+        draws = draw_luck(plan.luck, 2, r)
+        work += draws.work
+        again += draws.redone
+    assert set(again) == {0, 1, 2}
+    assert work == [20.0 + 5.0 * times for times in again]
+    assert abs(np.sum(again) / 8000 - 0.1) < 4 * math.sqrt(0.1 * 0.9 / 8000)
 
 
 def test_late_material_comes_whole_days_late_about_as_often_as_said() -> None:

@@ -224,7 +224,7 @@ def test_one_run_has_its_report_with_timeline_use_and_waiting(shopsim: Command, 
     ]
     assert titles == [
         "One run, by piece", "Where the time of each piece goes", "One run, by worker",
-        "Use of hands and shop while open", "Use of hands and shop, day and night", "In use over time: band clamp",
+        "Hands and shop while open", "Hands and shop, day and night", "In use over time: band clamp",
     ]  # fmt: skip
     assert "seed 1, replication 3" in page.text
     assert "Rags wet with drying oil" in page.text

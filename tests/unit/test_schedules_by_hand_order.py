@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
+
 Schedule = Callable[..., dict[str, str]]
 
 TWO = 'workers = [{ name = "maker" }, { name = "helper" }]'
@@ -82,6 +84,21 @@ def test_longest_tail_counts_clamp_time_but_not_set_up(schedule: Schedule) -> No
         "glue 1": "Mon 11 08:00",
         "label 1": "Mon 11 08:05",
         "saw 1": "Mon 11 08:25",
+    }
+
+
+@pytest.mark.parametrize("order", ["longest tail", "nearest done"])
+def test_of_equally_long_tails_the_older_batch_goes_first_and_in_it_the_earlier_operation(
+    schedule: Schedule, order: str
+) -> None:
+    # Two batches of one piece, two operations of 30 min side by side: all four tails are 30 min, so ties decide:
+    # batch, then the order of the file.
+    operations = '{ name = "carve", after = [], work = "30 min" }, { name = "turn", after = [], work = "30 min" }'
+    assert schedule(operations, ("start",), run=f'orders = 2\nbatch = 1\nwork_order = "{order}"') == {
+        "carve 1": "Mon 11 08:00",
+        "turn 1": "Mon 11 08:30",
+        "carve 2": "Mon 11 09:00",
+        "turn 2": "Mon 11 09:30",
     }
 
 

@@ -9,6 +9,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from shopsim import load_scenario, run_once
 from shopsim.scenario import parse_scenario
 
@@ -185,6 +187,12 @@ def test_a_batch_is_not_done_before_it_is_packed(run_shop: RunShop, read_run: Sc
 
 def test_without_a_pick_up_day_a_piece_ships_the_day_it_is_packed(run_shop: RunShop) -> None:
     assert ship_days(run_shop(ONE_CUT, more='[shipping]\npacking = "20 min"\n')) == ["Mon 11"]
+
+
+@pytest.mark.parametrize(("work", "day"), [("24 h", "Mon 11"), ("1441 min", "Tue 12")])
+def test_a_piece_done_at_midnight_ships_on_the_day_that_ends(run_shop: RunShop, work: str, day: str) -> None:
+    # A shop that never closes, from Monday 0:00: 24 h end at midnight, Monday's last moment; a minute more is Tuesday.
+    assert ship_days(run_shop(f'{{ name = "cut", work = "{work}" }}', open='"always"')) == [day]
 
 
 def test_a_piece_done_on_a_closed_day_ships_that_day_where_nothing_is_said(run_shop: RunShop) -> None:

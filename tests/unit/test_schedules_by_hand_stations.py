@@ -156,6 +156,33 @@ def test_the_one_of_two_stations_that_is_set_already_is_used(schedule: Schedule)
     }
 
 
+def test_of_two_free_stations_the_one_that_is_set_is_used_though_the_other_stood_idle_longer(schedule: Schedule) -> None:
+    # Ripping sets one saw at 8:00, crosscutting the other at 8:15. Both are free at 8:30: the second crosscut goes to
+    # the saw that is set for it, used last, and pays nothing: 8:30-8:35.
+    shop = 'stations = [{ name = "saw", count = 2 }]'
+    operations = RIP_AND_CROSSCUT.replace('"crosscut",', '"crosscut", per = "rail", handful = 1,')
+    assert schedule(operations, WITH_SETUP, shop=shop, parts='"rail" = 2') == {
+        "rip 1": "Mon 11 08:00 - 10 - Mon 11 08:15",
+        "crosscut 1.1": "Mon 11 08:15 - 10 - Mon 11 08:30",
+        "crosscut 1.2": "Mon 11 08:30 - 0 - Mon 11 08:35",
+    }
+
+
+def test_of_two_free_stations_set_for_other_work_the_one_that_stood_idle_longer_is_set_anew(schedule: Schedule) -> None:
+    # Rip 8:00-8:15 on one saw, crosscut 8:15-8:30 on the other; mitre 8:30-8:45 takes the first, so the second rip
+    # (8:45) finds no saw set for it and pays again: 8:45-9:00. Had mitring taken the second saw, it would pay nothing.
+    shop = 'stations = [{ name = "saw", count = 2 }]'
+    operations = RIP_AND_CROSSCUT + '{ name = "mitre", station = "saw", setup = "10 min", work = "5 min" }'
+    assert schedule(operations, WITH_SETUP, shop=shop, run=f"orders = 2\n{ONE_BY_ONE}") == {
+        "rip 1": "Mon 11 08:00 - 10 - Mon 11 08:15",
+        "crosscut 1": "Mon 11 08:15 - 10 - Mon 11 08:30",
+        "mitre 1": "Mon 11 08:30 - 10 - Mon 11 08:45",
+        "rip 2": "Mon 11 08:45 - 10 - Mon 11 09:00",
+        "crosscut 2": "Mon 11 09:00 - 10 - Mon 11 09:15",
+        "mitre 2": "Mon 11 09:15 - 10 - Mon 11 09:30",
+    }
+
+
 def test_an_operation_without_a_station_pays_its_set_up_once_a_batch(schedule: Schedule) -> None:
     # Two batches of two: 15 + 5, 5 | 15 + 5, 5.
     operations = '{ name = "lay out", setup = "15 min", work = "5 min" }'

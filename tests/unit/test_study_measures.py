@@ -76,6 +76,19 @@ def test_nobody_is_idle_while_the_work_goes_on(measure: Callable[..., Any]) -> N
     assert row["idle_h"] == 0
 
 
+def test_work_for_two_that_was_broken_off_keeps_nobody_busy_meanwhile(measure: Callable[..., Any]) -> None:
+    # The helper is there 10:00-12:00. Assembly of 3 h for two: Monday 10-12, Tuesday 10-11. Meanwhile the maker has
+    # nothing: idle Monday 8-10 and 12-16, Tuesday 8-10; by Tuesday 11:00, the end, the helper was never idle.
+    row, _ = measure(
+        '{ name = "assemble", hands = 2, work = "3 h" }',
+        shop='[[shop.workers]]\nname = "maker"\n[[shop.workers]]\nname = "helper"\nopen = { mon-sun = "10:00-12:00" }\n',
+        open=DAILY,
+    )
+    assert row["makespan_days"] == pytest.approx(1 + 11 / 24)
+    assert row["hands_on_h_a_piece"] == 6
+    assert row["idle_h"] == 8
+
+
 def test_staying_late_is_not_idleness(measure: Callable[..., Any]) -> None:
     # fits by its likely time, so it starts; nothing else is there to do
     row, _ = measure('{ name = "coat", work = "8 h", pausable = false }', run="orders = 2", open=DAILY)

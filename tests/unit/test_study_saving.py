@@ -176,6 +176,16 @@ def reorder(parts: dict[str, bytes]) -> None:
     parts["000-replications.npy"] = parts["000-replications.npy"][:-8] + bytes(8)
 
 
+def twice(parts: dict[str, bytes]) -> None:
+    head = json.loads(parts["study.json"])
+    head["alternatives"] = [head["alternatives"][0]] * 2
+    parts["study.json"] = json.dumps(head).encode()
+
+
+def unnumbered(parts: dict[str, bytes]) -> None:
+    parts["000-measured.npy"] = parts["000-measured.npy"][:-8] + np.array([np.nan]).tobytes()
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
@@ -192,6 +202,11 @@ def reorder(parts: dict[str, bytes]) -> None:
         (lambda parts: parts.pop("000-measured.npy"), '"000-measured.npy" is missing'),
         (lambda parts: parts.update({"000-measured.npy": parts["000-order_days.npy"]}), "an array is not"),
         (reorder, "not in order"),
+        (put_head(even_block=6), '"even_block" is 6'),
+        (put_head(first_replication=True), '"first_replication" is True'),
+        (twice, 'holds "now" twice'),
+        (unnumbered, "holds what is no number"),
+        (swap("000-replications.npy", b"\x93NUMPY\x02\x00"), "an array is not what it should be"),
     ],
 )
 def test_a_file_that_was_tampered_with_is_refused_with_the_mend(
@@ -202,6 +217,20 @@ def test_a_file_that_was_tampered_with_is_refused_with_the_mend(
         open_study(kept)
     assert str(told.value).startswith(f"{kept} · ")
     assert str(told.value).count(" · ") == 2
+
+
+def test_a_file_that_holds_a_part_twice_is_refused(kept: Path) -> None:
+    with zipfile.ZipFile(kept, "a") as archive, pytest.warns(UserWarning, match="Duplicate name"):
+        archive.writestr("study.json", archive.read("study.json"))
+    with pytest.raises(InputError, match="holds a part twice"):
+        open_study(kept)
+
+
+def test_a_file_packed_in_a_way_this_program_never_packs_is_refused(kept: Path) -> None:
+    with zipfile.ZipFile(kept, "a", zipfile.ZIP_BZIP2) as archive:
+        archive.writestr("more", b"more")
+    with pytest.raises(InputError, match="no study that this program saved"):
+        open_study(kept)
 
 
 def test_a_scenario_that_was_changed_afterwards_is_refused(kept: Path) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from shopsim import parse_scenario
 from shopsim.answers.what_moves import find_what_moves
-from shopsim.errors import InputError
+from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario
 from shopsim.study import run_study
 from shopsim.study.shared_factors import BIAS, ESTIMATE, PACE, Factors, draw_factors, fit_result, rank_timing
@@ -104,6 +104,37 @@ def test_where_nothing_is_shared_the_answer_says_so() -> None:
     answer = find_what_moves(parse_scenario(text), replications=99)
     assert answer.sentence.startswith("Nothing that the whole run shares moves the day")
     assert (answer.rows["share"] == 0).all()
+
+
+@pytest.mark.parametrize("runs", [300, 400])
+def test_stopped_before_anything_was_timed_in_thought_it_still_says_what_moves_the_date(
+    chain: Scenario, runs: int
+) -> None:
+    """Stopped among the runs of the scenario as it is (300 of 400), or before the first of those with a log."""
+    done = 0
+
+    def count(finished: int, _total: int) -> None:
+        nonlocal done
+        done = finished
+
+    answer = find_what_moves(chain, replications=400, on_progress=count, should_stop=lambda: done >= runs)
+    assert answer.partial
+    assert answer.replications == runs
+    assert answer.rows["share"].iloc[0] > 0.3
+    assert answer.rows["window_then_days"].isna().all()
+    assert answer.sentence.endswith('Time "long" first.')
+    assert "Stopped before it was run how far a log would narrow the window." in answer.notes
+
+
+def test_stopped_too_soon_it_says_nothing(chain: Scenario) -> None:
+    done = 0
+
+    def count(finished: int, _total: int) -> None:
+        nonlocal done
+        done = finished
+
+    with pytest.raises(Cancelled, match="stopped after 3 replications, too few"):
+        find_what_moves(chain, replications=400, on_progress=count, should_stop=lambda: done >= 3)
 
 
 def test_too_few_replications_are_refused(chain: Scenario) -> None:

@@ -1,6 +1,7 @@
 """What ``shopsim app`` has the server run."""
 
-from shopsim.app.main import show_app
+# worker processes read this file as well; they draw nothing, and load no more than they need
+if __name__ == "__main__":
+    from shopsim.app.main import show_app
 
-if __name__ == "__main__":  # worker processes read this file as well, and draw nothing
     show_app()

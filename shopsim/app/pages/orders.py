@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
@@ -10,11 +11,14 @@ from shopsim.app.editing import edit_table
 from shopsim.app.fields import edit_field
 from shopsim.app.look import side_by_side
 from shopsim.app.order_book import edit_orders
-from shopsim.app.page_parts import begin_page, draw_next, stands_elsewhere
-from shopsim.app.tables import Column, line_table, material_table, names_at
+from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
+from shopsim.app.spots import names_at
+from shopsim.app.state import Draft
+from shopsim.app.tables import Column, explain, line_table, material_table
 from shopsim.scenario import WORK_ORDERS, Run, Shipping
 from shopsim.scenario.record import Record
 
+_TITLE = Column("title", "What this run is called", help="It stands above every answer.")
 _RUN = (
     Column("round_up_to", "Round up to a multiple of", "whole"),
     Column("batch", "Pieces in a batch", "whole"),
@@ -32,7 +36,7 @@ _COMING = (
 )
 _SHIPPING = (
     Column("packing", "Packing one piece", "text", "20 / 25 / 35 min"),
-    Column("packing_station", "Packed at"),
+    Column("packing_station", "Packed at", "choice"),
     Column("packing_hands", "People to pack", "whole"),
     Column("before_packing", "Stands before it is packed", "text", "48 h"),
     Column("pick_up", "The carrier comes on", "names", "tue, fri"),
@@ -43,7 +47,13 @@ _SHIPPING = (
 
 def show() -> None:
     """Draw the page."""
-    draft = begin_page()
+    with editing_page("orders") as draft:
+        _edit_run(draft)
+    draw_next("batches", "Next: which batch size?")
+
+
+def _edit_run(draft: Draft) -> None:
+    edit_field(_TITLE, ("title",))
     if not stands_elsewhere(draft, "run"):
         data: dict[str, Any] = draft.data or {}
         run = data.get("run")
@@ -61,16 +71,18 @@ def show() -> None:
     edit_table(material_table(), ("materials",))
     st.header("Packing and shipping", anchor=False)
     if not stands_elsewhere(draft, "shipping"):
-        _draw_fields(_SHIPPING, Shipping, "shipping")
-    draw_next("batches", "Next: which batch size?")
+        stations = tuple(names_at(draft.data or {}, ("shop", "stations")))
+        _draw_fields(tuple(_with_stations(column, stations) for column in _SHIPPING), Shipping, "shipping")
+
+
+def _with_stations(column: Column, stations: tuple[str, ...]) -> Column:
+    return replace(column, choices=stations) if column.key == "packing_station" else column
 
 
 def _draw_fields(columns: tuple[Column, ...], record: type[Record], table: str) -> None:
-    for place_there, column in zip(side_by_side(len(columns), 2), columns, strict=True):
-        said = str(record.model_fields[column.key].description or "")
-        whole = Column(column.key, column.title, column.kind, column.example, "", column.choices, said)
+    for place_there, column in zip(side_by_side(len(columns), 2), explain(record, columns), strict=True):
         with place_there:
-            edit_field(whole, (table, column.key))
+            edit_field(column, (table, column.key))
 
 
 def _design_names(data: dict[str, Any]) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import streamlit as st
@@ -9,43 +10,60 @@ import streamlit as st
 from shopsim.app.editing import edit_table
 from shopsim.app.fields import edit_field
 from shopsim.app.look import theme_name
-from shopsim.app.page_parts import begin_page, draw_next, stands_elsewhere
+from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
 from shopsim.app.parts import edit_parts
+from shopsim.app.renames import follow_renames
+from shopsim.app.spots import names_at
 from shopsim.app.state import Draft, remember, remembered
 from shopsim.app.steps import cautions_of, network_nodes
-from shopsim.app.tables import Column, Row, names_at, operation_table
+from shopsim.app.tables import Column, Row, operation_table
 from shopsim.app.texts import escape_markdown
 from shopsim.charts.looks import how_to_read
 from shopsim.charts.network import build_network
 from shopsim.scenario import CAUTIONS
 from shopsim.scenario.places import Where
 
+_NAME = Column("name", "What the piece is called", help="As orders and lines of the run name it.")
+
 
 def show() -> None:
     """Draw the page."""
-    draft = begin_page()
-    where = _choose_design(draft)
-    if where is None:
-        return
-    data: dict[str, Any] = draft.data or {}
-    edit_field(
-        Column("name", "What the piece is called", help="As orders and lines of the run name it."), (*where, "name")
-    )
+    with editing_page("piece") as draft:
+        where = _choose_design(draft)
+        if where is not None:
+            _edit_design(draft.data or {}, where)
+    draw_next("orders", "Next: orders and batches")
+
+
+def _edit_design(data: dict[str, Any], where: Where) -> None:
+    edit_field(_NAME, (*where, "name"), _call_it_everywhere)
+    st.header("Parts", anchor=False)
+    edit_parts((*where, "parts"))
     st.header("Operations", anchor=False)
     st.write(
         "Each step of the work, in a sensible order. A time is one number with its unit, or low / likely / high, such as "
         "8 / 10 / 16 min: one time in ten it is under the low, one in ten over the high."
     )
-    parts = names_at(data, (*where, "parts"))
-    rows = edit_table(operation_table(names_at(data, ("shop", "stations")), parts), (*where, "operations"))
-    st.header("Parts", anchor=False)
-    edit_parts((*where, "parts"))
+    table = operation_table(names_at(data, ("shop", "stations")), names_at(data, (*where, "parts")))
+    rows = edit_table(table, (*where, "operations"))
+    options = names_at(data, (*where, "options"))
+    if options:
+        st.caption(
+            f"Buyers may choose: {escape_markdown(', '.join(options))}. What each option changes stands in the file "
+            "itself, on the start page."
+        )
     left, right = st.columns(2, gap="large")
     with left:
-        _draw_cautions(rows)
-    with right:
         _draw_order(rows)
-    draw_next("orders", "Next: orders and batches")
+    with right:
+        _draw_cautions(rows)
+
+
+def _call_it_everywhere(data: Mapping[str, Any], old: Any, new: Any) -> dict[str, Any]:
+    """Lines of the run and logged times call a design by its name."""
+    if not isinstance(old, str) or not isinstance(new, str):
+        return {}
+    return follow_renames(data, ("designs",), {old: new})
 
 
 def _choose_design(draft: Draft) -> Where | None:
@@ -61,13 +79,19 @@ def _choose_design(draft: Draft) -> Where | None:
         for number, design in enumerate(data["designs"]):
             if isinstance(design, dict):
                 places[f"{number + 1}. {design.get('name', 'unnamed')}"] = ("designs", number)
+    elif stands_elsewhere(draft, "designs"):
+        return None
     if len(places) < 2:
         return next(iter(places.values()), ("design",))
     last = remembered("design shown")
     names = list(places)
-    chosen = st.selectbox("Which design", names, names.index(last) if last in names else 0, key="which design")
-    remember("design shown", chosen)
-    return places[chosen]
+    shown = last if isinstance(last, int) and 0 <= last < len(names) else 0
+    at = st.selectbox(
+        "Which design", range(len(names)), shown,
+        format_func=lambda number: names[number], key="which design",
+    )  # fmt: skip
+    remember("design shown", at)
+    return places[names[at]]
 
 
 def _draw_order(rows: list[Row]) -> None:

@@ -8,16 +8,23 @@ from shopsim.app.editing import edit_table
 from shopsim.app.fields import edit_field
 from shopsim.app.hours import edit_hours
 from shopsim.app.look import side_by_side
-from shopsim.app.page_parts import begin_page, draw_next, stands_elsewhere
-from shopsim.app.tables import Column, clamp_table, rack_table, station_table, worker_table
+from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
+from shopsim.app.state import Draft
+from shopsim.app.tables import Column, clamp_table, explain, rack_table, station_table, worker_table
 from shopsim.scenario import Luck
 
 
 def show() -> None:
     """Draw the page."""
-    draft = begin_page()
-    if stands_elsewhere(draft, "shop"):
-        return
+    with editing_page("shop") as draft:
+        if not stands_elsewhere(draft, "shop"):
+            _edit_shop()
+        with st.expander("How far things vary"):
+            _edit_luck(draft)
+    draw_next("piece", "Next: the piece")
+
+
+def _edit_shop() -> None:
     st.header("When it is open", anchor=False)
     edit_hours(("shop", "open"), "Hours on each day, like 08:30-12:30, 13:30-17:30; empty means closed.")
     edit_field(
@@ -46,17 +53,16 @@ def show() -> None:
     edit_table(clamp_table(), ("shop", "clamps"))
     st.header("Racks and shelves", anchor=False)
     edit_table(rack_table(), ("shop", "racks"))
-    with st.expander("How far things vary"):
-        _edit_luck()
-    draw_next("piece", "Next: the piece")
 
 
-def _edit_luck() -> None:
+def _edit_luck(draft: Draft) -> None:
     st.write("Guesses are held to be too hopeful and too narrow. Leave these empty for the cautious values.")
-    for place_there, (key, title) in zip(side_by_side(len(_LUCK), 2), _LUCK.items(), strict=True):
-        field = Luck.model_fields[key]
+    if stands_elsewhere(draft, "luck"):
+        return
+    columns = explain(Luck, [Column(key, title, "number") for key, title in _LUCK.items()])
+    for place_there, column in zip(side_by_side(len(columns), 2), columns, strict=True):
         with place_there:
-            edit_field(Column(key, title, "number", str(field.default), help=str(field.description)), ("luck", key))
+            edit_field(column, ("luck", column.key))
 
 
 _LUCK = {

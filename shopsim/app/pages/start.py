@@ -103,7 +103,7 @@ def _begin(text: str, name: str) -> None:
 def _draw_keeping(draft: Draft | None) -> None:
     keeper = find_keeper()
     former = former_draft()
-    if former is not None and st.button(f"Take back {former.name}, as it was before", key="take back"):
+    if former is not None and st.button(f"Take back {escape_markdown(former.name)}, as it was before", key="take back"):
         take_back_former()
         st.rerun()
     if keeper.trouble:
@@ -116,8 +116,10 @@ def _draw_keeping(draft: Draft | None) -> None:
         "after the last change. The address of this page leads back to it: keep it as a bookmark, and do not give it "
         "to others. Nothing is sent anywhere."
     )
-    if draft is not None and st.button(
-        "Forget this draft", key="forget", help="Removes it from this computer for good."
-    ):
-        drop_draft()
-        st.rerun()
+    if draft is None:
+        return
+    with st.popover("Forget this draft"):
+        st.write("This removes it from this computer for good, with what it took the place of.")
+        if st.button("Yes, forget it", key="forget"):
+            drop_draft()
+            st.rerun()

@@ -1,0 +1,302 @@
+"""What a maker does, done in a real browser from the first click to the answer."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Locator, Page, expect
+
+from .conftest import PATIENCE_MS, PHONE, begin_with, go_to, main_text, press, settle, write_file
+
+pytestmark = pytest.mark.slow
+
+Open = Callable[..., Page]
+TRAYS, STOOLS, CABINETS = "Serving trays:", "Counter stools:", "Wall cabinets:"
+FAULTY = """\
+title = "Trays with mistakes"
+[shop]
+open = { sat = "09:00-13:00" }
+[[shop.clamps]]
+name = "band clamp"
+count = 2
+[design]
+name = "tray"
+[[design.operations]]
+name = "glue"
+werk = "6 min"
+clamps = [{ kind = "band clamp", count = 3 }]
+[run]
+orders = 4
+start = 2027-03-06
+"""
+MENDED = FAULTY.replace("werk", "work").replace("count = 3", "count = 2")
+
+
+def sentence(page: Page) -> Locator:
+    return page.locator(".st-key-answer-sentence")
+
+
+def wait_for_answer(page: Page, words: str | re.Pattern[str]) -> str:
+    """The sentence of the answer once it holds these words."""
+    expect(sentence(page)).to_contain_text(words, timeout=PATIENCE_MS)
+    settle(page)
+    return sentence(page).inner_text()
+
+
+def wait_for_end(page: Page) -> None:
+    """Until nothing is being worked out any more."""
+    expect(page.get_by_role("button", name="Stop here")).to_have_count(0, timeout=PATIENCE_MS)
+    settle(page)
+
+
+def set_number(page: Page, label: str, value: int) -> None:
+    box = page.get_by_role("spinbutton", name=re.compile(re.escape(label)))
+    box.fill(str(value))
+    box.press("Enter")
+    settle(page)
+
+
+def test_from_the_first_visit_to_the_first_answer_in_three_clicks(new_page: Open) -> None:
+    page = new_page()
+    page.get_by_text(TRAYS).first.click()
+    press(page, "Start from this example")
+    page.get_by_role("link", name="Which date to promise?").click()
+    said = wait_for_answer(page, re.compile(r"Of 8 orders, the first ships from"))
+    assert re.search(r"\d{4}.\d{2}.\d{2}", said)
+    text = main_text(page)
+    assert "A date you state can bind you" in text
+    assert page.get_by_test_id("stPlotlyChart").count() >= 1
+
+
+def test_nothing_is_lost_on_reload_or_between_pages(new_page: Open) -> None:
+    page = new_page()
+    begin_with(page, CABINETS)
+    go_to(page, "Orders and batches")
+    set_number(page, "How many are ordered", 9)
+    page.get_by_role("button", name=re.compile("^Apply")).first.click()
+    settle(page)
+    go_to(page, "Clamps")
+    page.reload()
+    settle(page)
+    go_to(page, "Orders and batches")
+    expect(page.get_by_role("spinbutton", name=re.compile("How many are ordered"))).to_have_value("9")
+    go_to(page, "Start")
+    expect(page.get_by_role("heading", name="You are working on wall-cabinets.toml")).to_be_visible()
+
+
+def cell(page: Page, column: int, row: int) -> Locator:
+    return page.get_by_test_id("stDataFrame").first.get_by_test_id(f"glide-cell-{column}-{row}")
+
+
+def type_into_cell(page: Page, column: int, row: int, text: str) -> None:
+    """Open a cell of the first table with the keyboard, as one does in any table of cells, and write into it."""
+    grid = page.get_by_test_id("stDataFrame").first
+    canvas = grid.get_by_test_id("data-grid-canvas")
+    canvas.scroll_into_view_if_needed()
+    box = canvas.bounding_box()
+    assert box is not None
+    page.mouse.click(box["x"] + 40, box["y"] + 50)
+    for _ in range(row):
+        page.keyboard.press("ArrowDown")
+    for _ in range(column):
+        page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(300)
+    page.keyboard.press("Control+a")
+    page.keyboard.type(text, delay=15)
+    page.keyboard.press("Enter")
+    page.wait_for_timeout(400)
+    settle(page)
+
+
+def test_three_edits_of_the_operations_in_a_row_stay(new_page: Open, tmp_path: Path) -> None:
+    page = new_page()
+    begin_with(page, TRAYS)
+    go_to(page, "The piece")
+    titles = page.get_by_test_id("stDataFrame").first.locator("th").all_inner_texts()
+    hands_on = next(place for place, title in enumerate(titles) if "Hands-on" in title)
+    first = int(page.get_by_test_id("stDataFrame").first.locator("th").first.get_attribute("aria-colindex") or "1")
+    assert first == 1
+    wanted = {
+        "mill boards": "9 / 13 / 19 min",
+        "cut mitres and fit bottom": "14 / 21 / 36 min",
+        "oil tray": "3 / 5 / 9 min",
+    }
+    rows = {"mill boards": 0, "cut mitres and fit bottom": 1, "oil tray": 4}
+    for name, text in wanted.items():
+        type_into_cell(page, hands_on, rows[name], text)
+    page.get_by_role("button", name=re.compile("^Apply")).first.click()
+    settle(page)
+    go_to(page, "Start")
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Download the file").click()
+    kept = tmp_path / "kept.toml"
+    download.value.save_as(kept)
+    text = kept.read_text(encoding="utf-8")
+    found = {operation["name"]: operation["work"] for operation in tomllib.loads(text)["design"]["operations"]}
+    assert {name: found[name] for name in wanted} == wanted
+    assert "# a published glue table, white or yellow glue" in text  # the remarks of the file are kept
+
+
+def test_twelve_clamps_more_and_the_answer_is_read(new_page: Open) -> None:
+    page = new_page()
+    begin_with(page, CABINETS)
+    go_to(page, "Clamps")
+    wait_for_answer(page, "long clamp")
+    set_number(page, "Add long clamp (today 8)", 12)
+    expect(page.locator(".st-key-what-ifs")).to_contain_text("Now:")
+    wait_for_end(page)
+    text = main_text(page)
+    assert "12" in page.locator(".st-key-what-ifs").inner_text()
+    assert "+12 long clamp" in text
+    assert page.get_by_role("button", name="Back to today").is_enabled()
+    press(page, "Back to today")
+    expect(page.get_by_role("spinbutton", name=re.compile("Add long clamp"))).to_have_value("0")
+
+
+def test_a_faulty_file_is_shown_with_all_its_faults_and_can_be_mended(new_page: Open, tmp_path: Path) -> None:
+    page = new_page()
+    faulty = tmp_path / "faulty.toml"
+    faulty.write_text(FAULTY, encoding="utf-8")
+    page.locator('input[type="file"]').first.set_input_files(faulty)
+    page.get_by_role("heading", name="You are working on faulty.toml").wait_for()
+    settle(page)
+    text = main_text(page)
+    assert "2 things are wrong" in text
+    assert 'write "work"' in text
+    assert "3 band clamp" in text or "needs 3" in text
+    go_to(page, "Delivery")
+    text = main_text(page)
+    assert 'write "work"' in text
+    assert sentence(page).count() == 0  # nothing is run on it
+    go_to(page, "Start")
+    write_file(page, MENDED)
+    assert "Nothing is wrong with it" in main_text(page)
+
+
+def test_a_file_that_is_no_scenario_is_refused_in_words(new_page: Open, tmp_path: Path) -> None:
+    page = new_page()
+    for name, data in (("picture.toml", b"\x89PNG\r\n\x1a\n" + bytes(2000)), ("empty.toml", b"")):
+        file = tmp_path / name
+        file.write_bytes(data)
+        page.locator('input[type="file"]').first.set_input_files(file)
+        settle(page)
+        text = main_text(page)
+        assert name in text
+        assert "Traceback" not in text
+        page.goto(page.url)
+        settle(page)
+
+
+def test_a_long_study_is_cancelled_and_another_is_begun(new_page: Open) -> None:
+    page = new_page()
+    begin_with(page, STOOLS)
+    go_to(page, "What holds the run back")
+    expect(page.get_by_role("button", name="Stop here")).to_be_visible(timeout=PATIENCE_MS)
+    page.get_by_role("button", name="Stop here").click()
+    wait_for_end(page)
+    assert "top" in main_text(page)  # it says that it was stopped
+    go_to(page, "Batch size")
+    wait_for_answer(page, "The first counter stool is out soonest")
+
+
+def test_a_what_if_never_blocks_the_page(new_page: Open) -> None:
+    page = new_page()
+    begin_with(page, STOOLS)
+    go_to(page, "Delivery")
+    wait_for_answer(page, "Of 13 orders")
+    set_number(page, "Orders (today 13)", 20)  # while the first answer is still being refined
+    wait_for_answer(page, "Of 20 orders")
+    set_number(page, "Pieces in a batch (today 5)", 10)
+    expect(page.locator(".st-key-what-ifs")).to_contain_text("10")
+    press(page, "Back to today")
+    wait_for_answer(page, "Of 13 orders")
+
+
+def test_two_people_at_once_stay_apart(new_page: Open) -> None:
+    one, other = new_page(), new_page()
+    begin_with(one, TRAYS)
+    begin_with(other, STOOLS)
+    go_to(one, "Delivery")
+    go_to(other, "Delivery")
+    wait_for_answer(one, "Of 8 orders")
+    wait_for_answer(other, "Of 13 orders")
+    assert one.url.split("draft=")[1] != other.url.split("draft=")[1]
+    assert "stool" not in main_text(one).lower()
+    assert "tray" not in main_text(other).lower()
+
+
+def test_an_address_that_was_made_up_opens_nothing(new_page: Open) -> None:
+    page = new_page("delivery?draft=" + "A" * 43)
+    assert "Of " not in main_text(page)
+    assert "tart" in main_text(page)
+
+
+def test_the_whole_answer_is_there_to_keep(new_page: Open, tmp_path: Path) -> None:
+    page = new_page()
+    begin_with(page, TRAYS)
+    go_to(page, "Delivery")
+    wait_for_answer(page, "Of 8 orders")
+    wait_for_end(page)
+    page.get_by_text("Files to keep").click()
+    settle(page)
+    kept = {}
+    for button in page.get_by_test_id("stDownloadButton").locator("button").all():
+        label = button.inner_text().strip()
+        if not button.is_visible():
+            continue
+        with page.expect_download() as download:
+            button.click()
+        file = tmp_path / download.value.suggested_filename
+        download.value.save_as(file)
+        kept[label] = file
+    endings = {file.suffix for file in kept.values()}
+    assert {".csv", ".xlsx", ".html"} <= endings
+    report = max((file for file in kept.values() if file.suffix == ".html"), key=lambda file: file.stat().st_size)
+    assert "Of 8 orders" in report.read_text(encoding="utf-8")
+
+
+def test_the_main_journey_on_a_phone_needs_no_sideways_scrolling(new_page: Open) -> None:
+    page = new_page(size=PHONE)
+    begin_with(page, TRAYS)
+    for title in (
+        "The shop",
+        "The piece",
+        "Orders and batches",
+        "Batch size",
+        "Clamps",
+        "Delivery",
+        "One run in detail",
+    ):
+        go_to(page, title)
+        if title in ("Batch size", "Clamps", "Delivery"):
+            expect(sentence(page)).to_be_visible(timeout=PATIENCE_MS)
+        wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        assert wide <= 0, title
+        inner = page.evaluate(
+            "(() => { const main = document.querySelector('[data-testid=stMain]'); return main.scrollWidth - main.clientWidth; })()"
+        )
+        assert inner <= 1, title
+
+
+def test_the_keyboard_alone_leads_to_an_answer(new_page: Open) -> None:
+    page = new_page()
+
+    def tab_to(wanted: str, limit: int = 80) -> None:
+        for _ in range(limit):
+            page.keyboard.press("Tab")
+            if wanted in (page.evaluate("document.activeElement.innerText || document.activeElement.ariaLabel || ''")):
+                return
+        raise AssertionError(f"{wanted} is not reached with the Tab key")
+
+    tab_to("Start from this example")
+    page.keyboard.press("Enter")
+    page.get_by_role("heading", name="You are working on").wait_for()
+    settle(page)
+    tab_to("Which batch size?")
+    page.keyboard.press("Enter")
+    wait_for_answer(page, "out soonest")

@@ -1,0 +1,215 @@
+"""It holds that a job ends in one of its states, keeps what it has when it is stopped, and tells faults in words."""
+
+from __future__ import annotations
+
+import gc
+import threading
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from shopsim.answers import compare_batch_sizes, find_holdups, forecast_delivery
+from shopsim.answers.terms import Terms
+from shopsim.answers.worth import Worth
+from shopsim.app import asking
+from shopsim.app.background import Job, _Handle
+from shopsim.app.store import Store
+from shopsim.app.workers import Workers
+from shopsim.errors import Cancelled, InputError
+from shopsim.scenario import Scenario, load_scenario
+
+Work = Callable[[Job], Iterator[Any]]
+
+
+@pytest.fixture(scope="module")
+def workers() -> Iterator[Workers]:
+    made = Workers(1)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def scenario(trays: Path) -> Scenario:
+    return load_scenario(trays)
+
+
+@pytest.fixture
+def begin(workers: Workers) -> Callable[..., Job]:
+    """Starts a job with a store of its own, unless one is handed in."""
+
+    def start(work: Work, store: Store | None = None) -> Job:
+        job = Job("key", work, workers.open_share(), Store() if store is None else store)
+        job.start()
+        return job
+
+    return start
+
+
+def end_of(job: Job) -> Job:
+    job.wait(60)
+    assert job.state != "running"
+    return job
+
+
+def test_results_come_one_after_the_other_and_the_last_stays(begin: Callable[..., Job]) -> None:
+    job = end_of(begin(lambda job: iter([1, 2, 3])))
+    assert (job.state, job.result, job.looks) == ("done", 3, 3)
+
+
+def test_a_job_that_is_stopped_keeps_what_it_has(begin: Callable[..., Job]) -> None:
+    def work(job: Job) -> Iterator[int]:
+        yield 1
+        while not job.should_stop():
+            time.sleep(0.01)
+        raise Cancelled("stopped")
+
+    job = begin(work)
+    job.wait_for_first(10)
+    job.cancel()
+    end_of(job)
+    assert (job.state, job.result) == ("cancelled", 1)
+
+
+def test_a_refusal_is_told_in_its_own_words(begin: Callable[..., Job]) -> None:
+    def work(job: Job) -> Iterator[int]:
+        yield 1
+        raise InputError("9 clamps are too many · take fewer")
+
+    job = end_of(begin(work))
+    assert (job.state, job.message, job.result) == ("failed", "9 clamps are too many · take fewer", 1)
+
+
+def test_our_own_mistakes_are_told_plainly_and_logged_whole(
+    begin: Callable[..., Job], caplog: pytest.LogCaptureFixture
+) -> None:
+    def work(job: Job) -> Iterator[int]:
+        yield 1 // 0
+
+    job = end_of(begin(work))
+    assert job.state == "failed"
+    assert "ZeroDivisionError" not in job.message
+    assert "server's log" in job.message
+    assert "ZeroDivisionError" in caplog.text
+
+
+def test_too_little_memory_is_told_with_a_mend(begin: Callable[..., Job]) -> None:
+    def work(job: Job) -> Iterator[int]:
+        yield 1
+        raise MemoryError
+
+    assert "Ask for fewer" in end_of(begin(work)).message
+
+
+def test_a_job_stops_when_its_session_is_gone(begin: Callable[..., Job]) -> None:
+    stopped = threading.Event()
+
+    def work(job: Job) -> Iterator[int]:
+        yield 1
+        while not job.should_stop():
+            time.sleep(0.01)
+        stopped.set()
+
+    job = begin(work)
+    handle = _Handle(job)
+    job.wait_for_first(10)
+    del handle
+    gc.collect()
+    assert stopped.wait(10)
+
+
+def test_the_last_answer_is_that_of_the_command_line(begin: Callable[..., Job], scenario: Scenario) -> None:
+    question = asking.Question("batches", scenario, (), 3, 40)
+    job = end_of(begin(asking.ask_batch_sizes(question, (1, 2), None)))
+    assert job.state == "done"
+    same = compare_batch_sizes(scenario, (1, 2), replications=40, seed=3)
+    assert job.result.sentence == same.sentence
+    assert job.result.rows.equals(same.rows)
+
+
+def test_delivery_comes_first_after_few_runs_and_ends_like_the_command_line(
+    begin: Callable[..., Job], scenario: Scenario
+) -> None:
+    looks: list[int] = []
+    question = asking.Question("delivery", scenario, (), 1, 300)
+    ask = asking.ask_delivery(question, 0.8, 0.9)
+
+    def work(job: Job) -> Iterator[Any]:
+        for answer in ask(job):
+            looks.append(answer.replications)
+            yield answer
+
+    job = end_of(begin(work))
+    assert looks == [100, 300]
+    assert job.result.sentence == forecast_delivery(scenario, replications=300).sentence
+
+
+def test_a_chance_that_few_runs_cannot_tell_waits_for_enough(begin: Callable[..., Job], scenario: Scenario) -> None:
+    question = asking.Question("delivery", scenario, (), 1, 600)
+    job = begin(asking.ask_delivery(question, 0.8, 0.995))
+    assert end_of(job).result.replications == 600
+    assert job.looks >= 1
+    assert Terms.of(scenario, 0.8, 0.995).kept == 0.995
+
+
+def test_holdups_and_clamps_are_those_of_the_command_line(begin: Callable[..., Job], scenario: Scenario) -> None:
+    question = asking.Question("holdups", scenario, (), 1, 30)
+    answer = end_of(begin(asking.ask_holdups(question))).result
+    assert answer.sentence == find_holdups(scenario, 30).sentence
+    clamps = end_of(begin(asking.ask_clamps(question, Worth(), {}))).result
+    assert clamps.title == "More clamps"
+
+
+def test_clamps_that_were_asked_for_stand_foremost(begin: Callable[..., Job], scenario: Scenario) -> None:
+    kind = scenario.shop.clamps[0].name
+    question = asking.Question("clamps", scenario, (), 1, 30)
+    answer = end_of(begin(asking.ask_clamps(question, Worth(), {kind: 12}))).result
+    assert answer.sentence.startswith(f"With 12 more {kind}s")
+
+
+def test_what_was_run_before_is_not_run_again(begin: Callable[..., Job], scenario: Scenario) -> None:
+    store = Store()
+    question = asking.Question("batches", scenario, (), 1, 40)
+    end_of(begin(asking.ask_batch_sizes(question, (1, 2), None), store))
+    again = end_of(begin(asking.ask_batch_sizes(question, (1, 2), None), store))
+    assert (again.state, again.done, again.total) == ("done", 0, 0)
+    longer = asking.Question("batches", scenario, (), 1, 60)
+    more = end_of(begin(asking.ask_batch_sizes(longer, (1, 2), None), store))
+    assert more.total == 20 * len(more.result.study.names)
+
+
+def test_a_study_that_is_stopped_says_so_and_stands_on_what_was_finished(
+    begin: Callable[..., Job], scenario: Scenario
+) -> None:
+    question = asking.Question("batches", scenario, (), 1, 5000)
+    job = begin(asking.ask_batch_sizes(question, (1, 2), None))
+    job.wait_for_first(30)
+    job.cancel()
+    end_of(job)
+    assert job.state == "cancelled"
+    assert 2 <= job.result.replications < 5000
+    assert len(np.unique([outcome.replications.size for outcome in job.result.study.outcomes.values()])) == 1
+
+
+def test_numbers_of_orders_and_one_run_are_answered(begin: Callable[..., Job], scenario: Scenario) -> None:
+    question = asking.Question("counts", scenario, (), 1, 400)
+    answer = end_of(begin(asking.ask_order_counts(question, range(1, 6), 0.8, 0.9, None))).result
+    assert list(answer.rows["orders"]) == [1, 2, 3, 4, 5]
+    run = end_of(begin(asking.ask_run(question, 0, True))).result
+    assert len(run.pieces) == len(run.pieces["piece"].unique())
+    assert run.sentence.startswith("One run with everything at its likely time")
+
+
+def test_questions_are_told_apart_by_all_they_depend_on(scenario: Scenario) -> None:
+    one = asking.Question("batches", scenario, (1,), 1, 100)
+    others = [
+        asking.Question("clamps", scenario, (1,), 1, 100),
+        asking.Question("batches", scenario, (2,), 1, 100),
+        asking.Question("batches", scenario, (1,), 2, 100),
+        asking.Question("batches", scenario, (1,), 1, 200),
+    ]
+    assert len({question.key for question in [one, *others]}) == 5
+    assert asking.Question("batches", scenario, (1,), 1, 100).key == one.key
