@@ -169,7 +169,13 @@ class _Editor:
                 )
             }
         if closely:
-            rows = [*rows[:chosen], self._draw_one(rows[chosen], chosen), *rows[chosen + 1 :]]
+            drawn = self._draw_one(rows[chosen], chosen)
+            called = self.table.columns[0].key
+            is_renamed = drawn[called] != rows[chosen][called]
+            rows = [*rows[:chosen], drawn, *rows[chosen + 1 :]]
+            if is_renamed:  # the list to choose from, drawn above, is to say so
+                self._keep(rows)
+                st.rerun()
         if pressed["Add one below"]:
             fresh = new_row(self.table, [str(row.get("name", "")) for row in rows])
             self._begin_anew([*rows[: chosen + 1], fresh, *rows[chosen + 1 :]], chosen + 1)

@@ -27,6 +27,9 @@ _STYLE = """
   }
   [data-testid="stCaptionContainer"] {color: inherit; opacity: .82;}
   [data-testid="stCaptionContainer"] p {color: inherit;}
+  [class*="st-key-file-text"] textarea {
+    font-family: ui-monospace, "DejaVu Sans Mono", Consolas, monospace; font-size: .85rem; white-space: pre; overflow-x: auto;
+  }
   @media (max-width: 640px) {
     .block-container {padding-left: 1rem; padding-right: 1rem; padding-top: 3.4rem;}
     h1 {font-size: 1.55rem !important;}

@@ -8,11 +8,8 @@ from contextlib import contextmanager
 import streamlit as st
 
 from shopsim.app.faults import begin_counting, draw_faults, not_drawn, page_of
-from shopsim.app.state import Draft, link_to, need_draft
+from shopsim.app.state import Draft, link_to, link_to_faults, need_draft
 from shopsim.app.texts import escape_markdown
-
-#: What can be mended on each page.
-_MEND = {"shop": "the shop", "piece": "the piece", "orders": "orders and batches", "start": "the file itself"}
 
 
 @contextmanager
@@ -35,11 +32,7 @@ def editing_page(page: str) -> Iterator[Draft]:
     yield draft
     with head:
         draw_faults([fault for fault in not_drawn(draft.faults) if page_of(fault) == page])
-        with st.container(horizontal=True):
-            for other, what in _MEND.items():
-                count = sum(page_of(fault) == other for fault in draft.faults)
-                if count and other != page:
-                    link_to(other, f"Mend {what} ({count})")
+        link_to_faults(draft.faults, but_not=page)
 
 
 def _say_count(all_faults: int, here: int) -> str:

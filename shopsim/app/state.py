@@ -6,21 +6,24 @@ in the address of the page, and whoever opens that address again goes on where t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import streamlit as st
 
 from shopsim.app.drafts import UNNAMED, Draft, edit_draft, make_draft, put_beside
-from shopsim.app.faults import draw_faults, faults_at
+from shopsim.app.faults import draw_faults, page_of
 from shopsim.app.keeping import Keeper, default_folder, new_token
-from shopsim.errors import InputError
+from shopsim.errors import Fault, InputError
 from shopsim.scenario import Scenario
 
 #: The query parameter that holds the token of a draft.
 PARAMETER = "draft"
 _TOKEN = "shopsim token"
 _PAGES = "shopsim pages"
+#: What can be mended on each page.
+_MEND = {"shop": "the shop", "piece": "the piece", "orders": "orders and batches", "start": "the file itself"}
 
 __all__ = [
     "PARAMETER",
@@ -32,6 +35,7 @@ __all__ = [
     "find_keeper",
     "former_draft",
     "link_to",
+    "link_to_faults",
     "need_draft",
     "need_scenario",
     "open_session",
@@ -41,7 +45,6 @@ __all__ = [
     "replace_draft",
     "rewrite_draft",
     "set_pages",
-    "show_faults",
     "take_back_former",
 ]  # fmt: skip
 
@@ -149,12 +152,6 @@ def _need_any() -> Draft:
     return draft
 
 
-def show_faults(place_prefix: str = "") -> bool:
-    """Draw the faults of the draft whose place begins so, all at once; True if there are any."""
-    draft = current_draft()
-    return draft is not None and draw_faults(faults_at(draft.faults, place_prefix))
-
-
 def need_draft() -> Draft:
     """The draft, faults and all; where there is none the start page is offered, and the page ends here."""
     draft = current_draft()
@@ -176,15 +173,19 @@ def need_scenario() -> Scenario:
             "Answers are worked out as soon as it is mended."
         )
         draw_faults(draft.faults)
-        for page, label in (
-            ("shop", "Mend the shop"),
-            ("piece", "Mend the piece"),
-            ("orders", "Mend orders and batches"),
-            ("start", "Mend the file itself"),
-        ):
-            link_to(page, label)
+        link_to_faults(draft.faults)
         st.stop()
     return draft.scenario
+
+
+def link_to_faults(faults: Iterable[Fault], but_not: str = "") -> None:
+    """Links to the pages on which faults can be mended, each with how many there are; none to the page ``but_not``."""
+    counts = Counter(page_of(fault) for fault in faults)
+    pages = [page for page in _MEND if counts[page] and page != but_not]
+    if pages:
+        with st.container(horizontal=True):
+            for page in pages:
+                link_to(page, f"Mend {_MEND[page]} ({counts[page]})")
 
 
 def remembered(key: str, default: Any = None) -> Any:

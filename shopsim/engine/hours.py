@@ -237,10 +237,6 @@ class Hours:
             found.append((max(since, self.start[n]), min(until, self.end[n]), self.rate[n]))
         return found
 
-    def worked(self, since: float, until: float) -> float:
-        """Clock minutes at work between two moments."""
-        return sum(end - start for start, end, _ in self.pieces(since, until))
-
 
 class SharedHours(Hours):
     """The times at which several workers are all at work, at the slowest of their paces."""

@@ -1,4 +1,4 @@
-"""Rules about size: what is taken on ends in reasonable time, within a gigabyte and within twenty years of calendar."""
+"""Rules about size: what is taken on ends in reasonable time, in bounded memory and within twenty years of calendar."""
 
 from __future__ import annotations
 

@@ -13,6 +13,8 @@ from shopsim.app.drafts import Draft
 from shopsim.app.keeping import FOLDER_VARIABLE
 from shopsim.app.state import find_keeper
 
+from .hands import Hands
+
 SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 
 #: A small scenario that is quick to read and to run.
@@ -118,3 +120,9 @@ def words_on() -> Callable[[AppTest], str]:
         return "\n".join(str(part.value) for part in said).replace("\\", "")
 
     return read
+
+
+@pytest.fixture
+def hands() -> Hands:
+    """What finds and changes things on a page."""
+    return Hands()

@@ -24,7 +24,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 TOP = Path(__file__).resolve().parents[2]
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
 #: The longest that anything is waited for: a busy machine is no fault.
-PATIENCE_MS = 120_000
+PATIENCE_MS = 60_000
 #: Width and height of a laptop's and of a phone's screen.
 LAPTOP, PHONE = (1280, 900), (390, 844)
 

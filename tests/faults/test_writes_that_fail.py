@@ -118,6 +118,28 @@ def test_a_command_on_a_full_disk_says_which_file_and_leaves_what_was_there(
     assert sorted(left) == ["log.csv", "trays.toml"]
 
 
+@pytest.mark.parametrize(
+    "words",
+    [("once", "trays.toml", "--likely"), ("delivery", "trays.toml", "--replications", "20", "--jobs", "1")],
+    ids=["once", "delivery"],
+)
+def test_a_disk_that_fills_up_at_the_report_leaves_whole_tables_and_the_result_on_the_screen(
+    words: tuple[str, ...], trays: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """There is room for each table, and none for the report, which holds the script that draws its charts."""
+    assert main([*words, "--out", "roomy"]) == 0
+    shown = capsys.readouterr().out
+    with room_for(100_000):
+        code = main([*words, "--out", "tables"])
+    said = capsys.readouterr()
+    told = "tables/report.html · cannot be written: file too large · nothing is changed; check the folder and the disk"
+    assert (code, said.err.splitlines()[-1]) == (2, told)
+    assert said.out == shown != ""
+    tables = {path.name: path.read_bytes() for path in Path("tables").iterdir()}
+    assert len(tables) >= 2
+    assert tables == {path.name: path.read_bytes() for path in Path("roomy").glob("*.csv")}
+
+
 @pytest.mark.parametrize("words", [("schema",), ("check", "trays.toml"), ("once", "trays.toml", "--json")])
 def test_a_full_disk_behind_the_output_is_told(words: tuple[str, ...], trays: Path) -> None:
     with open("/dev/full", "wb") as full:

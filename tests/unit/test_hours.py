@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from shopsim import parse_scenario
-from shopsim.engine.hours import Calendar, Hours, SharedHours
+from shopsim.engine.hours import Calendar, CalendarEnds, Hours, SharedHours
 
 MONDAY = dt.date(2027, 1, 11)
 
@@ -115,3 +115,52 @@ def test_laying_out_more_days_changes_nothing_laid_out_before() -> None:
     hours.extend(1000)
     assert (hours.start[: len(before[0])], hours.end[: len(before[1])]) == before[:2]
     assert hours.done[: len(before[2])] == pytest.approx(before[2])
+
+
+def test_a_stretch_that_ends_where_the_next_begins_is_one() -> None:
+    # 8-12 and 12-16 without a break; lunch from 16 to 17. The first closing after 9:00 is 16:00, the next opening 17:00.
+    hours = Hours(calendar('{ mon = "08:00-12:00, 12:00-16:00, 17:00-18:00" }'), None)
+    assert hours.seek(at(0, 9))
+    assert hours.close[hours.at] == at(0, 16)
+    assert hours.next_start(at(0, 9)) == at(0, 17)
+    assert hours.finish_late(at(0, 9), 8 * 60) == at(0, 17)  # an hour more than there is before closing: stays on
+
+
+def test_what_is_not_split_goes_on_past_closing_at_the_pace_of_the_last_stretch() -> None:
+    # Half the pace: from 11:00 an hour of work would take until 13:00, past the lunch at 12:00.
+    hours = Hours(calendar('{ mon-fri = "08:00-12:00, 13:00-17:00" }'), Half())
+    assert hours.seek(at(0, 11))
+    assert hours.finish_late(at(0, 11), 60) == at(0, 13)
+    assert hours.finish(at(0, 11), 60) == at(0, 14)  # split at lunch: 30 min of work before it, 30 from 13:00
+
+
+def test_nothing_is_known_of_what_comes_after_22_years() -> None:
+    hours = Hours(calendar('{ mon-fri = "08:00-17:00" }'), None)
+    assert hours.seek(at(8000, 9)) is (8000 % 7 < 5)
+    with pytest.raises(CalendarEnds):
+        hours.seek(at(8192, 9))
+    with pytest.raises(CalendarEnds):
+        hours.next_at_work(at(9000, 9))
+
+
+def test_a_shop_that_opens_no_more_has_no_next_opening() -> None:
+    # No file may say so, but the calendar ends somewhere. Open on this one day, in two stretches that touch.
+    known = calendar('{ mon = "08:00-12:00, 12:00-17:00" }')
+    known.shop_closed = ((dt.date(2027, 1, 12), dt.date(2060, 12, 31)),)
+    hours = Hours(known, None)
+    hours.extend(8192)
+    assert hours.seek(at(0, 9))
+    assert hours.next_start(at(0, 9)) == math.inf
+    with pytest.raises(CalendarEnds):
+        hours.finish(at(0, 9), 8 * 60 + 1)
+
+
+def test_of_those_who_always_work_and_those_with_hours_the_hours_count() -> None:
+    always = Hours(calendar('"always"'), None)
+    other = Hours(calendar('"always"', 'open = { sat = "09:00-14:00" }'), None)
+    both = SharedHours([always, other])
+    assert both.pieces(0.0, at(7, 0)) == [(at(5, 9), at(5, 14), 1.0)]
+    alone = SharedHours([always, Hours(calendar('"always"'), None)])
+    assert alone.seek(1e6)
+    assert alone.finish(1e6, 90) == 1e6 + 90
+    assert alone.close[alone.at] == math.inf

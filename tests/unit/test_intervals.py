@@ -101,6 +101,37 @@ def test_a_share_outside_0_to_1_is_refused(share: float) -> None:
         quantile([1.0, 2.0, 3.0], share)
 
 
+def test_one_value_tells_nothing_of_its_mean_and_none_are_refused() -> None:
+    alone = mean_interval([4.0])
+    assert (alone.value, alone.low, alone.high) == (4.0, -math.inf, math.inf)
+    with pytest.raises(InputError, match="a mean of no values is asked for"):
+        mean_interval([])
+
+
+def test_differences_are_taken_on_the_same_replications_only() -> None:
+    with pytest.raises(InputError, match="needs the same replications, got 3 and 2"):
+        paired_difference([1.0, 2.0, 3.0], [1.0, 2.0])
+
+
+@pytest.mark.parametrize(("hits", "n"), [(3, 2), (-1, 2), (0, 0)])
+def test_what_is_no_share_has_no_interval(hits: int, n: int) -> None:
+    with pytest.raises(InputError, match=f"{hits} of {n} is not a share"):
+        share_interval(hits, n)
+
+
+def test_few_values_bound_a_quantile_on_one_side_or_on_none() -> None:
+    # Of 20 values the smallest is below the 90 % quantile for certain (0.9^20 is 0.12: P(all below) too), the largest
+    # above it in 1 - 0.9^20 = 88 %: at 95 % there is a lower bound and no upper one. Of two values there is neither.
+    bounds = quantile_interval(np.arange(1.0, 21.0), 0.9, 0.95)
+    assert 1 < bounds.low < 19
+    assert bounds.high == math.inf
+    low_side = quantile_interval(np.arange(1.0, 21.0), 0.1, 0.95)
+    assert low_side.low == -math.inf
+    assert 2 < low_side.high < 20
+    neither = quantile_interval([3.0, 5.0], 0.5, 0.95)
+    assert (neither.low, neither.high) == (-math.inf, math.inf)
+
+
 def test_a_lower_quantile_is_rounded_outward() -> None:
     assert lower_quantile(np.arange(1, 11), 0.1) == 1
     assert lower_quantile(np.arange(1, 101), 0.1) == 10

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from collections.abc import Callable
 from pathlib import Path
@@ -236,6 +237,54 @@ def test_times_that_contradict_their_guess_are_named_with_a_mend(shop: Scenario)
     low, likely, high = (float(part) for part in flag.split('"')[3].removesuffix(" min").split(" / "))
     assert low < 80 < likely < 97 < high
     assert flag_contradictions(knowing(shop, with_log(shop, LOG)[0])) == []
+
+
+def test_an_operation_that_is_out_beyond_what_all_share_is_named_after_few_times(shop: Scenario) -> None:
+    # Everything else took as long as stated, cutting nine times: two logged times are too few to count those outside,
+    # but not to see that.
+    text = "run,operation,piece,minutes\n" + "".join(
+        f"march,{name},{piece},{minutes}\n"
+        for piece in (1, 2)
+        for name, minutes in (("cut", 270), ("glue", 15), ("sand", 20), ("oil", 8))
+    )
+    (flag,) = flag_contradictions(knowing(shop, with_log(shop, text)[0]))
+    times = re.match(
+        r'"cut" contradicts its guess: beyond what all logged times share it takes ([0-9.]+) times what is', flag
+    )
+    assert times is not None
+    assert 5 < float(times[1]) < 9
+    low, likely, high = (float(part) for part in flag.split('"')[3].removesuffix(" min").split(" / "))
+    assert low < likely < 270 < high
+    (flag,) = flag_contradictions(knowing(shop, with_log(shop, text.replace("270", "2"))[0]))
+    assert re.search(r"it takes only [0-9]+ % of what is stated", flag)
+
+
+def test_times_of_an_operation_that_is_taken_at_its_word_are_told_to_change_nothing(trays: Path) -> None:
+    # Stated as 30 min without low and high; logged 44, 41, 49 and 46 min: the geometric mean is 44.9 min, 1.50 times.
+    plain = trays.read_text(encoding="utf-8").replace('work = "20 / 30 / 50 min"', 'work = "30 min"')
+    trays.write_text(plain, encoding="utf-8")
+    scenario = load_scenario(trays)
+    (flag,) = flag_contradictions(knowing(scenario, with_log(scenario, LOG)[0]))
+    assert flag == (
+        '"cut" is stated without low / likely / high and so taken at its word: the log does not change it, though it took '
+        "1.50 times the 30 min that are stated. Write low / likely / high to learn."
+    )
+
+
+def test_what_logged_days_change_is_shown_before_and_after(shop: Scenario) -> None:
+    # Nine days worked at 0.8 and one lost, against a belief of 0.90 open and 5 % lost worth 30 days: (1.5 + 1) / 40.
+    text = "date,open share\n" + "".join(f"2026-03-{day:02d},0.8\n" for day in (2, 3, 4, 5, 6, 9, 10, 11, 12))
+    rows, faults = read_days(text + "2026-03-13,0\n", "days.csv", shop.shop)
+    assert faults == []
+    lesson = learn_from_logs(shop, Logs(days=tuple(rows), days_name="days.csv"), replications=99)
+    table = lesson.answer.rows.set_index("what")
+    share, lost = table.loc["open share"], table.loc["lost days"]
+    assert share["before"] == pytest.approx(0.9)
+    assert 0.8 < share["after"] < 0.85
+    assert share["after_high"] - share["after_low"] < share["before_high"] - share["before_low"]
+    assert lost["before"] < 0.05 < lost["after"] < 0.0625
+    assert lost["logged"] == 10
+    assert "10 logged days" in lesson.answer.sentence
 
 
 def test_the_window_narrows_and_the_answer_says_from_what_to_what(shop: Scenario) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -180,3 +181,49 @@ def test_an_unfinished_task_is_noticed(run: Run) -> None:
     assert any(
         "has no done" in t for t in breach(run, replace(run.record, done=done), record_laws.law_every_task_is_done_once)
     )
+
+
+def test_what_is_done_in_another_order_than_it_happens_is_noticed(run: Run) -> None:
+    record = moved(run, "end", task_of(run, "cut"), 1e5)
+    assert any("done before it ends" in text for text in breach(run, record, record_laws.law_every_task_is_done_once))
+
+
+def test_a_task_at_no_station_or_at_another_is_noticed(run: Run) -> None:
+    for unit in (-1, 1):
+        stations = run.record.station_unit.copy()
+        stations[task_of(run, "cut")] = unit
+        texts = breach(run, replace(run.record, station_unit=stations), record_laws.law_needs_are_met)
+        assert texts == ["cut, batch 1, piece 1 is done at the wrong station"]
+
+
+def test_a_number_of_clamps_other_than_asked_for_is_noticed(run: Run) -> None:
+    clamps = run.record.clamps.copy()
+    clamps[task_of(run, "glue")] = [2, 2]
+    texts = breach(run, replace(run.record, clamps=clamps), record_laws.law_needs_are_met)
+    assert texts == ["glue, batch 1, piece 1 takes 4 clamps"]
+
+
+def test_a_task_done_while_still_in_clamps_is_noticed(run: Run) -> None:
+    glue = task_of(run, "glue")
+    record = moved(run, "done", glue, run.record.clamps_off[glue] - run.record.done[glue] - 1.0)
+    assert any("done while still in clamps" in text for text in breach(run, record, record_laws.law_times_are_kept))
+
+
+def test_clamps_taken_off_in_other_than_their_time_are_noticed(run: Run) -> None:
+    record = moved(run, "unclamp_end", task_of(run, "glue"), 2.0)
+    texts = breach(run, record, record_laws.law_times_are_kept)
+    assert any("comes out of its clamps in other than 4.000 minutes of work" in text for text in texts)
+
+
+def test_a_batch_that_opens_before_it_may_is_noticed(run: Run) -> None:
+    opened = run.record.batch_opened - 1.0
+    texts = breach(run, replace(run.record, batch_opened=opened), record_laws.law_batches_wait_their_turn)
+    assert "batch 1 opens before its orders are in or its line starts" in texts
+    assert "batch 2 opens while 1 earlier ones are unfinished" in texts
+
+
+def test_time_that_is_counted_twice_is_noticed(run: Run) -> None:
+    # The last coat is put down as ready half an hour before what it comes after is done: that half hour counts twice.
+    oil = int(np.argmax(np.where(run.tasks["operation"] == "oil", run.record.done, -1.0)))
+    texts = breach(run, moved(run, "ready", oil, -30.0), record_laws.law_time_is_accounted_for)
+    assert any(re.fullmatch(r"piece \d took [0-9.]+ minutes but [0-9.]+ are accounted for", text) for text in texts)

@@ -57,7 +57,7 @@ def faults_in(folder: Path, monkeypatch: pytest.MonkeyPatch, *settings: str) -> 
         (b"a = 1\nb = '\xff\xfe'\n", 2, "is not written in UTF-8"),
         ("title = 'x'".encode("utf-16"), None, "is written in UTF-16"),
         (b"#" * (LARGEST_FILE + 1), None, "is larger than 1,000 kB, which no shop needs"),
-        (b"\x89PNG\r\n\x1a\n", 1, "is not written in UTF-8"),
+        (b"\x89PNG\r\n\x1a\n", 1, "is no text but a picture"),
     ],
 )
 def test_a_file_that_is_no_text_is_refused_by_name(tmp_path: Path, content: bytes, line: int | None, rule: str) -> None:

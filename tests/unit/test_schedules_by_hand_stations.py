@@ -156,7 +156,9 @@ def test_the_one_of_two_stations_that_is_set_already_is_used(schedule: Schedule)
     }
 
 
-def test_of_two_free_stations_the_one_that_is_set_is_used_though_the_other_stood_idle_longer(schedule: Schedule) -> None:
+def test_of_two_free_stations_the_one_that_is_set_is_used_though_the_other_stood_idle_longer(
+    schedule: Schedule,
+) -> None:
     # Ripping sets one saw at 8:00, crosscutting the other at 8:15. Both are free at 8:30: the second crosscut goes to
     # the saw that is set for it, used last, and pays nothing: 8:30-8:35.
     shop = 'stations = [{ name = "saw", count = 2 }]'

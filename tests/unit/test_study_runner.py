@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from shopsim import own_law
 from shopsim.errors import InputError, RunError
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
 from shopsim.study import MEASURES, hash_scenario, run_study
@@ -261,6 +262,21 @@ def test_equal_scenarios_have_equal_hashes_and_any_change_another(
     changes = [{"run.batch": 2}, {"title": "other"}, {"shop.clamps[0].count": 5}, {"luck.bias": 1.1}]
     hashes = {hash_scenario(change_scenario(scenario, change)) for change in changes}
     assert len(hashes | {hash_scenario(scenario)}) == 5
+
+
+def test_the_hash_sees_what_a_law_of_ones_own_does(scenario: Scenario) -> None:
+    # Two functions of one name that do other things, and one that closes over another number.
+    def make(minutes: float) -> Callable[[np.ndarray], np.ndarray]:
+        return lambda u: minutes + 5.0 * u
+
+    def squared(u: np.ndarray) -> np.ndarray:
+        return 10.0 + 5.0 * u**2
+
+    laws = [own_law(function, likely=12.0) for function in (make(10.0), make(11.0), squared)]
+    hashes = [hash_scenario(change_scenario(scenario, {"shop.interrupted": law})) for law in laws]
+    assert len(set(hashes)) == 3
+    again = change_scenario(scenario, {"shop.interrupted": own_law(make(10.0), likely=12.0)})
+    assert hash_scenario(again) == hashes[0]
 
 
 def test_the_hash_sees_the_orders_of_a_file(write_shop: Callable[..., str], tmp_path: Path) -> None:

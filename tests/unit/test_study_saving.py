@@ -8,6 +8,7 @@ import zipfile
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -149,6 +150,21 @@ def test_what_this_version_would_not_come_to_is_not_added_to(kept: Path) -> None
     study = open_study(kept)
     study.outcomes["now"].measured[0, 1] += 1
     with pytest.raises(InputError, match="run the study anew"):
+        extend_study(study, 8)
+
+
+@pytest.mark.parametrize("replications", [0, -2, True, 2.5, "9"])
+def test_a_number_of_replications_that_is_none_is_refused(kept: Path, replications: Any) -> None:
+    with pytest.raises(InputError, match=r"replications = .* cannot be used · write a whole number from 1"):
+        extend_study(open_study(kept), replications)
+
+
+def test_a_study_of_another_version_is_read_but_not_added_to(kept: Path) -> None:
+    repack(kept, put_head(version="0.0.9"))
+    study = open_study(kept)
+    assert study.values("now", "last_ship_day").size == 6
+    assert extend_study(study, 4).replications == 4
+    with pytest.raises(InputError, match=r"made with version 0\.0\.9, and this is .* run it anew"):
         extend_study(study, 8)
 
 

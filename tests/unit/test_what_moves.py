@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -97,6 +98,40 @@ def test_a_shop_whose_days_are_the_trouble_is_told_to_log_them_first() -> None:
     )
     assert answer.rows.iloc[0]["what"] == "calendar"
     assert "Log your days first" in answer.sentence
+
+
+def test_what_was_timed_already_is_not_asked_for_again() -> None:
+    # Forty units of the long operation were logged, ten in each of four runs: what is not known of it is 0.5 / sqrt 40.
+    logged = "".join(
+        f'[[learned.times]]\noperation = "long"\nrun = "{run}"\nunits = 10\nmean = {math.log(600):.6f}\nsquares = 0.5\nlog = "own"\n'
+        for run in ("a", "b", "c", "d")
+    )
+    scenario = parse_scenario(CHAIN + logged)
+    study = run_study({"now": scenario}, replications=300)
+    factors = draw_factors(scenario, 1, study.outcomes["now"].replications, 10)
+    fit = fit_result(study.values("now", "makespan_days"), factors)
+    ranked = rank_timing(scenario, factors, fit, 5, 3)
+    assert [factor.name for factor, _ in ranked] == ["short", "long"]
+    shares = {(found.factor.kind, found.factor.name): found.share for found in fit.shares}
+    assert shares[PACE, ""] > shares[ESTIMATE, "long"]
+
+
+def test_a_date_that_hangs_on_material_says_to_have_it_on_the_shelf() -> None:
+    text = CHAIN.replace("250 / 500 / 1000 min", "500 min").replace("25 / 50 / 100 min", "50 min")
+    text += '[[materials]]\nname = "boards"\nlead = "5 / 10 / 40 d"\nneeded_by = ["long"]\n'
+    answer = find_what_moves(parse_scenario(text), replications=199)
+    assert answer.rows.iloc[0][["what", "name"]].tolist() == ["material", "boards"]
+    assert answer.rows.iloc[0]["share"] > 0.9
+    assert answer.sentence == (
+        'The day on which the last order ships depends most on when "boards" comes. Neither timing nor logging days would '
+        'narrow the window by a day. Have "boards" on the shelf before you begin.'
+    )
+
+
+@pytest.mark.parametrize("confidence", [0, 1, 80, True, "0.8"])
+def test_a_confidence_that_is_no_share_is_refused(chain: Scenario, confidence: Any) -> None:
+    with pytest.raises(InputError, match="is not between 0 and 1 · write 0.8 for 80 %"):
+        find_what_moves(chain, confidence=confidence, replications=99)
 
 
 def test_where_nothing_is_shared_the_answer_says_so() -> None:
