@@ -204,6 +204,8 @@ def _format_cautions(cautions: pd.DataFrame) -> str:
 
 
 _NUMBER = re.compile(r"-?[\d,.]+( %)?|-|")
+#: ``7.2 (6.8 to 7.7)``: a number with its range stays on one line.
+_RANGE = re.compile(r"-?[\d,.]+ \(-?[\d,.]+ to -?[\d,.]+\)")
 #: Cells of so few letters are kept on one line.
 SHORT = 18
 
@@ -234,7 +236,7 @@ def format_table(table: pd.DataFrame) -> str:
 
 
 def _format_cell(cell: str, mark: str) -> str:
-    if not mark and len(cell) <= SHORT:
+    if not mark and (len(cell) <= SHORT or _RANGE.fullmatch(cell)):
         mark = ' class="s"'
     return f"<td{mark}>{_escape(cell)}</td>"
 
@@ -283,6 +285,7 @@ a:focus-visible, summary:focus-visible, .wide:focus-visible {{ outline: 3px soli
 figure {{ margin: 1.2rem 0; }}
 figcaption {{ max-width: 46rem; margin-bottom: .3rem; }}
 .wide {{ overflow-x: auto; }}
+.wide td:not([class]) {{ min-width: 9rem; }}
 table {{ border-collapse: collapse; font-size: .88rem; font-variant-numeric: tabular-nums; }}
 th, td {{ padding: .25rem .7rem .25rem 0; text-align: left; vertical-align: top;
   border-bottom: 1px solid {look.grid}; }}

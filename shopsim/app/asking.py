@@ -53,6 +53,8 @@ FIRST_ACCOUNTED = 5
 TASKS_A_PIECE = 15_000
 #: Pieces of work of one job that are waiting at once.
 MOST_WAITING = 64
+#: Fewer runs than these cannot tell what moves a date.
+FEWEST_MOVES = 200
 #: Runs behind what moves the date and what logs teach, where nothing is said.
 USUAL_MOVES, USUAL_LESSON = 800, 1000
 
@@ -312,8 +314,8 @@ def ask_what_moves(question: Question, confidence: float) -> Callable[[Job], Ste
     """What to time first; see ``find_what_moves``."""
 
     def work(job: Job) -> Steps:
-        first = choose_first(job, question.scenario, 6, question.replications)
-        for n in dict.fromkeys((max(60, first), question.replications)):
+        first = max(FEWEST_MOVES, choose_first(job, question.scenario, 6, question.replications))
+        for n in dict.fromkeys((min(first, question.replications), question.replications)):
             name = name_result("what moves", question.key, n)
             answer = job.store.get(name)
             if answer is None and not job.should_stop():

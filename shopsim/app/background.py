@@ -6,10 +6,12 @@ done by the worker processes that all sessions share.
 
 from __future__ import annotations
 
+import gc
 import logging
 import threading
 import weakref
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from types import TracebackType
 from typing import Any, Literal
 
@@ -22,7 +24,7 @@ from shopsim.errors import Cancelled, ShopSimError
 State = Literal["running", "done", "cancelled", "failed"]
 
 #: Seconds between looks of the page at a job that is running.
-LOOK_S = 0.6
+LOOK_S = 1.0
 #: Seconds that a page waits for a first result before it is drawn without one: what is known is then there at once.
 FIRST_S = 0.25
 
@@ -32,6 +34,8 @@ _log = logging.getLogger("shopsim.app")
 @st.cache_resource(show_spinner=False)
 def shared_workers() -> Workers:
     """The worker processes of this server, starting up."""
+    gc.collect()
+    gc.freeze()  # what is loaded by now stays: no later search for rubbish looks through it, which would hold up all sessions
     workers = Workers()
     workers.warm_up()
     return workers
@@ -101,6 +105,32 @@ class Job:
         self._ended.set()
 
 
+@dataclass(frozen=True)
+class Look:
+    """How a job stood at one moment, so that all of a page is drawn from the same result.
+
+    ``state``, ``result``, ``looks`` and ``message`` as in ``Job``.
+    """
+
+    job: Job
+    state: State
+    result: Any
+    looks: int
+    message: str
+
+    @classmethod
+    def at(cls, job: Job) -> Look:
+        """The job as it stands now. The state is read first: what ended before has its last result by then."""
+        state = job.state
+        looks = job.looks
+        return cls(job, state, job.result, looks, job.message)
+
+    @property
+    def is_behind(self) -> bool:
+        """Whether the job has come further since."""
+        return self.job.state != self.state or self.job.looks != self.looks
+
+
 class _Ending:
     """Where a job's thread ends: whatever stopped the work becomes a state and a message, since nobody above hears of it."""
 
@@ -141,8 +171,8 @@ class _Handle:
         weakref.finalize(self, job.cancel)
 
 
-def follow(slot: str, key: str, work: Callable[[Job], Iterator[Any]]) -> Job:
-    """The job for a question in one place of a page: the one at work on it, or a new one in place of an older question.
+def follow(slot: str, key: str, work: Callable[[Job], Iterator[Any]]) -> Look:
+    """How the job stands for a question in one place of a page: the one at work on it, or a new one in place of an older question.
 
     ``slot``: the place; ``key``: the question with all it depends on; ``work``: gives result after result, each better than the
     one before. Waits a moment, so that what is known already is there at once.
@@ -150,14 +180,14 @@ def follow(slot: str, key: str, work: Callable[[Job], Iterator[Any]]) -> Job:
     name = f"shopsim job {slot}"
     held = st.session_state.get(name)
     if isinstance(held, _Handle) and held.job.key == key:
-        return held.job
+        return Look.at(held.job)
     if isinstance(held, _Handle):
         held.job.cancel()
     job = Job(key, work, shared_workers().open_share(), shared_store())
     st.session_state[name] = _Handle(job)
     job.start()
     job.wait_for_first(FIRST_S)
-    return job
+    return Look.at(job)
 
 
 def start_again(slot: str) -> None:
@@ -167,39 +197,41 @@ def start_again(slot: str) -> None:
         held.job.cancel()
 
 
-def watch(slot: str, job: Job) -> None:
+def watch(slot: str, look: Look) -> None:
     """Draw how far a job is, with a button to stop it; the page is drawn again when there is something new."""
-    if job.state == "running":
-        _watch_running(slot, job)
-    elif job.state == "cancelled":
-        _draw_cancelled(slot, job)
-    elif job.state == "failed":
-        st.error(job.message.replace("\n", "  \n"))
+    if look.state == "running":
+        _watch_running(slot, look)
+    elif look.state == "cancelled":
+        _draw_cancelled(slot, look)
+    elif look.state == "failed":
+        st.error(look.message.replace("\n", "  \n"))
         if st.button("Try again", key=f"{slot} again"):
             start_again(slot)
             st.rerun()
 
 
-def _watch_running(slot: str, job: Job) -> None:
-    seen = job.looks
+def _watch_running(slot: str, look: Look) -> None:
+    job = look.job
 
-    def look() -> None:
-        if job.state != "running" or job.looks != seen:
+    def glance() -> None:
+        if look.is_behind:
             st.rerun()
         share = min(1.0, job.done / job.total) if job.total else 0.0
         told = f"{job.done:,} of {job.total:,} runs" if job.total else "beginning"
-        what = "Still counting: the ranges below get narrower" if job.result is not None else "Working it out"
+        what = "Still counting: the ranges below get narrower" if look.result is not None else "Working it out"
         st.progress(share, text=f"{what} ({told}).")
         if st.button("Stop here", key=f"{slot} stop", help="Ends the work and keeps what there is."):
             job.cancel()
             job.wait(2.0)
             st.rerun()
 
-    st.fragment(look, run_every=LOOK_S)()
+    st.fragment(glance, run_every=LOOK_S)()
 
 
-def _draw_cancelled(slot: str, job: Job) -> None:
-    kept = "What is below rests on the runs that were finished." if job.result is not None else "Nothing is kept of it."
+def _draw_cancelled(slot: str, look: Look) -> None:
+    kept = (
+        "What is below rests on the runs that were finished." if look.result is not None else "Nothing is kept of it."
+    )
     with st.container(horizontal=True, vertical_alignment="center"):
         st.warning(f"Stopped before the end. {kept}", width="stretch")
         if st.button("Go on", key=f"{slot} again"):
@@ -207,4 +239,4 @@ def _draw_cancelled(slot: str, job: Job) -> None:
             st.rerun()
 
 
-__all__ = ["Job", "follow", "shared_store", "shared_workers", "start_again", "watch"]
+__all__ = ["Job", "Look", "follow", "shared_store", "shared_workers", "start_again", "watch"]

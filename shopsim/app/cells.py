@@ -12,6 +12,7 @@ import tomllib
 from collections.abc import Callable
 from typing import Any, Literal
 
+from shopsim.errors import InputError
 from shopsim.scenario.plain import value_text
 from shopsim.units import DAY_NAMES, UnitError, parse_mm
 
@@ -52,7 +53,10 @@ def to_cell(kind: Kind, value: Any) -> Cell:
             pass
     if isinstance(value, str) and not value.lstrip().startswith(("{", "[")):
         return value
-    return value_text(value)
+    try:
+        return value_text(value)
+    except InputError:  # a time of day, which no key takes
+        return str(value)
 
 
 def from_cell(kind: Kind, cell: Any) -> Any:

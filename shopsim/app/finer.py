@@ -11,9 +11,11 @@ from shopsim.app.state import remember, remembered
 LARGEST_SEED = 1_000_000_000
 
 
-def draw_finer(slot: str, usual: int) -> tuple[int, int]:
-    """Seed and number of runs of each alternative; ``usual``: how many where nothing is said."""
-    choices = sorted({count for count in (50, 100, 200, 500, 1000, 2000, 5000, usual) if count <= MOST_REPLICATIONS})
+def draw_finer(slot: str, usual: int, least: int = 1) -> tuple[int, int]:
+    """Seed and number of runs of each alternative; ``usual``: how many where nothing is said;
+    ``least``: fewer are not offered."""
+    offered = {count for count in (50, 100, 200, 500, 1000, 2000, 5000) if least <= count <= MOST_REPLICATIONS}
+    choices = sorted(offered | {usual})
     with st.popover("How sure, and which luck"):
         held = remembered(f"runs {slot}", usual)
         count = st.selectbox(

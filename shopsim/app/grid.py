@@ -37,7 +37,7 @@ def draw_grid(table: Table, rows: list[Row], group: str, key: str) -> list[Row]:
         },
         alt=f"Table to edit: a row for each {table.word}",
     )
-    return read_frame(table, edited)
+    return read_frame(table, edited, rows)
 
 
 def make_frame(table: Table, rows: list[Row]) -> pd.DataFrame:
@@ -64,22 +64,32 @@ def _typed(column: Column, cells: list[Any]) -> tuple[list[Any], Any]:
     return [("yes" if cell else "") if isinstance(cell, bool) else str(cell) for cell in cells], "str"
 
 
-def read_frame(table: Table, frame: pd.DataFrame) -> list[Row]:
-    """A frame as rows of cells again; what is missing is an empty cell."""
-    return [
-        {ROW: int(record[ROW]), **{column.key: _cell(column, record[column.key]) for column in table.columns}}
-        for record in frame.to_dict("records")
-    ]
+def read_frame(table: Table, frame: pd.DataFrame, rows: list[Row]) -> list[Row]:
+    """A frame as rows of cells again; ``rows``: those it was made of, whose cells stay where nothing was typed."""
+    read = [dict(row) for row in rows]
+    shown = make_frame(table, rows)
+    for column in table.columns:
+        pairs = zip(shown[column.key].tolist(), frame[column.key].tolist(), strict=True)
+        for row, (was, now) in zip(read, pairs, strict=True):
+            if _is_missing(now) != _is_missing(was) or (not _is_missing(now) and now != was):
+                row[column.key] = _cell(column, now)
+    return read
+
+
+def _is_missing(value: Any) -> bool:
+    return value is None or value is pd.NA or (isinstance(value, float) and value != value)
 
 
 def _cell(column: Column, value: Any) -> Any:
-    if value is None or value is pd.NA or (isinstance(value, float) and value != value):
+    if _is_missing(value):
         return False if column.kind == "yes" else ""
     if isinstance(value, bool):
         return value
     if isinstance(value, int | float):
         return int(value) if float(value).is_integer() else float(value)
     text = str(value).strip()
+    if column.kind == "yes" and text.casefold() in ("", "yes", "no"):
+        return text.casefold() == "yes"
     if column.kind in ("whole", "number") and text.isascii() and text.isdigit() and len(text) < 13:
         return int(text)
     return text

@@ -44,6 +44,7 @@ SAFE_SETTINGS: dict[str, Any] = {
     "client.showErrorDetails": "none",
     "client.showErrorLinks": False,
     "runner.magicEnabled": False,
+    "runner.postScriptGC": False,  # after every look at a job it would stop all sessions for a fifth of a second
     "logger.hideWelcomeMessage": True,
 }
 

@@ -23,16 +23,21 @@ _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 def draw_chances() -> tuple[float, float]:
     """How sure windows are to be, and with what chance promises are to be kept; shares in 0..1."""
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        window = _draw_chance("Window holds in, % (usually {})", "window holds", WINDOW)
-        kept = _draw_chance("Promise kept in, % (usually {})", "promise kept", KEPT)
+    window = _draw_chance("Window holds, % (usually {})", "window holds", WINDOW)
+    kept = _draw_chance("Promise kept, % (usually {})", "promise kept", KEPT)
+    st.button("As usual", key="usual chances", disabled=(window, kept) == (WINDOW, KEPT), on_click=_usual_chances)
     return window, kept
+
+
+def _usual_chances() -> None:
+    for key, usual in (("window holds", WINDOW), ("promise kept", KEPT)):
+        st.session_state[key] = round(usual * 100)
 
 
 def _draw_chance(label: str, key: str, usual: float) -> float:
     percent = round(usual * 100)
     value = st.number_input(
-        label.format(percent), 50, 99, remembered(key, percent), 1, key=key, width=230,
+        label.format(percent), 50, 99, remembered(key, percent), 1, key=key, width=250,
         help="Of a hundred runs of luck, in so many.",
     )  # fmt: skip
     remember(key, int(value) if value != percent else None)

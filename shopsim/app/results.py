@@ -14,10 +14,11 @@ import streamlit as st
 from shopsim.answers.answer import Answer
 from shopsim.answers.day_plan import list_cautions
 from shopsim.answers.delivery_words import BINDING
-from shopsim.app.background import Job, watch
+from shopsim.app.background import Look, watch
 from shopsim.app.look import theme_name
 from shopsim.app.texts import escape_markdown
 from shopsim.charts import CONFIG, build_for_answer, format_page, how_to_read
+from shopsim.charts.looks import find_theme
 from shopsim.export import file_name, format_csv, format_workbook
 from shopsim.report import Section, build_section, format_report, format_table
 from shopsim.scenario import Scenario, dump_scenario
@@ -31,9 +32,18 @@ _STYLE = """
     border: 0; border-bottom: 1px solid rgba(128, 132, 136, .35);}
   .wide th {font-weight: 600; vertical-align: bottom;}
   .wide .n {text-align: right;} .wide .n, .wide .s {white-space: nowrap;}
+  .wide td:not([class]) {min-width: 11rem;}
   .wide:focus-visible {outline: 3px solid #2481d4;}
   .stamp {font-size: .9rem;}
   .st-key-answer-sentence strong {font-size: 1.2rem; line-height: 1.35; font-weight: 620;}
+  @media (max-width: 640px) {
+    .wide table {font-size: .84rem;}
+    .wide th, .wide td {padding-right: .6rem;}
+    .wide :is(th, td):first-child {position: sticky; left: 0; background: GROUND;}
+    .wide td:first-child:not([class]) {min-width: 7.5rem;}
+    .wide table:has(td + td) {margin-right: 1.2rem;}
+    .st-key-answer-sentence strong {font-size: 1.1rem;}
+  }
 </style>
 """
 #: A date, its hyphens escaped for the page.
@@ -45,7 +55,7 @@ _END = re.compile(r"(?<=[.!?]) (?=[A-Z0-9\"])")
 def draw_sentence(text: str, stamp: str = "") -> None:
     """What the answer says, its first sentence foremost, with what it was made with in small letters."""
     first, *rest = _END.split(text, maxsplit=1)
-    st.html(_STYLE)
+    st.html(_STYLE.replace("GROUND", find_theme(theme_name()).ground))
     with st.container(border=True, key="answer-sentence"):
         st.markdown(f"**{_keep_dates(escape_markdown(first))}**")
         if rest:
@@ -54,7 +64,7 @@ def draw_sentence(text: str, stamp: str = "") -> None:
             st.caption(escape_markdown(stamp))
 
 
-def draw_waiting(slot: str, job: Job) -> None:
+def draw_waiting(slot: str, job: Look) -> None:
     """What stands on the page before there is a first result."""
     if job.state == "running":
         st.markdown("A first look at the answer comes in a few seconds.")
@@ -66,7 +76,7 @@ def _keep_dates(text: str) -> str:
     return _DATE.sub("\\1\u2011\\2\u2011\\3", text)
 
 
-def say_stamp(answer: Answer, job: Job | None = None) -> str:
+def say_stamp(answer: Answer, job: Look | None = None) -> str:
     """Runs, seed and version of an answer; and that more are on the way."""
     said = f"From {answer.replications:,} runs of each, seed {answer.seed}, version {answer.version}."
     if job is not None and job.state == "running":
@@ -102,19 +112,19 @@ def draw_notes(notes: Sequence[str]) -> None:
         st.markdown("\n".join(f"- {escape_markdown(note)}" for note in rest))
 
 
-def draw_cautions(scenario: Scenario, operations: Sequence[str] | None = None) -> None:
-    """The cautions of the operations, each with the operations it stands beside."""
-    cautions = list_cautions(scenario, operations)
+def draw_cautions(scenario: Scenario, unfolded: bool) -> None:
+    """The cautions of the operations, each with the operations it stands beside; folded away unless ``unfolded``."""
+    cautions = list_cautions(scenario)
     if len(cautions):
-        st.markdown("## Cautions")
-        lines = [
-            f"- **{escape_markdown(row.caution)}** ({escape_markdown(row.operations)}): {escape_markdown(row.text)}"
-            for row in cautions.itertuples(index=False)
-        ]
-        st.markdown("\n".join(lines))
+        with st.expander(f"Cautions for this work ({len(cautions)})", expanded=unfolded):
+            lines = [
+                f"- **{escape_markdown(row.caution)}** ({escape_markdown(row.operations)}): {escape_markdown(row.text)}"
+                for row in cautions.itertuples(index=False)
+            ]
+            st.markdown("\n".join(lines))
 
 
-def draw_answer(slot: str, job: Job, answer: Answer, scenario: Scenario, shown: pd.DataFrame | None = None) -> None:
+def draw_answer(slot: str, job: Look, answer: Answer, scenario: Scenario, shown: pd.DataFrame | None = None) -> None:
     """A whole answer, from its sentence to its files. ``shown``: its table for the screen, where it is not the usual one."""
     draw_sentence(answer.sentence, say_stamp(answer, job))
     watch(slot, job)

@@ -59,7 +59,7 @@ class Store:
 
 def name_result(kind: str, *parts: object) -> str:
     """A name for a result: SHA-256 over its kind and all that it depends on."""
-    return hashlib.sha256("\\x1f".join([kind, *(str(part) for part in parts)]).encode()).hexdigest()
+    return hashlib.sha256("\x1f".join([kind, *(str(part) for part in parts)]).encode()).hexdigest()
 
 
 def measure_bytes(value: Any) -> int:

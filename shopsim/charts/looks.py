@@ -254,6 +254,7 @@ def name_rows(figure: go.Figure, labels: list[str], row_px: float) -> None:
             yanchor="top",
             showarrow=False,
             font={"size": 12, "color": theme.text},
+            bgcolor=theme.ground,
             borderpad=0,
             height=16,
             yshift=1,

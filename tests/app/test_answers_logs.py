@@ -56,6 +56,8 @@ def test_logged_times_are_told_and_taken_into_the_file(
     assert "With 2 logged times" in words_on(page)
     (take,) = [one for one in page.button if one.label == "Take this into my file"]
     page = take.click().run()
+    page.session_state["shopsim job lesson"].job.wait(60)
+    page.run()
     draft = draft_of(page)
     assert draft.text.startswith(TEXT.rstrip())
     assert draft.scenario is not None

@@ -145,11 +145,8 @@ def test_twelve_clamps_more_and_the_answer_is_read(new_page: Open) -> None:
     go_to(page, "Clamps")
     wait_for_answer(page, "long clamp")
     set_number(page, "Add long clamp (today 8)", 12)
-    expect(page.locator(".st-key-what-ifs")).to_contain_text("Now:")
-    wait_for_end(page)
-    text = main_text(page)
-    assert "12" in page.locator(".st-key-what-ifs").inner_text()
-    assert "+12 long clamp" in text
+    said = wait_for_answer(page, "With 12 more long clamps")
+    assert re.search(r"the average order ships [\d.]+ days sooner \([\d.]+ to [\d.]+\)", said)
     assert page.get_by_role("button", name="Back to today").is_enabled()
     press(page, "Back to today")
     expect(page.get_by_role("spinbutton", name=re.compile("Add long clamp"))).to_have_value("0")
@@ -286,7 +283,8 @@ def test_the_keyboard_alone_leads_to_an_answer(new_page: Open) -> None:
     def tab_to(wanted: str, limit: int = 80) -> None:
         for _ in range(limit):
             page.keyboard.press("Tab")
-            if wanted in (page.evaluate("document.activeElement.innerText || document.activeElement.ariaLabel || ''")):
+            held = str(page.evaluate("document.activeElement.innerText || document.activeElement.ariaLabel || ''"))
+            if held.strip() == wanted:
                 return
         raise AssertionError(f"{wanted} is not reached with the Tab key")
 

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from shopsim.app.main import PAGES
+
 TOP = Path(__file__).resolve().parents[2]
 
 
@@ -38,6 +40,15 @@ def test_the_wheel_holds_every_module_and_nothing_else(wheel: zipfile.ZipFile) -
     held = {name for name in wheel.namelist() if ".dist-info/" not in name}
     assert held == wanted
     assert "shopsim/py.typed" in held
+
+
+def test_the_wheel_holds_the_app_with_its_pages_its_start_and_its_examples(wheel: zipfile.ZipFile) -> None:
+    held = set(wheel.namelist())
+    pages = {f"shopsim/app/pages/{name}.py" for name in PAGES}
+    examples = {f"shopsim/app/examples/{path.name}" for path in (TOP / "scenarios").glob("*.toml")}
+    assert pages | examples | {"shopsim/app/entry/small_batches.py", "shopsim/app/launch.py"} <= held
+    for name in examples:
+        assert wheel.read(name) == (TOP / "scenarios" / Path(name).name).read_bytes()
 
 
 def test_the_wheel_installs_one_command(wheel: zipfile.ZipFile) -> None:

@@ -84,6 +84,24 @@ def test_where_nothing_can_be_bought_it_says_what_takes_long(build: Callable[...
     assert "Hands are the limit" not in answer.sentence
 
 
+def test_where_a_rack_is_the_limit_it_says_what_more_spots_would_save(build: Callable[..., Scenario]) -> None:
+    # A coat fills both spots for 20 h: one a day, days 1..6. With two spots more 1 1 2 2 3 3: 1.5 days on average. There
+    # is a "second maker" already, so one more maker gets another name, and saves nothing.
+    shop = clamps(4) + '[[shop.racks]]\nname = "drying rack"\nspots = 2\n'
+    shop += '[[shop.workers]]\nname = "maker"\n[[shop.workers]]\nname = "second maker"\n'
+    steps = '{ name = "glue", work = "5 min", clamps = [{ count = 1, reach = "20 in" }], in_clamps = "10 min" }, '
+    steps += '{ name = "coat", work = "5 min", cure = "20 h", rest = { rack = "drying rack", spots = 2 } }'
+    answer = compare_clamps(build(steps, shop), replications=3)
+    others = answer.rows.set_index("thing").loc[["worker", "rack"]]
+    assert others["average_saved_days"].tolist() == [0.0, 1.5]
+    assert others["added"].tolist() == [1, 2]
+    assert (others["remark"] == "").all()
+    assert (
+        "Something else would help: 2 more spots on the drying rack would ship the average order about 1.5 days sooner."
+        in answer.sentence
+    )
+
+
 def test_a_shop_whose_work_takes_no_clamps_is_told_so(build: Callable[..., Scenario]) -> None:
     answer = compare_clamps(build('{ name = "cut", work = "4 h" }', clamps(2)), replications=3)
     assert "No operation uses the bar clamp." in answer.sentence

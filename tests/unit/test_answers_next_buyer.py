@@ -168,3 +168,14 @@ def test_what_is_no_number_of_orders_so_far_is_refused(build: Callable[..., Scen
 def test_so_far_without_demand_is_of_no_use_and_told(build: Callable[..., Scenario]) -> None:
     with pytest.raises(InputError, match=r"run\.demand"):
         forecast_delivery(build("orders = 3"), so_far=2, replications=30)
+
+
+def test_with_transit_each_buyer_is_told_when_it_arrives(build: Callable[..., Scenario]) -> None:
+    # One a day from Monday the 11th, three business days on the road: the first arrives on Thursday the 14th, the third
+    # (shipped on Wednesday) on Monday the 18th.
+    scenario = build('demand = "5 / 6 / 8"\nbatch = 1', more='[shipping]\ntransit = "3 d"\n')
+    answer = forecast_delivery(scenario, replications=60)
+    rows = answer.rows.set_index("number")
+    assert rows.loc[[1, 3], "ship_from"].tolist() == ["2027-01-11", "2027-01-13"]
+    assert rows.loc[[1, 3], "arrive_promise"].tolist() == ["2027-01-14", "2027-01-18"]
+    assert (rows["arrive_promise"].dropna() > rows.loc[rows["arrive_promise"].notna(), "promise"]).all()

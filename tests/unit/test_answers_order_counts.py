@@ -177,3 +177,19 @@ def test_stopped_while_it_looks_for_the_number_it_says_so(build: Callable[..., S
 def test_a_cap_that_is_no_number_of_orders_is_refused(build: Callable[..., Scenario], cap: object) -> None:
     with pytest.raises(InputError, match="number of orders"):
         forecast_delivery(build(), orders=[1], cap=cap, replications=20)  # type: ignore[arg-type]
+
+
+def test_where_the_most_asked_about_still_keep_the_date_it_says_that_more_may(build: Callable[..., Scenario]) -> None:
+    # One a day from the 11th: four orders ship by the 14th.
+    answer = forecast_delivery(build(), orders=[3, 4], keep=dt.date(2027, 1, 20), replications=20)
+    assert answer.rows["keeps"].tolist() == [True, True]
+    assert (
+        "close the book at 4 orders (kept in 100 %), the most asked about; more may still be kept." in answer.sentence
+    )
+
+
+def test_a_cap_below_the_orders_that_are_in_is_refused(build: Callable[..., Scenario], tmp_path: Path) -> None:
+    (tmp_path / "orders.csv").write_text("id,date\nA,2027-01-04\nB,2027-01-05\nC,2027-01-06\n")
+    scenario = build(run='orders = "orders.csv"\norders_close = 2027-01-11\nbatch = 1', folder=tmp_path)
+    with pytest.raises(InputError, match="3 orders are in the file, more than the cap of 2 · raise the cap"):
+        forecast_delivery(scenario, orders=[4], cap=2, replications=20)

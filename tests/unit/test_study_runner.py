@@ -18,7 +18,7 @@ import pytest
 from shopsim import own_law
 from shopsim.errors import InputError, RunError
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
-from shopsim.study import MEASURES, hash_scenario, run_study
+from shopsim.study import MEASURES, chunks, hash_scenario, run_study
 
 STEPS = """
 { name = "cut", work = "10 / 20 / 45 min", setup = "15 min", station = "saw" },
@@ -216,6 +216,22 @@ def test_no_worker_outlives_the_program(how: signal.Signals, write_shop: Callabl
     assert not any(_is_running(pid) for pid in workers)
 
 
+@pytest.mark.parametrize(("limit", "kept"), [({"MOST_PLANS": 2}, 2), ({"MOST_TASKS_KEPT": 1}, 1)])
+def test_plans_kept_ready_are_few_and_never_change_a_result(
+    alternatives: dict[str, Scenario], monkeypatch: pytest.MonkeyPatch, limit: dict[str, int], kept: int
+) -> None:
+    # More alternatives than plans are kept: their plans are built again and again, to the same end.
+    sizes = {f"{n} orders": change_scenario(alternatives["two"], {"run.orders": n}) for n in range(2, 6)}
+    usual = run_study(sizes, replications=30, seed=5)
+    for name, most in limit.items():
+        monkeypatch.setattr(chunks, name, most)
+    with ThreadPoolExecutor(1) as executor:
+        few = run_study(sizes, replications=30, seed=5, executor=executor)
+        assert executor.submit(lambda: len(chunks._kept.plans)).result() == kept
+    for name in sizes:
+        assert few.outcomes[name].measured.tobytes() == usual.outcomes[name].measured.tobytes()
+
+
 def test_a_run_that_stalls_names_alternative_seed_and_replication(scenario: Scenario) -> None:
     nobody = scenario.model_copy(update={"shop": scenario.shop.model_copy(update={"workers": ()})})
     with pytest.raises(RunError, match='"stuck", seed 9, replication 0'):
@@ -273,9 +289,9 @@ def test_the_hash_sees_what_a_law_of_ones_own_does(scenario: Scenario) -> None:
         return 10.0 + 5.0 * u**2
 
     laws = [own_law(function, likely=12.0) for function in (make(10.0), make(11.0), squared)]
-    hashes = [hash_scenario(change_scenario(scenario, {"shop.interrupted": law})) for law in laws]
+    hashes = [hash_scenario(change_scenario(scenario, {"design.operations[0].work": law})) for law in laws]
     assert len(set(hashes)) == 3
-    again = change_scenario(scenario, {"shop.interrupted": own_law(make(10.0), likely=12.0)})
+    again = change_scenario(scenario, {"design.operations[0].work": own_law(make(10.0), likely=12.0)})
     assert hash_scenario(again) == hashes[0]
 
 

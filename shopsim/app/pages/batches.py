@@ -24,10 +24,13 @@ def show() -> None:
     whatif = draw_whatifs(need_scenario(), apart=("batch",))
     scenario = whatif.scenario
     made = max(pieces_of_lines(scenario))
-    sizes, all_orders = _draw_choices(made)
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        sizes, strange, all_orders = _draw_choices(made)
+        seed, replications = draw_finer("batches", USUAL)
+    if strange:
+        st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MOST_SIZES}.")
     own = set(own_batches(scenario))
     chosen = sorted({min(size, made) for size in sizes} | own | ({min(whatif.batch, made)} if whatif.batch else set()))
-    seed, replications = draw_finer("batches", USUAL)
     orders = WORK_ORDERS if all_orders else None
     question = Question("batches", scenario, (tuple(chosen), orders), seed, replications)
     job = follow("batches", question.key, ask_batch_sizes(question, chosen, orders))
@@ -38,21 +41,17 @@ def show() -> None:
     draw_beside("batches", job.result.title, whatif.said, job.result.sentence, screen_table(job.result))
 
 
-def _draw_choices(made: int) -> tuple[list[int], bool]:
-    """The sizes to compare, as they were last typed, and whether every work order is to be tried."""
+def _draw_choices(made: int) -> tuple[list[int], list[str], bool]:
+    """The sizes to compare, as they were last typed, with what cannot be a size, and whether every work order is to be tried."""
     usual = ", ".join(str(size) for size in dict.fromkeys(min(size, made) for size in USUAL_SIZES))
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        text = st.text_input(
-            "Batch sizes to compare", remembered("batch sizes", usual), key="batch sizes", max_chars=60, width=240,
-            help="Numbers of pieces, with commas between. Today's size is always among them.",
-        )  # fmt: skip
-        every = st.toggle("Each under every work order", remembered("every work order", False), key="every work order")
+    text = st.text_input(
+        "Batch sizes to compare", remembered("batch sizes", usual), key="batch sizes", max_chars=60, width=240,
+        help="Numbers of pieces, with commas between. Today's size is always among them.",
+    )  # fmt: skip
+    every = st.toggle("Each under every work order", remembered("every work order", False), key="every work order")
     remember("batch sizes", text if text.strip() and text != usual else None)
     remember("every work order", every or None)
-    sizes, strange = read_sizes(text or usual)
-    if strange:
-        st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MOST_SIZES}.")
-    return sizes, every
+    return *read_sizes(text or usual), every
 
 
 def read_sizes(text: str) -> tuple[list[int], list[str]]:

@@ -20,8 +20,9 @@ def show() -> None:
     """Draw the page."""
     whatif = draw_whatifs(need_scenario(), apart=("clamps",))
     scenario = whatif.scenario
-    worth = _draw_worth(any(kind.price is not None for kind in scenario.shop.clamps))
-    seed, replications = draw_finer("clamps", USUAL)
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        worth = _draw_worth(any(kind.price is not None for kind in scenario.shop.clamps))
+        seed, replications = draw_finer("clamps", USUAL)
     asked = dict(whatif.clamps or {})
     parts = (worth.days_a_clamp, worth.money_a_day, sorted(asked.items()))
     question = Question("clamps", scenario, parts, seed, replications)
@@ -36,19 +37,18 @@ def show() -> None:
 
 def _draw_worth(priced: bool) -> Worth:
     """When a clamp pays: by days saved, or by what a day is worth where the file has prices."""
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        days = st.number_input(
-            f"A clamp pays if it saves, days (usually {PAYS_DAYS:g})", 0.01, 100.0,
-            float(remembered("clamp pays", PAYS_DAYS)), 0.05, key="clamp pays", width=240,
-            help="Days of the average order, for each clamp.",
+    days = st.number_input(
+        f"A clamp pays if it saves, days (usually {PAYS_DAYS:g})", 0.01, 100.0,
+        float(remembered("clamp pays", PAYS_DAYS)), 0.05, key="clamp pays", width=240,
+        help="Days of the average order, for each clamp.",
+    )  # fmt: skip
+    money = 0.0
+    if priced:
+        money = st.number_input(
+            "Or: what a day sooner is worth (0: not said)", 0.0, 1e6, float(remembered("day worth", 0.0)), 5.0,
+            key="day worth", width=240, format="%.4g",
+            help="In the money of your clamp prices. A step then pays if it costs less than the days it saves.",
         )  # fmt: skip
-        money = 0.0
-        if priced:
-            money = st.number_input(
-                "Or: what a day sooner is worth (0: not said)", 0.0, 1e6, float(remembered("day worth", 0.0)), 5.0,
-                key="day worth", width=240, format="%.4g",
-                help="In the money of your clamp prices. A step then pays if it costs less than the days it saves.",
-            )  # fmt: skip
     remember("clamp pays", days if abs(days - PAYS_DAYS) > 1e-9 else None)
     remember("day worth", money or None)
     return Worth(days, money or None)

@@ -9,7 +9,7 @@ import streamlit as st
 from shopsim.answers.answer import Answer
 from shopsim.answers.terms import USUAL
 from shopsim.app.asking import Question, ask_delivery, ask_next_buyer, ask_order_counts
-from shopsim.app.background import Job, follow
+from shopsim.app.background import Look, follow
 from shopsim.app.beside import draw_beside
 from shopsim.app.finer import draw_finer
 from shopsim.app.promising import draw_chances, draw_words
@@ -36,15 +36,16 @@ def show() -> None:
     about = _draw_about(own)
     whatif = draw_whatifs(own, leave_out=() if about == OF_RUN else ("orders",))
     scenario = whatif.scenario
-    confidence, kept = draw_chances()
-    if about == BY_COUNT:
-        job = _follow_counts(scenario, confidence, kept)
-    elif about == NEXT:
-        job = _follow_next(scenario, confidence, kept)
-    else:
-        seed, replications = draw_finer("delivery", USUAL)
-        question = Question("delivery", scenario, (confidence, kept), seed, replications)
-        job = follow("delivery", question.key, ask_delivery(question, confidence, kept))
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        confidence, kept = draw_chances()
+        if about == BY_COUNT:
+            job = _follow_counts(scenario, confidence, kept)
+        elif about == NEXT:
+            job = _follow_next(scenario, confidence, kept)
+        else:
+            seed, replications = draw_finer("delivery", USUAL)
+            question = Question("delivery", scenario, (confidence, kept), seed, replications)
+            job = follow("delivery", question.key, ask_delivery(question, confidence, kept))
     if job.result is None:
         draw_waiting("delivery", job)
         return
@@ -71,18 +72,15 @@ def _draw_about(scenario: Scenario) -> str:
     return str(about)
 
 
-def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> Job:
-    with st.container(horizontal=True, vertical_alignment="bottom"):
-        first = st.number_input(
-            "From, orders", 1, 2_000, remembered("counts from", COUNTS[0]), 1, key="counts from", width=120
-        )
-        last = st.number_input(
-            "To, orders", 1, 2_000, remembered("counts to", COUNTS[1]), 1, key="counts to", width=120
-        )
-        keep = st.date_input(
-            "All must ship by (if so)", remembered("keep by", None), key="keep by", format="YYYY-MM-DD", width=210,
-            help="Says for each number of orders the chance that all have shipped by that day.",
-        )  # fmt: skip
+def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> Look:
+    first = st.number_input(
+        "From, orders", 1, 2_000, remembered("counts from", COUNTS[0]), 1, key="counts from", width=120
+    )
+    last = st.number_input("To, orders", 1, 2_000, remembered("counts to", COUNTS[1]), 1, key="counts to", width=120)
+    keep = st.date_input(
+        "All must ship by (if so)", remembered("keep by", None), key="keep by", format="YYYY-MM-DD", width=210,
+        help="Says for each number of orders the chance that all have shipped by that day.",
+    )  # fmt: skip
     remember("counts from", first if first != COUNTS[0] else None)
     remember("counts to", last if last != COUNTS[1] else None)
     by = keep if isinstance(keep, dt.date) else None
@@ -95,7 +93,7 @@ def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> Job:
     return follow("delivery", question.key, ask_order_counts(question, counts, confidence, kept, by))
 
 
-def _follow_next(scenario: Scenario, confidence: float, kept: float) -> Job:
+def _follow_next(scenario: Scenario, confidence: float, kept: float) -> Look:
     so_far = None
     if not isinstance(scenario.lines[0].orders, OrderBook):
         so_far = int(st.number_input("Orders so far", 0, 2_000, remembered("so far", 0), 1, key="so far", width=158))

@@ -6,10 +6,10 @@ import streamlit as st
 
 from shopsim.answers.one_run import RunTables
 from shopsim.app.asking import Question, ask_run
-from shopsim.app.background import Job, follow
+from shopsim.app.background import Look, follow
 from shopsim.app.look import theme_name
 from shopsim.app.results import draw_cautions, draw_charts, draw_files, draw_sentence, draw_table, draw_waiting
-from shopsim.app.run_views import VIEWS
+from shopsim.app.run_views import VIEWS, view_day_plan
 from shopsim.app.state import link_to, need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.report import build_run_sections
@@ -36,7 +36,7 @@ def show() -> None:
     draw_charts(f"one run {view}", figures)
     for title, table in tables.items():
         draw_table(table, title)
-    draw_cautions(whatif.scenario)
+    draw_cautions(whatif.scenario, unfolded=VIEWS[view] is view_day_plan)
     draw_files(
         "one run", run.tables, figures, lambda: build_run_sections(run, f"{run.sentence}."), whatif.scenario,
         {"version": software_version(), **run.made_with},
@@ -48,7 +48,7 @@ def _last_view() -> int:
     return list(VIEWS).index(held) if held in VIEWS else 0
 
 
-def _follow_run(scenario: Scenario) -> Job:
+def _follow_run(scenario: Scenario) -> Look:
     with st.container(horizontal=True, vertical_alignment="bottom"):
         how = st.radio("Luck", [LIKELY, WITH_LUCK], int(remembered("run luck", False)), key="run luck", horizontal=True)
         likely = how == LIKELY

@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from shopsim.answers.terms import WINDOW
-from shopsim.app.asking import USUAL_LESSON, USUAL_MOVES, Question, ask_lesson, ask_what_moves
+from shopsim.app.asking import FEWEST_MOVES, USUAL_LESSON, USUAL_MOVES, Question, ask_lesson, ask_what_moves
 from shopsim.app.background import follow
 from shopsim.app.finer import draw_finer
 from shopsim.app.logbooks import draw_taking, draw_uploads
@@ -22,7 +22,7 @@ def show() -> None:
     scenario = need_scenario()
     about = st.radio("What do you want to know?", [MOVES, LESSON], horizontal=True, key="times about")
     if about == MOVES:
-        seed, replications = draw_finer("moves", USUAL_MOVES)
+        seed, replications = draw_finer("moves", USUAL_MOVES, FEWEST_MOVES)
         question = Question("moves", scenario, (WINDOW,), seed, replications)
         job = follow("moves", question.key, ask_what_moves(question, WINDOW))
         if job.result is None:
