@@ -6,9 +6,7 @@ What an alternative came to is kept by what its scenario says, so that a change 
 from __future__ import annotations
 
 import datetime as dt
-import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -29,30 +27,20 @@ from shopsim.answers.what_moves import find_what_moves
 from shopsim.answers.wording import say_confidence
 from shopsim.answers.worth import Worth
 from shopsim.app.background import Job
-from shopsim.app.limits import MOST_REPLICATIONS
+from shopsim.app.gathering import MOST_WAITING, choose_first, gather, go_in_steps, wait_for
 from shopsim.app.store import name_result
 from shopsim.app.whatifs import clamp_changes, say_clamps
-from shopsim.engine.worklist import build_worklist
-from shopsim.errors import Cancelled, InputError
+from shopsim.errors import InputError
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.scenario.model import pieces_made
 from shopsim.study.accounts import Accounts, account_runs
-from shopsim.study.extending import find_missing, run_missing
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import Interval
-from shopsim.study.results import Outcome, Study, need_replications
-from shopsim.study.runner import CHUNK, software_version
+from shopsim.study.results import Study
+from shopsim.study.runner import software_version
 
-#: Tasks, over all runs together, that a first look takes: some two seconds on two cores.
-FIRST_TASKS = 300_000
-#: Runs of each alternative in a first look: at least, and at most.
-FEWEST_FIRST, MOST_FIRST = 12, 100
 #: Runs whose time is accounted for in a first look at what holds the run back.
 FIRST_ACCOUNTED = 5
-#: Tasks of one piece of work for a process, about a tenth of a second: so long another session waits for its turn.
-TASKS_A_PIECE = 15_000
-#: Pieces of work of one job that are waiting at once.
-MOST_WAITING = 64
 #: Fewer runs than these cannot tell what moves a date.
 FEWEST_MOVES = 200
 #: Runs behind what moves the date and what logs teach, where nothing is said.
@@ -80,70 +68,6 @@ class Question:
         )
 
 
-def check_size(replications: int) -> int:
-    """So many replications, but no more than the app takes on."""
-    return max(1, min(int(replications), MOST_REPLICATIONS))
-
-
-def choose_first(job: Job, scenario: Scenario, alternatives: int, replications: int) -> int:
-    """Runs of each alternative in a first look, so that it is there within seconds, also while others ask.
-
-    ``scenario``: the largest of the alternatives.
-    """
-    tasks = build_worklist(scenario).n_tasks * alternatives * max(1, job.executor.workers.urgent_shares)
-    return min(replications, max(FEWEST_FIRST, min(MOST_FIRST, FIRST_TASKS // max(1, tasks))))
-
-
-def gather(job: Job, alternatives: Mapping[str, Scenario], replications: int, seed: int) -> Study:
-    """A study of the alternatives, taking what is in store and running the rest; Cancelled if stopped too soon.
-
-    A study that was stopped holds the replications that all have finished.
-    """
-    outcomes: dict[str, Outcome] = {}
-    names: dict[str, str] = {}
-    for name, scenario in alternatives.items():
-        scenario_hash = hash_scenario(scenario)
-        names[name] = name_result("outcome", scenario_hash, seed, software_version())
-        held = job.store.get(names[name])
-        outcomes[name] = held if held is not None else Outcome.of(scenario, scenario_hash, [])
-    wanted = np.arange(replications)
-    missing = sum(find_missing(outcome, wanted).size for outcome in outcomes.values())
-    if missing:
-        tasks = build_worklist(next(iter(alternatives.values()))).n_tasks
-        piece = max(1, min(CHUNK, TASKS_A_PIECE // max(1, tasks)))
-        step = max(1, MOST_WAITING * piece // len(alternatives))
-        done = 0
-        for until in [*range(step, replications, step), replications]:
-            before = {name: outcome.replications.size for name, outcome in outcomes.items()}
-            outcomes = run_missing(
-                outcomes, dict.fromkeys(outcomes, wanted[:until]), seed, jobs=MOST_WAITING // 4, executor=job.executor,
-                on_progress=_add_to(job, done, missing), should_stop=job.should_stop,
-            )  # fmt: skip
-            done += sum(outcome.replications.size - before[name] for name, outcome in outcomes.items())
-            for name, outcome in outcomes.items():
-                if outcome.replications.size > before[name]:
-                    job.store.put(names[name], outcome)
-            if job.should_stop():
-                break
-    kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
-    study = Study.of(kept, seed=seed, wanted=replications, version=software_version())
-    need_replications(study)
-    return study
-
-
-def _add_to(job: Job, done: int, total: int) -> Callable[[int, int], None]:
-    return lambda runs, _total: job.tell(done + runs, total)
-
-
-def _in_steps(job: Job, scenario: Scenario, alternatives: int, replications: int) -> Iterator[int]:
-    """The numbers of replications after which an answer is given, as long as the job is not stopped."""
-    first = choose_first(job, scenario, alternatives, replications)
-    for number in dict.fromkeys((first, max(first, min(replications, 4 * first)), replications)):
-        if job.should_stop():
-            return
-        yield number
-
-
 def ask_batch_sizes(
     question: Question, sizes: Sequence[int], work_orders: Sequence[str] | None
 ) -> Callable[[Job], Steps]:
@@ -151,7 +75,7 @@ def ask_batch_sizes(
 
     def work(job: Job) -> Steps:
         plan = BatchSizePlan(question.scenario, sizes, work_orders)
-        for n in _in_steps(job, question.scenario, len(plan.alternatives), question.replications):
+        for n in go_in_steps(job, question.scenario, len(plan.alternatives), question.replications):
             yield plan.answer(gather(job, plan.alternatives, n, question.seed))
 
     return work
@@ -165,7 +89,7 @@ def ask_clamps(question: Question, worth: Worth, asked: Mapping[str, int]) -> Ca
         plan = ClampsPlan(scenario, worth=worth)
         own = {_ASKED: change_scenario(scenario, clamp_changes(scenario, asked))} if asked else {}
         wanted = {**plan.alternatives, **own}
-        for n in _in_steps(job, scenario, len(wanted), question.replications):
+        for n in go_in_steps(job, scenario, len(wanted), question.replications):
             study = gather(job, wanted, n, question.seed)
             yield _tell_asked(plan.answer(study), study, asked, scenario)
             further = plan.further(study) if study.complete and n == question.replications else {}
@@ -212,7 +136,7 @@ def ask_holdups(question: Question) -> Callable[[Job], Steps]:
 
     def work(job: Job) -> Steps:
         plan = HoldupsPlan(question.scenario)
-        for n in _in_steps(job, question.scenario, len(plan.alternatives), question.replications):
+        for n in go_in_steps(job, question.scenario, len(plan.alternatives), question.replications):
             study = gather(job, plan.alternatives, n, question.seed)
             accounted = ACCOUNTED if n == question.replications and study.complete else FIRST_ACCOUNTED
             numbers = study.outcomes[NOW].replications[:accounted]
@@ -225,22 +149,12 @@ def _account(job: Job, question: Question, numbers: np.ndarray) -> Accounts:
     name = name_result("accounts", hash_scenario(question.scenario), question.seed, len(numbers), software_version())
     held = job.store.get(name)
     if held is None:
-        held = _wait(
+        held = wait_for(
             job, job.executor.submit(account_runs, question.scenario, numbers, question.seed), even_if_stopped=True
         )
         job.store.put(name, held)
     assert isinstance(held, Accounts)
     return held
-
-
-def _wait(job: Job, future: Future[Any], even_if_stopped: bool = False) -> Any:
-    """The result of a call in a worker process; Cancelled if the job is stopped meanwhile."""
-    while not future.done():
-        if job.should_stop() and not even_if_stopped:
-            future.cancel()
-            raise Cancelled("stopped before the end")
-        time.sleep(0.02)
-    return future.result()
 
 
 def ask_delivery(question: Question, confidence: float, kept: float) -> Callable[[Job], Steps]:
@@ -249,7 +163,7 @@ def ask_delivery(question: Question, confidence: float, kept: float) -> Callable
     def work(job: Job) -> Steps:
         terms = Terms.of(question.scenario, confidence, kept)
         terms.need(question.replications)
-        for n in _in_steps(job, question.scenario, 1, question.replications):
+        for n in go_in_steps(job, question.scenario, 1, question.replications):
             if _is_enough(terms, n):
                 yield answer_delivery(gather(job, {NOW: question.scenario}, n, question.seed), confidence, kept=kept)
 
@@ -279,7 +193,7 @@ def ask_order_counts(
         alternatives = {f"{made} pieces": change_orders(scenario, count) for made, count in largest.items()}
         usual = max(FEWEST, min(question.replications, TOGETHER // max(1, len(largest))))
         largest_scenario = alternatives[f"{max(largest)} pieces"]
-        for n in _in_steps(job, largest_scenario, len(alternatives), usual):
+        for n in go_in_steps(job, largest_scenario, len(alternatives), usual):
             if _is_enough(terms, n):
                 study = gather(job, alternatives, n, question.seed)
                 if not study.complete:
@@ -355,7 +269,7 @@ def ask_run(question: Question, replication: int, likely: bool) -> Callable[[Job
         name = name_result("one run", question.key)
         run = job.store.get(name)
         if run is None:
-            run = _wait(job, job.executor.submit(tell_run, question.scenario, question.seed, replication, likely))
+            run = wait_for(job, job.executor.submit(tell_run, question.scenario, question.seed, replication, likely))
             job.store.put(name, run)
         assert isinstance(run, RunTables)
         yield run

@@ -31,8 +31,11 @@ def draw_cell(column: Column, cell: Cell, key: str) -> Any:
     last drawn, it shows that.
     """
     draw, value = _control(column, cell)
-    _show_what_is_new(f"{key} {draw.__name__}", cell, value)
-    return draw(column, cell, value, f"{key} {draw.__name__}")
+    key = f"{key} {draw.__name__}"
+    _show_what_is_new(key, cell, value)
+    new = draw(column, cell, value, key)
+    st.session_state[f"gave {key}"] = repr(new)
+    return new
 
 
 _Draw = Callable[[Column, Cell, Any, str], Any]
@@ -52,10 +55,11 @@ def _control(column: Column, cell: Cell) -> tuple[_Draw, Any]:
 
 
 def _show_what_is_new(key: str, cell: Cell, value: Any) -> None:
-    seen = f"seen {key}"
-    if key in st.session_state and st.session_state.get(seen) != repr(cell):
+    seen, gave = st.session_state.get(f"seen {key}"), st.session_state.get(f"gave {key}")
+    # what came from this control itself is not put back into it: more may have been typed meanwhile
+    if key in st.session_state and repr(cell) not in (seen, gave):
         st.session_state[key] = value
-    st.session_state[seen] = repr(cell)
+    st.session_state[f"seen {key}"] = repr(cell)
 
 
 def _first(key: str, value: Any, without: Any) -> Any:

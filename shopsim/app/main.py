@@ -28,7 +28,6 @@ ANSWERS = {
     "times": "What to time, and logs",
 }
 PAGES = {**START, **DESCRIBE, **ANSWERS}
-MENU = {"": START, "What there is": DESCRIBE, "What follows": ANSWERS}
 
 
 def show_app() -> None:
@@ -40,8 +39,8 @@ def show_app() -> None:
         for name, title in PAGES.items()
     }
     set_pages(pages)
-    menu = {head: [pages[name] for name in names] for head, names in MENU.items()}
-    page = st.navigation(menu, expanded=True)
+    # one list without headings: the headings of this menu are lists that a screen reader cannot follow
+    page = st.navigation(list(pages.values()), expanded=True)
     dress_page()
     page.run()
 

@@ -73,7 +73,7 @@ def draw_whatifs(scenario: Scenario, leave_out: Sequence[str] = (), apart: Seque
                 change_scenario(scenario, whole.changes)
         except ScenarioError as error:
             _draw_buttons({}, asked)
-            st.markdown("With these changes the shop could never finish:")
+            st.markdown("With these changes it cannot be run:")
             draw_faults(error.faults)
             st.stop()
         except InputError as error:

@@ -175,7 +175,7 @@ def test_a_shop_that_could_never_finish_is_told_and_not_run(open_page: Open, wor
     )
     page = open_page("one_run", text)
     control(page, "Hours a week").set_value(2.0).run()
-    assert "could never finish" in words_on(page)
+    assert "With these changes it cannot be run" in words_on(page)
     assert page.error
     assert [one for one in page.button if one.label == "Back to today" and not one.disabled]
     page = finish(press(page, "Back to today"), "one run")
@@ -299,6 +299,43 @@ def test_names_from_a_file_cannot_dress_up_the_page(open_page: Open) -> None:
     said = "\n".join(str(one.value) for one in page.markdown)
     assert "**tray** <b>" not in said
     assert "[x](y)" not in said
+
+
+@pytest.mark.parametrize("name", list(SLOTS))
+def test_a_faulty_file_is_told_in_words_and_nothing_is_run(open_page: Open, words_on: Words, name: str) -> None:
+    page = open_page(name, LUCKY.replace('station = "bench"', 'station = "bunch"').replace("orders = 2", "orders = -2"))
+    words = words_on(page)
+    assert not page.exception
+    assert "First mend what is wrong" in words
+    assert "bunch" in words
+    assert "-2" in words
+    assert f"shopsim job {SLOTS[name]}" not in page.session_state
+
+
+@pytest.mark.parametrize("name", list(SLOTS))
+def test_without_a_file_the_way_to_the_start_is_shown(open_page: Open, words_on: Words, name: str) -> None:
+    page = open_page(name, None)
+    assert not page.exception
+    assert "There is no scenario yet" in words_on(page)
+
+
+def test_chances_go_back_to_the_usual_ones(open_page: Open, words_on: Words) -> None:
+    page = finish(open_page("delivery", LUCKY), "delivery")
+    assert page.button(key="usual chances").disabled
+    control(page, "Window holds").set_value(60).run()
+    assert "in at least 60 % of runs" in words_on(finish(page, "delivery"))
+    page = finish(page.button(key="usual chances").click().run(), "delivery")
+    assert control(page, "Window holds").value == 80
+    assert "in at least 80 % of runs" in words_on(page)
+
+
+def test_cautions_stand_open_beside_the_work_of_the_day(open_page: Open) -> None:
+    page = finish(open_page("one_run", LUCKY), "one run")
+    folded = [one for one in page.expander if one.label.startswith("Cautions for this work (")]
+    assert [one.proto.expanded for one in folded] == [False]
+    page.radio(key="run view").set_value("What to do on which day").run()
+    (shown,) = [one for one in page.expander if one.label.startswith("Cautions for this work (")]
+    assert shown.proto.expanded
 
 
 def test_a_fault_of_the_program_is_told_without_a_traceback(open_page: Open, monkeypatch: pytest.MonkeyPatch) -> None:

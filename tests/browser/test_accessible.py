@@ -15,7 +15,6 @@ pytestmark = pytest.mark.slow
 PAGES = ("", "shop", "piece", "orders", "batches", "clamps", "delivery", "holdups", "one_run", "times")
 #: Parts that are the frame's own and not our content: its header, and the canvas in which it draws tables of cells.
 NOT_OURS = [
-    '[data-testid="stSidebarNav"]',
     '[data-testid="stHeader"]',
     '[data-testid="stToolbar"]',
     '[data-testid="stDataFrame"]',

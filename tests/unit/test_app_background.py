@@ -16,7 +16,7 @@ from shopsim.answers import compare_batch_sizes, find_holdups, forecast_delivery
 from shopsim.answers.terms import Terms
 from shopsim.answers.worth import Worth
 from shopsim.app import asking
-from shopsim.app.background import Job, _Handle
+from shopsim.app.background import Job, Look, _Handle
 from shopsim.app.store import Store
 from shopsim.app.workers import Workers
 from shopsim.errors import Cancelled, InputError
@@ -72,6 +72,51 @@ def test_a_job_that_is_stopped_keeps_what_it_has(begin: Callable[..., Job]) -> N
     job.cancel()
     end_of(job)
     assert (job.state, job.result) == ("cancelled", 1)
+
+
+def test_a_page_that_was_drawn_from_an_older_result_knows_it(begin: Callable[..., Job]) -> None:
+    go_on = threading.Event()
+
+    def work(job: Job) -> Iterator[int]:
+        yield 1
+        go_on.wait(30)
+        yield 2
+
+    job = begin(work)
+    job.wait_for_first(10)
+    early = Look.at(job)
+    assert (early.state, early.result, early.is_behind) == ("running", 1, False)
+    go_on.set()
+    end_of(job)
+    assert early.is_behind
+    assert early.result == 1
+    late = Look.at(job)
+    assert (late.state, late.result, late.looks, late.is_behind) == ("done", 2, 2, False)
+
+
+def test_what_moves_the_date_is_not_told_from_too_few_runs(begin: Callable[..., Job], scenario: Scenario) -> None:
+    seen: list[int] = []
+    question = asking.Question("moves", scenario, (), 1, 300)
+
+    def work(job: Job) -> Iterator[Any]:
+        for answer in asking.ask_what_moves(question, 0.8)(job):
+            seen.append(answer.replications)
+            yield answer
+
+    assert end_of(begin(work)).state == "done"
+    assert seen == [200, 300]
+
+
+def test_a_job_whose_worker_is_killed_again_and_again_fails_in_plain_words(begin: Callable[..., Job]) -> None:
+    def work(job: Job) -> Iterator[int]:
+        yield 1
+        job.executor.submit(eval, "__import__('os').kill(__import__('os').getpid(), 9)").result()
+
+    job = end_of(begin(work))
+    assert (job.state, job.result) == ("failed", 1)
+    assert "ended from outside" in job.message
+    assert "Traceback" not in job.message
+    assert end_of(begin(lambda job: iter([job.executor.submit(len, "abc").result()]))).result == 3
 
 
 def test_a_refusal_is_told_in_its_own_words(begin: Callable[..., Job]) -> None:

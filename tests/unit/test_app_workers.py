@@ -107,6 +107,11 @@ def test_an_error_in_the_work_comes_back_as_it_is(workers: Workers) -> None:
         workers.open_share().submit(divmod, 1, 0).result(timeout=60)
 
 
+def test_worker_processes_load_no_page(workers: Workers) -> None:
+    loaded = "[name for name in ('streamlit', 'plotly', 'shopsim.app.main') if name in __import__('sys').modules]"
+    assert workers.open_share().submit(eval, loaded).result(timeout=60) == []
+
+
 def test_closing_cancels_what_waits() -> None:
     workers = Workers(1)
     share = workers.open_share()

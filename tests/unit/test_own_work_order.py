@@ -87,8 +87,8 @@ def test_a_run_that_cannot_go_on_names_the_moment_the_task_and_what_it_needs(wri
 
 
 def test_a_run_of_more_than_twenty_years_is_given_up_and_says_how_far_it_came(write_shop: Text) -> None:
-    # A high that is a slip of the pen: 2,000 h for 20. At likely times it is 400 h; with luck a unit in ten takes a year.
-    text = write_shop('{ name = "carve", work = "1 / 2 / 2000 h" }', run="orders = 200")
+    # A high that is a slip of the pen: 2,000 h for 20. At likely times it is 1,800 h; with luck a unit in ten takes a year.
+    text = write_shop('{ name = "carve", work = "1 / 2 / 2000 h" }', run="orders = 900")
     with pytest.raises(RunError) as told:
         run_once(parse_scenario(text))
     said = str(told.value)
@@ -96,7 +96,7 @@ def test_a_run_of_more_than_twenty_years_is_given_up_and_says_how_far_it_came(wr
     assert years == "the run takes more than 20 years from 2027-01-11"
     assert 2028 < int(rest[:4]) <= 2047
     assert re.search(
-        r"\d+ of 200 tasks are still open; the longest time in it is .*, the work of carve, batch 1, piece \d+ ", rest
+        r"\d+ of 900 tasks are still open; the longest time in it is .*, the work of carve, batch 1, piece \d+ ", rest
     )
     assert said.endswith(" · check the times and their units, open the shop for longer or make fewer pieces")
 
