@@ -8,7 +8,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from shopsim.app.results import draw_table
+from shopsim.app.results import draw_table, keep_dates
 from shopsim.app.state import remember, remembered
 from shopsim.app.texts import escape_markdown
 
@@ -55,7 +55,7 @@ def draw_beside(slot: str, title: str, said: Sequence[str], sentence: str, table
 def _draw(heading: str, settings: str, sentence: str, table: pd.DataFrame) -> None:
     st.markdown(f"## {escape_markdown(heading)}")
     st.caption(escape_markdown(settings))
-    st.markdown(escape_markdown(sentence))
+    st.markdown(keep_dates(escape_markdown(sentence)))
     draw_table(table)
 
 

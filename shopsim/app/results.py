@@ -57,9 +57,9 @@ def draw_sentence(text: str, stamp: str = "") -> None:
     first, *rest = _END.split(text, maxsplit=1)
     st.html(_STYLE.replace("GROUND", find_theme(theme_name()).ground))
     with st.container(border=True, key="answer-sentence"):
-        st.markdown(f"**{_keep_dates(escape_markdown(first))}**")
+        st.markdown(f"**{keep_dates(escape_markdown(first))}**")
         if rest:
-            st.markdown(_keep_dates(escape_markdown(rest[0])))
+            st.markdown(keep_dates(escape_markdown(rest[0])))
         if stamp:
             st.caption(escape_markdown(stamp))
 
@@ -71,7 +71,7 @@ def draw_waiting(slot: str, job: Look) -> None:
     watch(slot, job)
 
 
-def _keep_dates(text: str) -> str:
+def keep_dates(text: str) -> str:
     """Dates with hyphens at which no line breaks."""
     return _DATE.sub("\\1\u2011\\2\u2011\\3", text)
 

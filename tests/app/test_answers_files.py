@@ -86,7 +86,9 @@ def test_every_table_is_kept_as_csv_and_as_a_workbook_with_the_same_numbers(
         assert len(rows) == len(lines)
     answer = page.session_state["shopsim job delivery"].job.result
     book = openpyxl.load_workbook(io.BytesIO(content(files, "XLSX: Delivery window")))
-    assert [row[0] for row in book.worksheets[0].iter_rows(min_row=2, values_only=True)] == list(answer.rows["position"])
+    assert [row[0] for row in book.worksheets[0].iter_rows(min_row=2, values_only=True)] == list(
+        answer.rows["position"]
+    )
 
 
 def test_the_whole_answer_is_one_page_with_its_charts_notes_and_scenario(
