@@ -50,8 +50,11 @@ def main() -> None:
     os.dup2(2, 1)  # what anything prints goes to the log
     while head := source.read(8):
         packed = do_call(source.read(int.from_bytes(head, "big")))
-        sink.write(len(packed).to_bytes(8, "big") + packed)
-        sink.flush()
+        try:
+            sink.write(len(packed).to_bytes(8, "big") + packed)
+            sink.flush()
+        except BrokenPipeError:  # the server has ended meanwhile: nobody wants the answer, and there is nothing to tidy
+            os._exit(0)
 
 
 if __name__ == "__main__":

@@ -69,7 +69,7 @@ def test_from_the_first_visit_to_the_first_answer_in_three_clicks(new_page: Open
     assert re.search(r"\d{4}.\d{2}.\d{2}", said)
     text = main_text(page)
     assert "A date you state can bind you" in text
-    assert page.get_by_test_id("stPlotlyChart").count() >= 1
+    expect(page.get_by_test_id("stPlotlyChart").first).to_be_visible(timeout=PATIENCE_MS)
 
 
 def test_nothing_is_lost_on_reload_or_between_pages(new_page: Open) -> None:
@@ -103,7 +103,7 @@ def type_into_cell(page: Page, column: int, row: int, text: str) -> None:
     for _ in range(column):
         page.keyboard.press("ArrowRight")
     page.keyboard.press("Enter")
-    page.wait_for_timeout(300)
+    page.locator("#portal input, #portal textarea").first.wait_for()
     page.keyboard.press("Control+a")
     page.keyboard.type(text, delay=15)
     page.keyboard.press("Enter")
@@ -115,7 +115,9 @@ def test_three_edits_of_the_operations_in_a_row_stay(new_page: Open, tmp_path: P
     page = new_page()
     begin_with(page, TRAYS)
     go_to(page, "The piece")
-    titles = page.get_by_test_id("stDataFrame").first.locator("th").all_inner_texts()
+    heads = page.get_by_test_id("stDataFrame").first.locator("th")
+    heads.filter(has_text="Hands-on").wait_for(state="attached")
+    titles = heads.all_inner_texts()
     hands_on = next(place for place, title in enumerate(titles) if "Hands-on" in title)
     first = int(page.get_by_test_id("stDataFrame").first.locator("th").first.get_attribute("aria-colindex") or "1")
     assert first == 1

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import pickle
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -110,6 +113,23 @@ def test_an_error_in_the_work_comes_back_as_it_is(workers: Workers) -> None:
 def test_worker_processes_load_no_page(workers: Workers) -> None:
     loaded = "[name for name in ('streamlit', 'plotly', 'shopsim.app.main') if name in __import__('sys').modules]"
     assert workers.open_share().submit(eval, loaded).result(timeout=60) == []
+
+
+def test_a_worker_whose_server_has_ended_ends_without_a_word() -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-m", "shopsim.app.worker_process", "1000"],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE,
+    )  # fmt: skip
+    assert process.stdin is not None
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.close()
+    call = pickle.dumps((len, ("abc",), {}))
+    process.stdin.write(len(call).to_bytes(8, "big") + call)
+    process.stdin.close()
+    assert process.wait(60) == 0
+    assert process.stderr.read() == b""
+    process.stderr.close()
 
 
 def test_closing_cancels_what_waits() -> None:
