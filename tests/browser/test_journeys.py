@@ -117,6 +117,7 @@ def test_three_edits_of_the_operations_in_a_row_stay(new_page: Open, tmp_path: P
     go_to(page, "The piece")
     heads = page.get_by_test_id("stDataFrame").first.locator("th")
     heads.filter(has_text="Hands-on").wait_for(state="attached")
+    page.wait_for_timeout(2000)  # the table of cells is still being laid out when its heads are there
     titles = heads.all_inner_texts()
     hands_on = next(place for place, title in enumerate(titles) if "Hands-on" in title)
     first = int(page.get_by_test_id("stDataFrame").first.locator("th").first.get_attribute("aria-colindex") or "1")
