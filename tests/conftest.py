@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import sys
+from collections.abc import Iterator
 
 import pytest
 from hypothesis import HealthCheck, settings
@@ -50,3 +52,11 @@ def pytest_configure(config: pytest.Config) -> None:
 def _usual_width(monkeypatch: pytest.MonkeyPatch) -> None:
     """Commands print as they do where nobody has set a width; a test runner's own width is not the user's."""
     monkeypatch.delenv("COLUMNS", raising=False)
+
+
+@pytest.fixture(autouse=True)
+def _same_main_module() -> Iterator[None]:
+    """Pages drawn without a browser put themselves in place of the main module, which worker processes would then run."""
+    main = sys.modules["__main__"]
+    yield
+    sys.modules["__main__"] = main

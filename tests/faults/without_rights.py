@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import os
 import sys
+import tempfile
 from pathlib import Path
 
 from shopsim.errors import InputError
@@ -30,8 +31,10 @@ def give_up_rights() -> None:
 
 def main(folder: Path) -> None:
     """Try each kind of file; what is in the way is told by an InputError, and nothing else may come."""
-    for what, writer in WRITERS.items():
-        writer.read(folder / what)  # loads what it needs
+    with tempfile.TemporaryDirectory() as elsewhere:  # loads what they need: our own files may be hidden from nobody
+        for what, writer in WRITERS.items():
+            writer.write(Path(elsewhere), 0)
+            writer.read(folder / what)
     give_up_rights()
     for what, writer in WRITERS.items():
         try:

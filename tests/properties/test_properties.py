@@ -14,6 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shopsim import Run, Scenario, dump_scenario, parse_scenario
+from shopsim.engine.holdups import Slice, account_piece, account_run, sum_piece
+from shopsim.engine.pieces import piece_done
 from shopsim.scenario import OrderBook
 
 from .changes import (
@@ -60,6 +62,30 @@ def test_the_parts_of_elapsed_time_sum_to_the_whole_exactly(data: Data, seed: in
     }  # fmt: skip
     sums = holdups.groupby("piece")["minutes"].sum().reindex(pieces["piece"], fill_value=0.0)
     assert sums.tolist() == pieces["elapsed_min"].tolist()
+
+
+def lie_end_to_end(slices: list[Slice], first: float, last: float) -> None:
+    """Slices, the latest first, that cover a time without gap or overlap."""
+    edges = [last, *(one.since for one in slices)]
+    assert [one.until for one in slices] == edges[:-1]
+    assert edges[-1] == first
+    assert all(one.since < one.until for one in slices)
+
+
+@given(shops(), seeds)
+def test_slices_of_time_lie_end_to_end_and_add_up_to_the_sums(data: Data, seed: int) -> None:
+    run = run_data(data, seed=seed)
+    work, record, history = run.plan.worklist, run.record, run.history
+    done = piece_done(work, record)
+    for piece in range(work.n_pieces):
+        slices = account_piece(history, piece)
+        lie_end_to_end(slices, record.batch_opened[work.piece_batch[piece]], done[piece])
+        sums: dict[tuple[int, str, str], float] = {}
+        for one in reversed(slices):
+            key = (one.task, one.part, one.detail)
+            sums[key] = sums.get(key, 0.0) + one.minutes
+        assert {(task, part, detail): minutes for task, part, detail, minutes in sum_piece(history, piece)} == sums
+    lie_end_to_end(account_run(history), 0.0, done.max())
 
 
 def longest_chain(data: Data, design: Data) -> float:

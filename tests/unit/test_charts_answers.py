@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from typing import Any
 
 import numpy as np
@@ -11,11 +12,13 @@ import pytest
 
 from shopsim.charts import (
     build_clamp_savings,
+    build_clamps_in_use,
     build_delivery,
     build_for_answer,
     build_holdups,
     build_lead_times,
     build_order_counts,
+    format_page,
 )
 from shopsim.charts.delivery import DAY_MS
 
@@ -218,3 +221,18 @@ def test_names_of_a_user_never_become_markup(theme: str) -> None:
     for figure in build_for_answer("More clamps", rows, {"Lead time by order": POSITIONS.assign(batch=nasty)}, theme):
         assert "<img" not in str(figure.to_plotly_json())
         assert all(getattr(trace, "hovertemplate", None) is None for trace in figure.data)
+
+
+def test_a_chart_as_a_page_of_its_own_loads_nothing_and_names_nothing_as_markup() -> None:
+    nasty = "</title><script>alert(1)</script>"
+    use = pd.DataFrame({"kind": ["clamp"], "name": [nasty], "since": [pd.Timestamp("2027-01-11")],
+                        "until": [pd.Timestamp("2027-01-12")], "in_use": [1], "owned": [2]})  # fmt: skip
+    closed = pd.DataFrame({"since": [], "until": []}, dtype="datetime64[ns]")
+    page = format_page(build_clamps_in_use(use, closed, nasty, "dark"))
+    assert page.startswith("<!doctype html>")
+    assert page.rstrip().endswith("</html>")
+    assert "<script>alert(1)" not in page
+    assert page.count("<script") == page.count("</script>") == 3  # what is drawn, the library, and what draws
+    assert re.search(r"<title>[^<]*alert\(1\)[^<]*</title>", page)
+    own = re.sub(r"<script.*?</script>", "", page, flags=re.DOTALL)
+    assert not re.findall(r'(?:src|href)="(?!data:)', own)

@@ -164,3 +164,27 @@ def test_of_those_who_always_work_and_those_with_hours_the_hours_count() -> None
     assert alone.seek(1e6)
     assert alone.finish(1e6, 90) == 1e6 + 90
     assert alone.close[alone.at] == math.inf
+
+
+def test_what_two_share_closes_where_their_unbroken_time_ends() -> None:
+    # 8-12 and 12-16 touch for both, so what must not be split may run from 9:00 until 16:00; the other comes at 17:00.
+    one = Hours(calendar('{ mon = "08:00-12:00, 12:00-16:00, 17:00-18:00" }'), None)
+    two = Hours(calendar('{ mon = "08:00-12:00, 12:00-16:00, 17:00-18:00" }', 'open = { mon = "09:00-18:00" }'), None)
+    both = SharedHours([one, two])
+    assert both.seek(at(0, 9))
+    assert both.close[both.at] == at(0, 16)
+    assert both.finish_late(at(0, 9), 8 * 60) == at(0, 17)
+    assert both.seek(at(0, 17))
+    assert both.close[both.at] == at(0, 18)
+
+
+def test_two_who_meet_only_after_months_do_what_needs_both_then() -> None:
+    # The helper is away for 200 days and comes on Saturdays: the first one after 2027-07-30, a Friday, is the next day.
+    one = Hours(calendar('{ sat = "08:00-12:00" }'), None)
+    away = calendar('{ sat = "08:00-12:00" }', 'closed = ["2027-01-11..2027-07-30"]')
+    both = SharedHours([one, Hours(away, None)])
+    back = (dt.date(2027, 7, 31) - MONDAY).days
+    assert not both.seek(at(5, 8))
+    assert both.next_start(at(5, 8)) == at(back, 8)
+    assert both.seek(at(back, 8))
+    assert both.finish(at(back, 8), 90) == at(back, 9, 30)

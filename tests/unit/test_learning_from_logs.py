@@ -411,6 +411,22 @@ def delivered(pits: list[float], runs: int) -> Learned:
     )
 
 
+def test_few_shipped_orders_change_no_window_and_it_says_from_how_many_on_they_do(shop: Scenario) -> None:
+    close = run_study({"now": shop}, replications=1).outcomes["now"].queue.close
+    day = close + np.timedelta64(9, "D").astype(object)
+    rows = tuple(ShippedRow(n + 1, str(n), day, "") for n in (1, 2, 3))
+    lesson = learn_from_logs(shop, Logs(shipped=rows, shipped_name="shipped.csv"), replications=99)
+    assert lesson.answer.sentence.startswith("With 3 shipped orders, the 80 % window of the last order stays at ")
+    assert "3 shipped orders so far: from 8 on, windows are recalibrated on them." in lesson.answer.notes
+    assert len(lesson.learned.delivered) == 3
+
+
+@pytest.mark.parametrize("confidence", [0, 1, 80, True, "0.8"])
+def test_a_window_of_no_confidence_is_refused(shop: Scenario, confidence: Any) -> None:
+    with pytest.raises(InputError, match=r"is not between 0 and 1 · write 0\.8 for 80 %"):
+        learn_from_logs(shop, Logs(), confidence)
+
+
 def test_from_eight_orders_on_levels_are_read_where_they_held() -> None:
     pits = [0.30, 0.45, 0.62, 0.71, 0.80, 0.88, 0.93, 0.99]
     assert find_recalibration(delivered(pits[:7], 7)) is None

@@ -251,3 +251,26 @@ def test_late_material_comes_whole_days_late_about_as_often_as_said() -> None:
     late = at[at > 5] - 5
     assert late.mean() == pytest.approx(2.5415, abs=4 * late.std() / math.sqrt(late.size))
     assert likely_luck(plan.luck).material_at == [5 * 1440.0]
+
+
+def test_material_that_came_before_the_run_is_there_at_its_first_moment_and_no_sooner() -> None:
+    # Ordered on Monday the 4th, 5 days: on Saturday the 9th, two days before the run; on the shelf: at its first moment.
+    more = '[[materials]]\nname = "boards"\nlead = "5 d"\nordered = 2027-01-04\nneeded_by = ["saw"]\n'
+    more += '[[materials]]\nname = "glue"\nlead = "9 d"\non_shelf = true\nneeded_by = ["saw"]\n'
+    plan = plan_for('{ name = "saw", work = "1 min" }', more=more)
+    assert likely_luck(plan.luck).material_at == draw_luck(plan.luck, 1, 0).material_at == [0.0, 0.0]
+
+
+def test_interruptions_stated_by_one_number_or_by_a_named_law_are_those() -> None:
+    def shares(law: str) -> np.ndarray:
+        text = PLAIN.replace('interrupted = "0 %"', f"interrupted = {law}")
+        text = text.format(operations='{ name = "saw", work = "1 min" }', orders=1, batch=1, more="")
+        plan = FloorPlan(parse_scenario(text))
+        return np.array([days.days(40)[0] for r in range(60) if (days := draw_luck(plan.luck, 1, r).days) is not None])
+
+    assert set(shares('"25 %"').ravel()) == {0.75}
+    # triangular from 10 to 40 %, most likely 10: the mean is 20 %, over 2,400 days that hang together by 0.26
+    drawn = 1 - shares('{{ law = "triangular", low = "10 %", likely = "10 %", high = "40 %" }}')
+    assert drawn.min() >= 0.1 - 1e-6
+    assert drawn.max() <= 0.4 + 1e-6
+    assert drawn.mean() == pytest.approx(0.2, abs=0.025)

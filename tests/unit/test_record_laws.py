@@ -227,3 +227,20 @@ def test_time_that_is_counted_twice_is_noticed(run: Run) -> None:
     oil = int(np.argmax(np.where(run.tasks["operation"] == "oil", run.record.done, -1.0)))
     texts = breach(run, moved(run, "ready", oil, -30.0), record_laws.law_time_is_accounted_for)
     assert any(re.fullmatch(r"piece \d took [0-9.]+ minutes but [0-9.]+ are accounted for", text) for text in texts)
+
+
+def test_a_task_that_would_have_fitted_as_its_station_was_set_is_noticed(write_shop: Callable[..., str]) -> None:
+    # Open 8:00-10:15. Planing 8:00-9:30, an hour of it set-up, the second 9:30-10:00 as the planer is set. Put down as
+    # done next day at 8:00, it waited from 9:30 (570) to closing (615) though 45 min were left and no set-up was due.
+    text = write_shop(
+        '{ name = "plane", station = "planer", setup = "1 h", work = "30 min", pausable = false }',
+        open='{ mon-fri = "08:00-10:15" }',
+        shop='stations = [{ name = "planer" }]',
+        run="orders = 2",
+    )
+    sound = run_once(parse_scenario(text), likely=True)
+    assert sound.record.start.tolist() == [480.0, 570.0]
+    late = {column: moved(sound, column, 1, 1440.0 - 90.0) for column in ("start", "end", "done")}
+    record = replace(sound.record, **{column: getattr(shifted, column) for column, shifted in late.items()})
+    texts = breach(sound, record, record_laws.law_time_is_accounted_for)
+    assert "plane, batch 1, piece 2 waits from 570.0 to 615.0 for no reason" in texts
