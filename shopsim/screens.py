@@ -14,7 +14,7 @@ from shopsim.answers.batches_by import BATCHES_BY
 from shopsim.answers.holdups import OF_PIECE
 from shopsim.answers.learning import TYPICAL
 from shopsim.answers.next_buyer import NEXT_BUYER
-from shopsim.answers.what_moves import MOVES
+from shopsim.answers.what_moves import MOVES, say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
 
 #: Batch sizes whose lead times a screen shows.
@@ -96,7 +96,7 @@ def what_moves_screen(answer: Answer) -> pd.DataFrame:
         first = row["time_first"]
         rows.append(
             {
-                "what": f"{row['what']} {row['name']}".strip(),
+                "what": say_factor(row),
                 "share": f"{math.floor(row['share'] * 100 + 0.5)} %",
                 "time first": "" if pd.isna(first) else str(first),
                 "window now, days": str(row["window_days"]),

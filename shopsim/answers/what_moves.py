@@ -31,6 +31,7 @@ from shopsim.study.shared_factors import (
     Factors,
     Fit,
     draw_factors,
+    fewest_replications,
     fit_result,
     rank_timing,
 )
@@ -70,15 +71,20 @@ def find_what_moves(
     same luck with such a log imagined, as wide as the forecast expects it; empty where not run, as when stopped before.
 
     ``study``: a study that holds the scenario as it stands, used unless made in even blocks. Runs ``replications`` of the scenario and of up to five
-    others. Raises InputError for bad arguments, Cancelled if stopped too soon to say anything.
+    others. Raises InputError for bad arguments and for too few replications, Cancelled if stopped too soon to say anything.
     """
     if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
         raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
     quantile_rank(replications, (1 + confidence) / 2)
+    check_enough(scenario, replications)
     if study is not None and study.even_block:
         study = None  # its shared luck is spread evenly, and cannot be drawn again from the keys of its replications
     options: dict[str, Any] = {"seed": seed, "jobs": jobs, "executor": executor, "should_stop": should_stop}
     now = run_alternatives({NOW: scenario}, replications=replications, study=study, on_progress=on_progress, **options)
+    check_chance(now, (1 + confidence) / 2, "a window")
+    fewest = fewest_replications(scenario)
+    if now.replications < fewest:
+        raise Cancelled(f"stopped after {now.replications} replications, too few to tell what moves the date")
     days = now.values(NOW, "last_ship_day")
     until = max(1, math.ceil(float(np.median(days))))
     factors = draw_factors(scenario, now.seed, now.outcomes[NOW].replications, until)
@@ -86,7 +92,6 @@ def find_what_moves(
     ranked = [
         (factor, gain) for factor, gain in rank_timing(scenario, factors, fit, UNITS, FIRST) if gain >= LEAST_GAIN
     ]
-    check_chance(now, (1 + confidence) / 2, "a window")
     then, stopped = now, not now.complete
     if not stopped:
         imagined = _imagine(scenario, [factor for factor, _ in ranked], fit)
@@ -106,6 +111,15 @@ def find_what_moves(
     if stopped:
         notes = ("Stopped before it was run how far a log would narrow the window.", *notes)
     return replace(build_answer(then, NOW, MOVES, rows, sentence, notes), partial=stopped or not then.complete)
+
+
+def check_enough(scenario: Scenario, replications: int) -> None:
+    """InputError where so few replications cannot tell apart all that may move the date."""
+    fewest = fewest_replications(scenario)
+    if replications < fewest:
+        raise InputError(
+            f"{replications} replications are too few to tell what moves the date of this scenario · ask for {fewest} or more"
+        )
 
 
 def _width(study: Study, name: str, confidence: float) -> int:
@@ -218,7 +232,7 @@ def _say(
             "what varies does so from unit to unit, and timing one thing would not narrow the window."
         )
     tops = [
-        f"{_say_factor(row)} ({say_share(float(row['share']))}{'' if number else ' of its variance'})"
+        f"{say_factor(row)} ({say_share(float(row['share']))}{'' if number else ' of its variance'})"
         for number, row in enumerate(rows.head(3).to_dict("records"))
         if row["share"] >= LEAST_GAIN
     ]
@@ -258,7 +272,7 @@ def _say_number(n: int) -> str:
     return {2: "two", 3: "three"}.get(n, str(n))
 
 
-def _say_factor(row: dict[Any, Any]) -> str:
+def say_factor(row: dict[Any, Any]) -> str:
     """What moves the date, as a part of a sentence."""
     plain = {
         BIAS: "how far all your guesses are out together",

@@ -38,6 +38,7 @@ from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
 from shopsim.study.runner import software_version
+from shopsim.study.shared_factors import fewest_replications
 
 #: Runs whose time is accounted for in a first look at what holds the run back.
 FIRST_ACCOUNTED = 5
@@ -228,8 +229,10 @@ def ask_what_moves(question: Question, confidence: float) -> Callable[[Job], Ste
     """What to time first; see ``find_what_moves``."""
 
     def work(job: Job) -> Steps:
-        first = max(FEWEST_MOVES, choose_first(job, question.scenario, 6, question.replications))
-        for n in dict.fromkeys((min(first, question.replications), question.replications)):
+        fewest = max(FEWEST_MOVES, fewest_replications(question.scenario))
+        last = max(fewest, question.replications)
+        first = max(fewest, choose_first(job, question.scenario, 6, question.replications))
+        for n in dict.fromkeys((min(first, last), last)):
             name = name_result("what moves", question.key, n)
             answer = job.store.get(name)
             if answer is None and not job.should_stop():

@@ -14,7 +14,7 @@ from rich.console import Console
 from shopsim.answers import Answer, forecast_delivery
 from shopsim.answers.batches_by import WAYS, compare_batches_by
 from shopsim.answers.promise_sheet import SHEET
-from shopsim.answers.what_moves import find_what_moves
+from shopsim.answers.what_moves import check_enough, find_what_moves
 from shopsim.answers.words import GENERAL, write_words
 from shopsim.cli.printing import complain, say
 from shopsim.errors import Cancelled, InputError
@@ -93,6 +93,8 @@ def change_batches(args: argparse.Namespace, scenario: Scenario) -> Scenario:
 def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -> tuple[Answer, ...]:
     """The answers of ``delivery``, with words where they are asked for."""
     answers: list[Answer] = []
+    if args.what_moves:
+        check_enough(scenario, options["replications"])
     if args.batches_by == _BOTH:
         answers.append(compare_batches_by(scenario, **options))
     open_book = scenario.run.demand is not None and args.orders is None and args.keep is None

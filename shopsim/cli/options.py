@@ -166,8 +166,7 @@ def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
             "--jobs",
             metavar="N",
             type=whole(1, MOST_JOBS),
-            default=default_jobs(),
-            help="processor cores to use (default all)",
+            help="processor cores to use (default all, once the work is worth it)",
         )
     if command != "check":
         parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")

@@ -10,6 +10,7 @@ from rich.console import Console
 
 from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, find_holdups
 from shopsim.cli import delivery
+from shopsim.cli.cores import choose_cores
 from shopsim.cli.kept_runs import check_target, open_held, save_runs
 from shopsim.cli.options import QUESTIONS
 from shopsim.cli.printing import complain, make_console, print_table, say
@@ -61,7 +62,7 @@ def _write(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answe
 
 def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
     """The answers of the command that was typed."""
-    options: dict[str, Any] = {"jobs": args.jobs}
+    options: dict[str, Any] = {}
     if args.command in QUESTIONS:
         held = options["study"] = open_held(args, scenario)
         if held is not None and len(held.names) > 1 and not getattr(args, "until_sure", False):
@@ -69,8 +70,8 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
     options["seed"] = args.seed
     if args.replications is not None:
         options["replications"] = args.replications
-    with listen_for_stop() as stop, show_progress("runs") as tell:
-        options |= {"on_progress": tell, "should_stop": stop.asked}
+    with listen_for_stop() as stop, choose_cores(args) as cores, show_progress("runs") as tell:
+        options |= {**cores, "on_progress": tell, "should_stop": stop.asked}
         if args.command == "decide":
             return decide(scenario, **options)
         if args.command in ("batches", "clamps"):

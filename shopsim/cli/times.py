@@ -12,6 +12,7 @@ from rich.console import Console
 from shopsim.answers import Answer
 from shopsim.answers.learning import Lesson, learn_from_logs, read_logs, write_learned
 from shopsim.answers.what_moves import find_what_moves
+from shopsim.cli.cores import choose_cores
 from shopsim.cli.printing import complain, make_console, print_table, say
 from shopsim.cli.results import stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
@@ -34,8 +35,8 @@ def run_command(args: argparse.Namespace) -> int:
     logs = read_logs(scenario, args.log, args.days, args.shipped)
     if args.write and args.settings:
         raise InputError("--write · together with --set it would learn for a file that is not there · leave out --set")
-    with listen_for_stop() as stop, show_progress("runs") as tell:
-        lesson = learn_from_logs(scenario, logs, on_progress=tell, should_stop=stop.asked, **_options(args))
+    with listen_for_stop() as stop, choose_cores(args) as cores, show_progress("runs") as tell:
+        lesson = learn_from_logs(scenario, logs, on_progress=tell, should_stop=stop.asked, **cores, **_options(args))
     written = False
     if args.write and not lesson.answer.partial:
         written = _write(args, scenario, lesson)
@@ -46,15 +47,15 @@ def run_command(args: argparse.Namespace) -> int:
 
 
 def _options(args: argparse.Namespace) -> dict[str, Any]:
-    options: dict[str, Any] = {"confidence": args.confidence / 100, "seed": args.seed, "jobs": args.jobs}
+    options: dict[str, Any] = {"confidence": args.confidence / 100, "seed": args.seed}
     if args.replications is not None:
         options["replications"] = args.replications
     return options
 
 
 def _print_what_moves(args: argparse.Namespace, scenario: Scenario) -> int:
-    with listen_for_stop() as stop, show_progress("runs") as tell:
-        answer = find_what_moves(scenario, on_progress=tell, should_stop=stop.asked, **_options(args))
+    with listen_for_stop() as stop, choose_cores(args) as cores, show_progress("runs") as tell:
+        answer = find_what_moves(scenario, on_progress=tell, should_stop=stop.asked, **cores, **_options(args))
     _show(args, scenario, answer, what_moves_screen(answer), {})
     return _end(answer)
 

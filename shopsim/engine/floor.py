@@ -46,19 +46,21 @@ class Moment(Event):
         self.callbacks = callbacks  # type: ignore[assignment]
 
 
-#: What the events have for callbacks that the loop itself answers: work ends, and the end of the calendar.
-WORK_ENDS: Callbacks = []
+#: What the events have for callbacks that the loop itself answers: a task goes on, and the end of the calendar.
+TASK_GOES_ON: Callbacks = []
 OVER: Callbacks = []
-_ends: list[Moment] = []
+#: What a task goes on to when its event comes: by turns at most one of these is ahead of it.
+WORK_ENDS, MAY_COME_OUT, UNCLAMPED, CLAMPS_OFF, CURED = range(5)
+_moments: list[Moment] = []
 
 
-def end_of_each(n_tasks: int) -> list[Moment]:
-    """The event that ends the hands-on work of each task: made once for all runs, as nothing of it changes."""
-    global _ends
-    ends = _ends
-    if len(ends) < n_tasks:
-        ends = _ends = [Moment(task, WORK_ENDS) for task in range(n_tasks)]
-    return ends
+def moment_of_each(n_tasks: int) -> list[Moment]:
+    """The event at which each task goes on: made once for all runs, as nothing of it changes."""
+    global _moments
+    moments = _moments
+    if len(moments) < n_tasks:
+        moments = _moments = [Moment(task, TASK_GOES_ON) for task in range(n_tasks)]
+    return moments
 
 
 #: Openings at which nothing starts and nothing is awaited, before a run is given up as stalled.
@@ -93,7 +95,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     task_entry, entry_step = plan.task_entry, plan.entry_step
     entry_units, entry_likely = plan.entry_units, plan.entry_likely
     entry_setup = plan.entry_setup
-    ends = end_of_each(n_tasks)
+    moments = moment_of_each(n_tasks)
     task_groups, ends_batches = work.task_groups, plan.ends_batches
     listeners = work.group_listeners
     batches = work.batches
@@ -146,6 +148,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     closing_refused = False
     rule = plan.rule
     ranks: dict[int, tuple[object, int]] = {}
+    ahead = bytearray(n_tasks)  # what each task goes on to next
     setup_paid = bytearray(plan.n_setups)  # set-ups without a station, which are paid once a batch
 
     # ---- tasks become ready, batches open and finish
@@ -210,6 +213,11 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     def at(when: float, value: Any, callbacks: Callbacks) -> None:
         heappush(queue, (when, NORMAL, next(event_numbers), Moment(value, callbacks)))
 
+    def go_on(when: float, task: int, to: int) -> None:
+        """The task goes on to this at that moment."""
+        ahead[task] = to
+        heappush(queue, (when, NORMAL, next(event_numbers), moments[task]))
+
     def leave_to_itself(task: int, step: int, now: float) -> None:
         """From the end of the hands-on work: clamps, cure, wetness."""
         nonlocal n_wet
@@ -227,17 +235,17 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 due = now + hold_min[task]
                 if step_unclamp[step] and unclamp_min[task] > 0:
                     if due > now:
-                        at(due, task, when_due)
+                        go_on(due, task, MAY_COME_OUT)
                     else:
                         heappush(chores, (due, task))
                     return
                 off = min(curve.next_at_work(due) for curve in hours) if due > now else due
                 if off > now:
-                    at(off, task, when_clamps_off)
+                    go_on(off, task, CLAMPS_OFF)
                     return
                 free_clamps(task, now)
         if cured > now:
-            at(cured, task, when_cured)
+            go_on(cured, task, CURED)
         else:
             give_back(task, step, now)
 
@@ -246,31 +254,25 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         for kind, count in used_clamps.get(task, ()):
             clamps_free[kind] += count
 
-    def on_due(event: Moment) -> None:
-        """A glue-up may come out of its clamps, as soon as somebody has the time."""
-        heappush(chores, (env.now, event.what))
-
-    def on_clamps_off(event: Moment) -> None:
-        now, task = env.now, event.what
-        after_clamps(task, now)
-
     def after_clamps(task: int, now: float) -> None:
         free_clamps(task, now)
         cured = end[task] + cure_min[task]
         if cured > now:
-            at(cured, task, when_cured)
+            go_on(cured, task, CURED)
         else:
             give_back(task, task_step[task], now)
 
-    def on_unclamped(event: Moment) -> None:
+    def go_on_to(task: int, to: int, now: float) -> None:
+        """A task that was left to itself goes on."""
         nonlocal free
-        now, task = env.now, event.what
-        free |= 1 << unclamp_worker[task]
-        after_clamps(task, now)
-
-    def on_cured(event: Moment) -> None:
-        now, task = env.now, event.what
-        give_back(task, task_step[task], now)
+        if to == CURED:
+            give_back(task, task_step[task], now)
+        elif to == MAY_COME_OUT:  # as soon as somebody has the time
+            heappush(chores, (now, task))
+        else:
+            if to == UNCLAMPED:
+                free |= 1 << unclamp_worker[task]
+            after_clamps(task, now)
 
     def on_dry(_event: Moment) -> None:
         nonlocal n_wet
@@ -416,20 +418,23 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             if finish > curve.end[piece]:
                 finish = curve.finish(now, minutes) if step_pausable[step] else curve.finish_late(now, minutes)
             end[task] = finish
-            heappush(queue, (finish, NORMAL, next(event_numbers), ends[task]))
+            heappush(queue, (finish, NORMAL, next(event_numbers), moments[task]))
         elif hands:
             work_together(task, minutes, now)
         else:
             end[task] = now + minutes
-            heappush(queue, (now + minutes, NORMAL, next(event_numbers), ends[task]))
+            heappush(queue, (now + minutes, NORMAL, next(event_numbers), moments[task]))
         return True
 
     def pick_unit(units: list[int], step: int) -> int:
         """Of several free units the one that is set for the step, else one never used, else the one used longest ago."""
+        best = units[0]
         for unit in units:
             if unit_last[unit] == step:
                 return unit
-        return min(units, key=lambda unit: (unit_used[unit], unit))
+            if unit_used[unit] < unit_used[best] or (unit_used[unit] == unit_used[best] and unit < best):
+                best = unit
+        return best
 
     # ---- tasks of several hands
     def work_together(task: int, minutes: float, now: float) -> None:
@@ -461,7 +466,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         if task in pauses:
             pauses[task].append((now, finish))
         end[task] = finish
-        heappush(queue, (finish, NORMAL, next(event_numbers), ends[task]))
+        heappush(queue, (finish, NORMAL, next(event_numbers), moments[task]))
 
     def hours_of_all(kinds: tuple[int, ...], now: float) -> SharedHours:
         if kinds not in together:
@@ -508,7 +513,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 unclamp_worker[task] = worker
                 unclamp_start[task] = now
                 unclamp_end[task] = hours[worker_hours[worker]].finish(now, unclamp_min[task])
-                at(unclamp_end[task], task, when_unclamped)
+                go_on(unclamp_end[task], task, UNCLAMPED)
 
     def wake_when_somebody_comes(now: float) -> None:
         nonlocal wake_at, idle_wakes
@@ -524,9 +529,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         wake_at = when
         at(when, None, when_clock)
 
-    when_due, when_clamps_off, when_unclamped = (on_due,), (on_clamps_off,), (on_unclamped,)
-    when_cured, when_dry, when_clock, when_material = (on_cured,), (on_dry,), (on_clock,), (on_material,)
-    when_halt = (on_halt,)
+    when_dry, when_clock, when_material, when_halt = (on_dry,), (on_clock,), (on_material,), (on_halt,)
 
     # ---- the loop
     def work_through() -> None:
@@ -540,28 +543,31 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             now, _, _, event = heappop(queue)
             env._now = now
             callbacks = event.callbacks
-            if callbacks is WORK_ENDS:  # hands-on work ends: most of all events
+            if callbacks is TASK_GOES_ON:
                 task = event.what
-                free |= used_workers[task]
-                step = task_step[task]
-                unit = used_unit[task]
-                if unit >= 0 and not step_stays[step]:
-                    free_units[step_station[step]].append(unit)
-                    n_set[step] += 1
-                if step_dusty[step]:
-                    n_dusty -= 1
-                if not step_plain[step]:
-                    leave_to_itself(task, step, now)
-                elif ends_batches[task]:
-                    complete(task, now)
-                else:  # what most tasks come to: the same, without the call
-                    n_done += 1
-                    done[task] = now
-                    for group in task_groups[task]:
-                        left = group_left[group] - 1
-                        group_left[group] = left
-                        if not left:
-                            let_go(group, now)
+                if ahead[task]:
+                    go_on_to(task, ahead[task], now)
+                else:  # hands-on work ends: most of all events
+                    free |= used_workers[task]
+                    step = task_step[task]
+                    unit = used_unit[task]
+                    if unit >= 0 and not step_stays[step]:
+                        free_units[step_station[step]].append(unit)
+                        n_set[step] += 1
+                    if step_dusty[step]:
+                        n_dusty -= 1
+                    if not step_plain[step]:
+                        leave_to_itself(task, step, now)
+                    elif ends_batches[task]:
+                        complete(task, now)
+                    else:  # what most tasks come to: the same, without the call
+                        n_done += 1
+                        done[task] = now
+                        for group in task_groups[task]:
+                            left = group_left[group] - 1
+                            group_left[group] = left
+                            if not left:
+                                let_go(group, now)
             elif callbacks is OVER:
                 return
             else:

@@ -27,6 +27,7 @@ from scipy import special
 from shopsim.engine.steps import Step
 from shopsim.laws import Z90, Law
 from shopsim.scenario.model import Design, LoggedDays, LoggedTimes, Luck, Operation, Shop
+from shopsim.scenario.variants import every_operation
 
 #: Widening stops at this standard deviation of the logarithm (own assumption).
 WIDEST = 1.0
@@ -143,30 +144,33 @@ def learn_times(
 ) -> LearnedTimes | None:
     """The posterior that follows from logged times; None where nothing in them can be learned from.
 
-    A cell about an operation that no design has any more still tells of bias and pace, with the
-    error of a guess of its own. Costs well under a millisecond for 40 operations.
+    A cell about an operation that only options bring which no piece has tells of bias and pace as
+    any other does, and so does one that no design has any more, with the error of a guess of its
+    own. Costs well under a millisecond for 40 operations.
     """
     steps_of: dict[_Key, tuple[int, ...]] = {}
+    operations: dict[_Key, Operation | None] = {}
     used: list[tuple[LoggedTimes, float, _Key]] = []
     for cell in cells:
         found = find_steps(cell, steps, designs)
         shift = 0.0
         key: _Key = (cell.design, cell.operation)
-        if found:
-            operation = steps[found[0]].operation
+        design, operation = _find_operation(cell, found, steps, designs)
+        if operation is not None:
             if not can_learn(operation):
                 continue
-            key = (designs[steps[found[0]].design].name, operation.name)
+            key = (design, operation.name)
             if cell.likely is not None:
                 if cell.likely <= 0.0:
                     continue
                 shift = math.log(cell.likely / operation.work.likely)
         steps_of[key] = found
+        operations[key] = operation
         used.append((cell, cell.mean + shift, key))
     if not used:
         return None
     keys = sorted(steps_of, key=lambda key: (steps_of[key] or (len(steps),))[0])
-    prior = [_prior_of(steps_of[key], steps, beliefs) for key in keys]
+    prior = [_prior_of(operations[key], beliefs) for key in keys]
     runs = tuple(dict.fromkeys(cell.run for cell, _, _ in used))
     factor2 = _pool_noise(used, keys, prior)
     n = 1 + len(runs) + len(keys)
@@ -200,11 +204,24 @@ def learn_times(
     )
 
 
-def _prior_of(found: tuple[int, ...], steps: Sequence[Step], beliefs: Luck) -> tuple[float, float, float]:
+def _find_operation(
+    cell: LoggedTimes, found: Sequence[int], steps: Sequence[Step], designs: Sequence[Design]
+) -> tuple[str | None, Operation | None]:
+    """(design, operation) that a cell of a log is about: of the steps found, or else of an option that no piece has."""
+    if found:
+        return designs[steps[found[0]].design].name, steps[found[0]].operation
+    for design in designs:
+        if cell.design in (None, design.name):
+            for operation in every_operation(design):
+                if operation.name == cell.operation:
+                    return design.name, operation
+    return cell.design, None
+
+
+def _prior_of(operation: Operation | None, beliefs: Luck) -> tuple[float, float, float]:
     """(sd and mean of the error, noise) believed of an operation before any log."""
-    if not found:
+    if operation is None:
         return beliefs.guess_spread, 0.0, max(beliefs.hand_spread, LEAST_NOISE)
-    operation = steps[found[0]].operation
     error, noise = split_spread(operation, operation.work, beliefs)
     return error, lean_of(operation.work, math.hypot(error, noise)), max(noise, LEAST_NOISE)
 

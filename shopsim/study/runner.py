@@ -7,6 +7,7 @@ import logging
 import multiprocessing
 import pickle
 import signal
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
@@ -44,6 +45,10 @@ ShouldStop = Callable[[], bool]
 CHUNK = 16
 #: How often a study is taken up again after a worker process was killed.
 MOST_RESTARTS = 3
+#: Seconds that it takes until worker processes have begun, about; a patient pool lets them begin where that pays.
+BEGIN_S = 2.0
+#: Seconds of work from which on it can be told how long the rest will take.
+TELLING_S = 0.2
 #: Seconds between looks at ``should_stop`` while waiting for workers.
 LOOK_S = 0.1
 MOST_REPLICATIONS = 1_000_000
@@ -58,17 +63,18 @@ def software_version() -> str:
 
 
 @contextmanager
-def open_workers(jobs: int) -> Iterator[Executor | None]:
+def open_workers(jobs: int, patient: bool = False) -> Iterator[Executor | None]:
     """Worker processes for several studies in a row; None for ``jobs`` = 1, which means: in this process.
 
     Each starts a fresh Python (about a second), so a script that uses them keeps its
     work under ``if __name__ == "__main__":``. They end with the block, also after Ctrl-C.
+    ``patient``: they are begun only once the work turns out to be worth it; until then runs are made here.
     """
     check_jobs(jobs)
     if jobs == 1:
         yield None
         return
-    pool = _Pool(jobs)
+    pool = _Pool(jobs, patient)
     try:
         yield pool
     finally:
@@ -91,16 +97,24 @@ def _ctrl_c_kept_from_children() -> Iterator[None]:
 class _Pool(Executor):
     """Worker processes that can be replaced when one of them was killed."""
 
-    def __init__(self, jobs: int) -> None:
+    def __init__(self, jobs: int, patient: bool = False) -> None:
         self.jobs = jobs
         self.restarts = 0
+        #: Whether processes have not begun, nor should while what is made here instead is short.
+        self.waits = patient
+        self.spent_here = 0.0
         self._inner = self._start()
 
     def _start(self) -> ProcessPoolExecutor:
         context = multiprocessing.get_context("spawn")
         return ProcessPoolExecutor(self.jobs, mp_context=context, initializer=begin_worker)
 
+    def pays(self, seconds_left: float) -> bool:
+        """Whether processes should begin, with so much work left in this study were it done here."""
+        return (self.spent_here + seconds_left) * (1 - 1 / self.jobs) > BEGIN_S
+
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        self.waits = False
         with _ctrl_c_kept_from_children():  # a process is begun when there is something for it to do
             return self._inner.submit(fn, *args, **kwargs)
 
@@ -282,6 +296,8 @@ def _run_on(
 ) -> dict[str, list[Chunk]]:
     done: dict[str, list[Chunk]] = {}
     waiting = list(reversed(work))
+    if isinstance(executor, _Pool) and executor.waits:
+        done = _run_while_short(executor, waiting, seed, even_block, progress)
     under_way: dict[Future[Chunk], _Piece] = {}
     in_flight = 4 * max(jobs, 4)
     try:
@@ -323,6 +339,27 @@ def _run_on(
         for future in under_way:
             future.cancel()
         raise
+    return done
+
+
+def _run_while_short(
+    pool: _Pool, waiting: list[_Piece], seed: int, even_block: int, progress: _Progress
+) -> dict[str, list[Chunk]]:
+    """Takes runs off the end of ``waiting`` and makes them here, until it pays to begin processes for those left."""
+    done: dict[str, list[Chunk]] = {}
+    begun, runs = time.perf_counter(), 0
+    spent_before, left = pool.spent_here, sum(last - first for _, first, last in waiting)
+    while waiting and not progress.should_stop():
+        packed, first, last = waiting.pop()
+        if first + 1 < last:
+            waiting.append((packed, first + 1, last))
+        done.setdefault(packed.name, []).append(run_chunk(packed, seed, first, first + 1, even_block))
+        progress.add(1)
+        runs, left = runs + 1, left - 1
+        spent = time.perf_counter() - begun
+        pool.spent_here = spent_before + spent
+        if left and spent >= TELLING_S and pool.pays(left * spent / runs):
+            break
     return done
 
 

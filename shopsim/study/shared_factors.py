@@ -12,6 +12,7 @@ from shopsim.engine.days import days_level
 from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.learned import can_learn, split_spread
 from shopsim.engine.luck import LuckPlan, draw_material, draw_shared
+from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
 from shopsim.study.beliefs import name_steps
 from shopsim.units import MINUTES_PER_DAY
@@ -49,6 +50,19 @@ class Factors:
     column_of: tuple[tuple[int, ...], ...]
     values: np.ndarray
     level_columns: tuple[int, ...]
+
+
+#: Replications that a fit needs for every number it has to tell (own judgement).
+LEAST_A_COLUMN = 3
+#: Columns that every scenario has: bias, pace, curing, and four of the calendar.
+_SHARED_COLUMNS = 7
+
+
+def fewest_replications(scenario: Scenario) -> int:
+    """Replications from which on it can be told what moves a result of this scenario."""
+    steps = FloorPlan(scenario).luck.worklist.steps
+    varied = sum(can_learn(steps[n].operation) for n in name_steps(scenario, steps).values())
+    return LEAST_A_COLUMN * (varied + _SHARED_COLUMNS + len(scenario.materials) + 2)
 
 
 def draw_factors(scenario: Scenario, seed: int, replications: np.ndarray, until_day: int) -> Factors:
@@ -121,15 +135,20 @@ def fit_result(result: np.ndarray, factors: Factors) -> Fit:
 
     The share of a factor is the variance of that part of the fit which knowing it would foretell, dependence
     between bias and errors learned from the same logs counted in, over the variance of the
-    result; the bias of so many fitted numbers is taken off. With fewer replications than
-    thrice the columns that vary, or a result that does not, all shares are 0.
+    result; the bias of so many fitted numbers is taken off. A result that does not vary
+    has no shares. Raises InputError with fewer replications than thrice the columns that vary.
     """
     y = np.asarray(result, dtype=np.float64)
     n, width = y.size, factors.values.shape[1]
     spread = factors.values.std(axis=0)
     moving = np.flatnonzero(spread > 1e-9)
     variance = float(y.var())
-    if n < 3 * (moving.size + 2) or variance <= 0.0 or not moving.size:
+    if n < LEAST_A_COLUMN * (moving.size + 2):
+        raise InputError(
+            f"{n} replications are too few to tell apart {moving.size} things that may move the date "
+            f"· ask for {LEAST_A_COLUMN * (width + 2)} or more"
+        )
+    if variance <= 0.0 or not moving.size:
         return Fit(np.zeros(width), tuple(FactorShare(one, 0.0, 0.0) for one in factors.factors), 0.0, 0.0, variance)
     x = (factors.values[:, moving] - factors.values[:, moving].mean(axis=0)) / spread[moving]
     centred = y - y.mean()

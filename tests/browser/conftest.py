@@ -123,6 +123,7 @@ def go_to(page: Page, title: str) -> None:
     menu = page.get_by_test_id("stSidebarNav")
     if not menu.is_visible():
         page.get_by_test_id("stExpandSidebarButton").click()
+    page.mouse.move(2, 2)  # off whatever it hovers over, whose explanation may lie over the menu
     menu.get_by_role("link", name=title, exact=True).click()
     page.get_by_role("heading", name=title, level=1, exact=True).wait_for()
     settle(page)

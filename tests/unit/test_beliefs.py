@@ -275,6 +275,11 @@ def test_what_only_an_option_brings_can_be_logged_and_is_believed_though_nobody_
     assert after["rout inlay"].high / after["rout inlay"].low < before["rout inlay"].high / before["rout inlay"].low / 2
     assert after["plane"].typical > before["plane"].typical  # what it tells of the shop's bias
     assert len(flag_contradictions(known)) == 1
+    drawn = FloorPlan(known).luck.learned  # the runs believe the same, though none of them has an inlay
+    assert drawn is not None
+    bias, spread = believe_bias(known)
+    assert float(drawn.mean[0]) == pytest.approx(bias, rel=1e-12)
+    assert float(drawn.covariance[0, 0]) == pytest.approx(spread**2, rel=1e-12)
 
 
 def test_what_is_believed_of_an_operation_is_of_the_version_that_the_run_makes(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ import pytest
 from shopsim import own_law
 from shopsim.errors import InputError, RunError
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
-from shopsim.study import MEASURES, chunks, hash_scenario, run_study
+from shopsim.study import MEASURES, chunks, hash_scenario, open_workers, run_study, runner
 
 STEPS = """
 { name = "cut", work = "10 / 20 / 45 min", setup = "15 min", station = "saw" },
@@ -53,6 +53,33 @@ def test_two_processes_give_the_same_bits_as_one(alternatives: dict[str, Scenari
         assert np.array_equal(here.order_days[name], apart.order_days[name])
         assert np.array_equal(here.clamp_peaks[name], apart.clamp_peaks[name])
     assert apart.complete
+
+
+@pytest.mark.parametrize("pays_from", [0.0, 1e9, 0.05])
+def test_patient_workers_begin_where_it_pays_and_give_the_same_bits(
+    pays_from: float, alternatives: dict[str, Scenario], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(runner, "BEGIN_S", pays_from)
+    monkeypatch.setattr(runner, "TELLING_S", 0.0)
+    here = run_study(alternatives, replications=60, seed=3)
+    with open_workers(2, patient=True) as pool:
+        for _ in range(2):  # the second study goes on with whatever the first has begun
+            apart = run_study(alternatives, replications=60, seed=3, jobs=2, executor=pool)
+            assert apart.complete
+            assert here.rows.equals(apart.rows)
+        assert bool(active_children()) == (pays_from < 1e9)
+    assert active_children() == []
+
+
+def test_patient_workers_can_be_stopped_before_they_begin(scenario: Scenario) -> None:
+    done: list[int] = []
+    with open_workers(2, patient=True) as pool:
+        study = run_study(
+            {"it": scenario}, replications=50, jobs=2, executor=pool,
+            on_progress=lambda n, _: done.append(n), should_stop=lambda: len(done) >= 7,
+        )  # fmt: skip
+    assert (study.replications, study.complete, done) == (7, False, [1, 2, 3, 4, 5, 6, 7])
+    assert study.rows.equals(run_study({"it": scenario}, replications=7).rows)
 
 
 def test_any_executor_gives_the_same_result(alternatives: dict[str, Scenario]) -> None:

@@ -15,6 +15,7 @@ from shopsim import parse_scenario
 from shopsim.answers.what_moves import find_what_moves
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario
+from shopsim.screens import what_moves_screen
 from shopsim.study import run_study
 from shopsim.study.shared_factors import BIAS, ESTIMATE, PACE, Factors, draw_factors, fit_result, rank_timing
 
@@ -177,9 +178,22 @@ def test_too_few_replications_are_refused(chain: Scenario) -> None:
         find_what_moves(chain, replications=5)
 
 
-def test_a_fit_with_too_few_runs_for_its_factors_claims_nothing() -> None:
-    factors = Factors((), (), np.zeros((4, 0)), ())
-    assert fit_result(np.array([1.0, 2.0, 3.0, 4.0]), factors).total == 0.0
+def test_too_few_runs_to_tell_what_moves_the_date_are_refused_with_how_many_it_takes(chain: Scenario) -> None:
+    # two guesses, bias, pace, curing and four numbers of the calendar: three runs for each and for two more
+    with pytest.raises(InputError, match=r"^32 replications are too few .* · ask for 33 or more$"):
+        find_what_moves(chain, replications=32)
+    assert len(find_what_moves(chain, replications=33).rows) == 6
+    factors = Factors((), ((0,),), np.arange(8.0).reshape(8, 1), ())
+    with pytest.raises(InputError, match=r"^8 replications are too few to tell apart 1 things"):
+        fit_result(np.arange(8.0), factors)
+
+
+def test_the_table_names_what_moves_the_date_in_a_makers_words(chain: Scenario) -> None:
+    shown = what_moves_screen(find_what_moves(chain, replications=60))["what"].tolist()
+    assert set(shown) == {
+        "how far all your guesses are out together", "your pace in this run", "how fast things cure",
+        "interruptions and lost days", 'the guess for "long"', 'the guess for "short"',
+    }  # fmt: skip
 
 
 def test_the_command_without_a_log_says_what_to_time_first(
