@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from shopsim.answers import Answer
@@ -90,9 +91,10 @@ def _time_of_piece(table: pd.DataFrame) -> pd.DataFrame:
 
 
 def what_moves_screen(answer: Answer) -> pd.DataFrame:
-    """The table of what moves the date for a screen, as text."""
+    """The table of what moves the date for a screen, as text: the largest shares, and all that is to be timed first."""
     rows = []
-    for row in answer.rows.head(MOST_FACTORS).to_dict("records"):
+    shown = answer.rows["time_first"].notna().to_numpy() | (np.arange(len(answer.rows)) < MOST_FACTORS)
+    for row in answer.rows[shown].to_dict("records"):
         first = row["time_first"]
         rows.append(
             {

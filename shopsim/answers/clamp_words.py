@@ -38,17 +38,20 @@ def _saved(row: Row) -> Interval:
     )
 
 
-def say_free_change(row: Row | None, today: str, tried: bool) -> list[str]:
-    """What a better work order saves for nothing, if one is surely better."""
-    if row is not None:
-        later = ""
-        if row["last_saved_days_high"] < 0:
-            later = f", though the last one {say_days(row['last_saved_days'])} later"
-        return [
-            f'First, for nothing: working in the order "{row["kind"]}" instead of "{today}" ships the average order '
-            f"{say_gain(_saved(row))} sooner{later}."
-        ]
-    return [f'No other built-in work order is surely better than "{today}".'] if tried else []
+def say_free_change(row: Row, today: str) -> str:
+    """What a work order that is surely better saves for nothing."""
+    later = ""
+    if row["last_saved_days_high"] < 0:
+        later = f", though the last one {say_days(row['last_saved_days'])} later"
+    return (
+        f'First, for nothing: working in the order "{row["kind"]}" instead of "{today}" ships the average order '
+        f"{say_gain(_saved(row))} sooner{later}."
+    )
+
+
+def say_no_free_change(today: str) -> str:
+    """That other work orders were tried, and none is surely better."""
+    return f'No other built-in work order is surely better than "{today}".'
 
 
 def say_clamps(rows: Sequence[Row], order: str | None, unused: Sequence[str], told: Told | None = None) -> list[str]:

@@ -10,7 +10,15 @@ import pandas as pd
 from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, NOW, common_values, compare, try_change
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.clamp_rows import COLUMNS, JUDGED, Row, build_curve, growth_row, order_row
-from shopsim.answers.clamp_words import Told, say_choice, say_clamps, say_free_change, say_others, say_worse
+from shopsim.answers.clamp_words import (
+    Told,
+    say_choice,
+    say_clamps,
+    say_free_change,
+    say_no_free_change,
+    say_others,
+    say_worse,
+)
 from shopsim.answers.growth import STEPS, build_alternatives, clamp_steps, grow_clamps, grow_others
 from shopsim.answers.wording import say_confidence, say_count
 from shopsim.answers.worth import Worth
@@ -119,11 +127,12 @@ class ClampsPlan:
         runs = max(int(row["replications"]) for row in rows) if rows else study.replications
         sentence = " ".join(
             [
-                *say_free_change(self._order_row(study, better) if better else None, today, len(self.orders) > 1),
+                *([say_free_change(self._order_row(study, better), today)] if better else []),
                 *say_clamps(priced, order if order != today else None, self.unused, told if search else None),
                 *(say_choice(told, priced, search is not None, matters_days) if told else []),
                 *say_worse(priced),
                 *say_others(others, priced),
+                *([say_no_free_change(today)] if len(self.orders) > 1 and not better else []),
                 f"Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
                 f"{'up to ' if search else ''}{say_count(runs, 'replication')} on the same luck.",
             ]

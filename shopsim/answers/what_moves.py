@@ -108,6 +108,13 @@ def find_what_moves(
         f"Timing is reckoned as {UNITS} units of an operation in one run, logging as {DAYS} days. What such a log will "
         "say is not known, so the window then is the one to expect; it may come out earlier or later.",
     )
+    own = {found.factor: found.share for found in fit.shares}
+    if any(own[factor] < gain / 2 for factor, gain in ranked):
+        notes = (
+            *notes,
+            "A time that is logged tells not only of its own guess but of all of them together; so an operation whose "
+            "own guess is sure may tell most.",
+        )
     if stopped:
         notes = ("Stopped before it was run how far a log would narrow the window.", *notes)
     return replace(build_answer(then, NOW, MOVES, rows, sentence, notes), partial=stopped or not then.complete)

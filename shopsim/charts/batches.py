@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import plotly.graph_objects as go
 
-from shopsim.charts.looks import DASHES, MARKERS, escape_text, fade, find_theme, finish, new_figure
+from shopsim.charts.looks import DASHES, MARKERS, escape_text, fade, find_theme, finish, new_figure, whole_ticks
 
 #: Positions up to which every one has its marker.
 MOST_MARKERS = 40
@@ -57,6 +57,10 @@ def build_lead_times(positions: pd.DataFrame, theme: str = "light") -> go.Figure
             name=escape_text(name),
             legendgroup=str(number),
         )
-    figure.update_xaxes(title_text="order, by its place in the queue", rangemode="tozero")
+    most = max(1, int(positions["position"].max())) if len(positions) else 1
+    edge = 0.4 + most / 50
+    figure.update_xaxes(
+        title_text="order, by its place in the queue", range=[1 - edge, most + edge], **whole_ticks(most, 12)
+    )
     figure.update_yaxes(title_text="lead time, days", rangemode="tozero")
     return finish(figure, 320)
