@@ -18,7 +18,7 @@ _LINKS = {"light": "#223876", "dark": "#a9c8f5"}
 
 _STYLE = """
 <style>
-  .block-container {padding-top: 3.2rem; padding-bottom: 4rem; max-width: 74rem;}
+  .block-container {padding-top: 4rem; padding-bottom: 4rem; max-width: 74rem;}
   h1 {font-size: 1.9rem !important; font-weight: 650 !important; padding-top: 0 !important;}
   h2 {font-size: 1.35rem !important; font-weight: 620 !important;}
   h3 {font-size: 1.1rem !important; font-weight: 620 !important;}
@@ -31,7 +31,7 @@ _STYLE = """
     font-family: ui-monospace, "DejaVu Sans Mono", Consolas, monospace; font-size: .85rem; white-space: pre; overflow-x: auto;
   }
   @media (max-width: 640px) {
-    .block-container {padding-left: 1rem; padding-right: 1rem; padding-top: 3.4rem;}
+    .block-container {padding-left: 1rem; padding-right: 1rem; padding-top: 4.25rem;}
     h1 {font-size: 1.55rem !important;}
   }
 </style>
