@@ -180,7 +180,6 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             batch = n_opened
             n_opened += 1
             batch_opened[batch] = now
-            group_left[work.batch_gate[batch]] = 0
             let_go(work.batch_gate[batch], now)
 
     def complete(task: int, now: float) -> None:

@@ -119,17 +119,17 @@ class Hours:
     """
 
     __slots__ = ("_calendar", "_day_luck", "_days", "at", "close", "done", "end", "rate", "start")
+    start: list[float]
+    end: list[float]
+    rate: list[float]
+    done: list[float]
+    close: list[float]
 
     def __init__(self, calendar: Calendar, day_luck: DayLuck | None) -> None:
         self._calendar = calendar
         self._day_luck = day_luck
         self._days = 0
         self.at = 0
-        self.start: list[float] = []
-        self.end: list[float] = []
-        self.rate: list[float] = []
-        self.done: list[float] = []
-        self.close: list[float] = []
         if calendar.endless:
             self.start, self.end, self.rate = [0.0], [math.inf], [1.0]
             self.done, self.close = [0.0], [math.inf]

@@ -86,6 +86,19 @@ def test_a_run_that_cannot_go_on_names_the_moment_the_task_and_what_it_needs(wri
     )
 
 
+def test_a_run_that_cannot_go_on_names_a_rack_but_no_station_where_the_task_has_none(write_shop: Text) -> None:
+    shop = '[[shop.stations]]\nname = "saw"\n[[shop.racks]]\nname = "shelf"\nspots = 3\n'
+    text = write_shop('{ name = "oil", work = "5 min", cure = "1 h", rest = { rack = "shelf", spots = 2 } }', shop=shop)
+    sound = parse_scenario(text)
+    (rack,) = sound.shop.racks
+    full = sound.model_copy(
+        update={"shop": sound.shop.model_copy(update={"racks": (rack.model_copy(update={"spots": 1}),)})}
+    )
+    with pytest.raises(StalledShop) as told:
+        run_once(full, likely=True)
+    assert "oil, batch 1, piece 1 needs 1 hands, 2 spots of shelf; still under way: nothing" in str(told.value)
+
+
 def test_a_run_of_more_than_twenty_years_is_given_up_and_says_how_far_it_came(write_shop: Text) -> None:
     # A high that is a slip of the pen: 2,000 h for 20. At likely times it is 1,800 h; with luck a unit in ten takes a year.
     text = write_shop('{ name = "carve", work = "1 / 2 / 2000 h" }', run="orders = 900")

@@ -159,6 +159,16 @@ def test_dust_beside_wet_finish_is_noticed(run: Run) -> None:
     assert breach(run, record, record_laws.law_air_is_clean)
 
 
+def test_of_several_wet_finishes_only_the_one_that_dust_flies_beside_is_named(run: Run) -> None:
+    # sanding begins at the minute at which the third coat does, when the first two have long dried
+    oil, sand = task_of(run, "oil", 2), task_of(run, "sand", 3)
+    by = run.record.start[oil] - run.record.start[sand]
+    record = replace(moved(run, "start", sand, by), end=moved(run, "end", sand, by).end)
+    assert breach(run, record, record_laws.law_air_is_clean) == [
+        "sand, batch 2, piece 4 makes dust beside oil, batch 2, piece 3"
+    ]
+
+
 def test_a_batch_that_opens_too_early_is_noticed(run: Run) -> None:
     opened = run.record.batch_opened.copy()
     opened[1] = 0.0

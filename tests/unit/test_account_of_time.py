@@ -1,0 +1,48 @@
+"""Where the time of a piece goes, slice by slice, against accounts written by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from shopsim import Run, parse_scenario, run_once
+from shopsim.engine.holdups import account_piece
+
+H = 60.0
+DAY = 24 * H
+
+
+def told(run: Run, piece: int = 0) -> list[tuple[str, float, float]]:
+    """(part, since, until) of the slices of a piece, the earliest first."""
+    return [(one.part, one.since, one.until) for one in reversed(account_piece(run.history, piece))]
+
+
+def test_work_for_two_that_is_broken_off_waits_until_both_are_free_again(write_shop: Callable[..., str]) -> None:
+    # The helper is there until noon. Lifting, six hours for two: Monday 8-12. The maker shapes meanwhile, eight hours:
+    # Monday 12-17, and having begun it, Tuesday 8-11. Only then are both free: Tuesday 11-12, Wednesday 8-9.
+    text = write_shop(
+        '{ name = "lift", hands = 2, work = "6 h" }, { name = "shape", after = [], work = "8 h" }',
+        open='{ mon-fri = "08:00-17:00" }',
+        shop="""
+[[shop.workers]]
+name = "maker"
+[[shop.workers]]
+name = "helper"
+can = ["lift"]
+open = { mon-fri = "08:00-12:00" }
+""",
+        run="orders = 1",
+    )
+    run = run_once(parse_scenario(text), likely=True)
+    assert run.record.start.tolist() == [8 * H, 12 * H]
+    assert run.record.done.tolist() == [2 * DAY + 9 * H, DAY + 11 * H]
+    assert told(run) == [
+        ("shop closed", 0.0, 8 * H),
+        ("hands-on", 8 * H, 12 * H),
+        ("worker", 12 * H, 17 * H),
+        ("shop closed", 17 * H, DAY + 8 * H),
+        ("worker", DAY + 8 * H, DAY + 11 * H),
+        ("hands-on", DAY + 11 * H, DAY + 12 * H),
+        ("worker", DAY + 12 * H, DAY + 17 * H),
+        ("shop closed", DAY + 17 * H, 2 * DAY + 8 * H),
+        ("hands-on", 2 * DAY + 8 * H, 2 * DAY + 9 * H),
+    ]
