@@ -87,12 +87,13 @@ def test_a_run_that_cannot_go_on_names_the_moment_the_task_and_what_it_needs(wri
 
 
 def test_a_run_that_cannot_go_on_names_a_rack_but_no_station_where_the_task_has_none(write_shop: Text) -> None:
-    shop = '[[shop.stations]]\nname = "saw"\n[[shop.racks]]\nname = "shelf"\nspots = 3\n'
+    shop = '[[shop.stations]]\nname = "saw"\n[[shop.racks]]\nname = "beam"\nspots = 3\n'
+    shop += '[[shop.racks]]\nname = "shelf"\nspots = 3\n'
     text = write_shop('{ name = "oil", work = "5 min", cure = "1 h", rest = { rack = "shelf", spots = 2 } }', shop=shop)
     sound = parse_scenario(text)
-    (rack,) = sound.shop.racks
+    beam, rack = sound.shop.racks
     full = sound.model_copy(
-        update={"shop": sound.shop.model_copy(update={"racks": (rack.model_copy(update={"spots": 1}),)})}
+        update={"shop": sound.shop.model_copy(update={"racks": (beam, rack.model_copy(update={"spots": 1}))})}
     )
     with pytest.raises(StalledShop) as told:
         run_once(full, likely=True)

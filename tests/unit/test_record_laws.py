@@ -159,13 +159,20 @@ def test_dust_beside_wet_finish_is_noticed(run: Run) -> None:
     assert breach(run, record, record_laws.law_air_is_clean)
 
 
-def test_of_several_wet_finishes_only_the_one_that_dust_flies_beside_is_named(run: Run) -> None:
-    # sanding begins at the minute at which the third coat does, when the first two have long dried
-    oil, sand = task_of(run, "oil", 2), task_of(run, "sand", 3)
-    by = run.record.start[oil] - run.record.start[sand]
-    record = replace(moved(run, "start", sand, by), end=moved(run, "end", sand, by).end)
+@pytest.mark.parametrize("begins", [-5.0, 0.0, 5.0])
+@pytest.mark.parametrize(
+    ("coat", "coated"), [(0, "batch 1, piece 1"), (1, "batch 1, piece 2"), (2, "batch 2, piece 3")]
+)
+def test_of_several_wet_finishes_only_the_one_that_dust_flies_beside_is_named(
+    run: Run, coat: int, coated: str, begins: float
+) -> None:
+    # sanding begins a little before the coat, with it, or while it is wet, when those before have long dried
+    oil, sand = task_of(run, "oil", coat), task_of(run, "sand", 3)
+    by = run.record.start[oil] + begins - run.record.start[sand]
+    until = run.record.start[oil] + begins + 20.0 - run.record.end[sand]
+    record = replace(moved(run, "start", sand, by), end=moved(run, "end", sand, until).end)
     assert breach(run, record, record_laws.law_air_is_clean) == [
-        "sand, batch 2, piece 4 makes dust beside oil, batch 2, piece 3"
+        f"sand, batch 2, piece 4 makes dust beside oil, {coated}"
     ]
 
 
