@@ -247,3 +247,18 @@ def test_clamps_closed_by_a_machine_at_night_wait_for_somebody_to_open_them(sche
         "press 1": "Mon 11 00:00 - Mon 11 08:00 - Mon 11 08:00",
         "press 2": "Mon 11 08:00 - Mon 11 11:00 - Mon 11 11:00",
     }
+
+
+def test_what_is_pressed_without_clamps_that_are_counted_takes_its_time_all_the_same(schedule: Schedule) -> None:
+    # Under weights: laid 8:00-8:10, pressed until 10:10; taped: 8:10-8:20, and somebody takes the tape off, 2 min.
+    operations = """
+    { name = "lay veneer", work = "10 min", in_clamps = "2 h" },
+    { name = "tape", after = [], work = "10 min", unclamp = "2 min" },
+    { name = "trim", after = ["lay veneer"], work = "5 min" },
+    """
+    rows = schedule(operations, ("start", "done"))
+    assert rows == {
+        "lay veneer 1": "Mon 11 08:00 - Mon 11 10:10",
+        "tape 1": "Mon 11 08:10 - Mon 11 08:22",
+        "trim 1": "Mon 11 10:10 - Mon 11 10:15",
+    }
