@@ -181,9 +181,20 @@ def test_what_moves_the_date_is_said_with_the_dates(shopsim: Command, trays: Pat
     assert (tmp_path / "out" / "what-moves-the-date.csv").is_file()
 
 
+ENOUGH = ("--replications", "60", "--jobs", "1")
+
+
+def test_too_few_runs_for_what_moves_the_date_are_refused_before_anything_is_run(shopsim: Command, trays: Path) -> None:
+    kept = trays.parent / "kept.study"
+    code, out, complaints = shopsim("delivery", trays, *FEW, "--what-moves", "--save", kept)
+    assert (code, out) == (2, "")
+    assert complaints.startswith("30 replications are too few to tell what moves the date of this scenario · ask for ")
+    assert not kept.exists()
+
+
 def test_runs_kept_with_what_moves_the_date_are_those_of_the_dates(shopsim: Command, trays: Path) -> None:
     kept = trays.parent / "kept.study"
-    assert shopsim("delivery", trays, *FEW, "--what-moves", "--save", kept)[0] == 0
+    assert shopsim("delivery", trays, *ENOUGH, "--what-moves", "--save", kept)[0] == 0
     assert list(open_study(kept).names) == ["now"]
 
 
@@ -194,7 +205,7 @@ def test_dates_are_printed_though_it_is_stopped_before_it_is_known_what_moves_th
         raise Cancelled("stopped too soon")
 
     monkeypatch.setattr("shopsim.cli.delivery.find_what_moves", stop)
-    code, out, complaints = shopsim("delivery", trays, *FEW, "--what-moves")
+    code, out, complaints = shopsim("delivery", trays, *ENOUGH, "--what-moves")
     assert code == 3
     assert "Stopped before it was known what moves the date." in out
     assert "promise" in out
