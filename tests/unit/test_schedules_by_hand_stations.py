@@ -272,3 +272,25 @@ def test_machine_work_that_needs_nobody_keeps_its_station_busy(schedule: Schedul
         "sand 1": "Mon 11 08:00 - Mon 11 08:10",
         "sand 2": "Mon 11 08:10 - Mon 11 08:20",
     }
+
+
+def test_of_two_stations_set_for_other_work_the_one_begun_on_longest_ago_is_set_anew(schedule: Schedule) -> None:
+    # Both saws are begun on at 8:00: ripping 8:00-9:00 on the first, cutting 8:00-8:10 on the second, which is free
+    # again sooner. Planing at 9:00 takes the first all the same, so the second is still set for cutting at 9:15.
+    operations = """
+    { name = "rip", station = "saw", setup = "5 min", work = "55 min" },
+    { name = "cut", after = [], station = "saw", setup = "5 min", work = "5 min" },
+    { name = "plane", after = ["rip", "cut"], station = "saw", setup = "5 min", work = "10 min" },
+    """
+    shop = 'stations = [{ name = "saw", count = 2 }]\nworkers = [{ name = "maker" }, { name = "helper" }]'
+    rows = schedule(
+        operations, ("start", "setup_min", "done"), shop=shop, run="orders = 2\nbatch = 1\nbatches_open = 1"
+    )
+    assert rows == {
+        "rip 1": "Mon 11 08:00 - 5 - Mon 11 09:00",
+        "cut 1": "Mon 11 08:00 - 5 - Mon 11 08:10",
+        "plane 1": "Mon 11 09:00 - 5 - Mon 11 09:15",
+        "cut 2": "Mon 11 09:15 - 0 - Mon 11 09:20",
+        "rip 2": "Mon 11 09:15 - 5 - Mon 11 10:15",
+        "plane 2": "Mon 11 10:15 - 5 - Mon 11 10:30",
+    }
