@@ -12,6 +12,7 @@ from scipy import stats
 
 from shopsim import parse_scenario
 from shopsim.engine import keyed as luck
+from shopsim.engine.days import LikelyDays
 from shopsim.engine.floor import FloorPlan
 from shopsim.engine.keyed import draw_uniform, unit_key
 from shopsim.engine.luck import draw_luck, likely_luck
@@ -274,3 +275,11 @@ def test_interruptions_stated_by_one_number_or_by_a_named_law_are_those() -> Non
     assert drawn.min() >= 0.1 - 1e-6
     assert drawn.max() <= 0.4 + 1e-6
     assert drawn.mean() == pytest.approx(0.2, abs=0.025)
+
+
+@pytest.mark.parametrize("share", [0.1, 0.25, 0.3])
+def test_likely_days_lose_their_share_to_within_half_a_tick_and_none_is_lost(share: float) -> None:
+    left, lost = LikelyDays(share).days(3)
+    assert (left * 2.0**20 == np.round(left * 2.0**20)).all()
+    assert np.abs(left - (1 - share)).max() <= 2.0**-21
+    assert not lost.any()
