@@ -13,7 +13,8 @@ from shopsim.answers.more_clamps import add_further
 from shopsim.scenario.model import Scenario
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.results import need_replications
-from shopsim.study.runner import OnProgress, ShouldStop, open_workers, run_study
+from shopsim.study.runner import OnProgress, ShouldStop, run_study
+from shopsim.study.workers import open_workers
 
 #: Replications of every alternative, and of the scenario as it stands.
 COMPARED = 200

@@ -15,8 +15,9 @@ from shopsim.answers.worth import PAYS_DAYS, Worth
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
 from shopsim.study.results import Outcome, Study
-from shopsim.study.runner import OnProgress, ShouldStop, open_workers
+from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.study.searching import FIRST, search_best
+from shopsim.study.workers import open_workers
 
 
 def compare_clamps(

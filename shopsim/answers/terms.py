@@ -18,7 +18,7 @@ from shopsim.scenario.model import Line, Scenario
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.recalibration import Recalibration, find_recalibration
 from shopsim.study.results import Outcome, Study
-from shopsim.study.runner import open_workers
+from shopsim.study.workers import open_workers
 
 #: How sure a window is, and with what chance a promised date is kept, where nothing is said
 #: (the window: own judgement; 85 to 95 % for a promise is common practice, no source).

@@ -10,8 +10,9 @@ import numpy as np
 from shopsim.engine.work_order import Rule
 from shopsim.errors import InputError
 from shopsim.study.results import Outcome, Study
-from shopsim.study.runner import OnProgress, ShouldStop, open_workers, run_study, software_version
+from shopsim.study.runner import OnProgress, ShouldStop, run_study, software_version
 from shopsim.study.saving import ARRAYS
+from shopsim.study.workers import open_workers
 
 
 def extend_study(

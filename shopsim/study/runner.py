@@ -3,24 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import logging
-import multiprocessing
 import pickle
-import signal
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import (
-    FIRST_COMPLETED,
-    BrokenExecutor,
-    CancelledError,
-    Executor,
-    Future,
-    ProcessPoolExecutor,
-    wait,
-)
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, wait
 from importlib import metadata
-from typing import Any
 
 import numpy as np
 
@@ -29,12 +16,11 @@ from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.work_order import Rule
 from shopsim.errors import InputError, RunError
 from shopsim.scenario.model import Scenario
-from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, begin_worker, run_chunk, run_replications
+from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, run_chunk, run_replications
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.measures import Measurer
 from shopsim.study.results import Outcome, Study
-
-_log = logging.getLogger(__name__)
+from shopsim.study.workers import Workers, check_jobs, open_workers
 
 #: Called with (runs done, runs asked for).
 OnProgress = Callable[[int, int], None]
@@ -43,10 +29,6 @@ ShouldStop = Callable[[], bool]
 
 #: Replications sent to a worker process at a time, at most.
 CHUNK = 16
-#: How often a study is taken up again after a worker process was killed.
-MOST_RESTARTS = 3
-#: Seconds that it takes until worker processes have begun, about; a patient pool lets them begin where that pays.
-BEGIN_S = 2.0
 #: Seconds of work from which on it can be told how long the rest will take.
 TELLING_S = 0.2
 #: Seconds between looks at ``should_stop`` while waiting for workers.
@@ -60,85 +42,6 @@ def software_version() -> str:
         return metadata.version("shopsim")
     except metadata.PackageNotFoundError:
         return "not installed"
-
-
-@contextmanager
-def open_workers(jobs: int, patient: bool = False) -> Iterator[Executor | None]:
-    """Worker processes for several studies in a row; None for ``jobs`` = 1, which means: in this process.
-
-    Each starts a fresh Python (about a second), so a script that uses them keeps its
-    work under ``if __name__ == "__main__":``. They end with the block, also after Ctrl-C.
-    ``patient``: they are begun only once the work turns out to be worth it; until then runs are made here.
-    """
-    check_jobs(jobs)
-    if jobs == 1:
-        yield None
-        return
-    pool = _Pool(jobs, patient)
-    try:
-        yield pool
-    finally:
-        pool.shutdown(wait=True, cancel_futures=True)
-
-
-@contextmanager
-def _ctrl_c_kept_from_children() -> Iterator[None]:
-    """Processes begun in the block never see Ctrl-C, not even while they load; this one sees it afterwards."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-class _Pool(Executor):
-    """Worker processes that can be replaced when one of them was killed."""
-
-    def __init__(self, jobs: int, patient: bool = False) -> None:
-        self.jobs = jobs
-        self.restarts = 0
-        #: Whether processes have not begun, nor should while what is made here instead is short.
-        self.waits = patient
-        self.spent_here = 0.0
-        self._inner = self._start()
-
-    def _start(self) -> ProcessPoolExecutor:
-        context = multiprocessing.get_context("spawn")
-        return ProcessPoolExecutor(self.jobs, mp_context=context, initializer=begin_worker)
-
-    def pays(self, seconds_left: float) -> bool:
-        """Whether processes should begin, with so much work left in this study were it done here."""
-        return (self.spent_here + seconds_left) * (1 - 1 / self.jobs) > BEGIN_S
-
-    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
-        self.waits = False
-        with _ctrl_c_kept_from_children():  # a process is begun when there is something for it to do
-            return self._inner.submit(fn, *args, **kwargs)
-
-    def restart(self) -> None:
-        """New processes in place of broken ones; RunError when it has come to that too often."""
-        self._inner.shutdown(wait=True, cancel_futures=True)
-        self.restarts += 1
-        if self.restarts > MOST_RESTARTS:
-            raise RunError(
-                f"worker processes were ended from outside {self.restarts} times "
-                "· free some memory or use fewer jobs; a script of your own must start its work under "
-                'if __name__ == "__main__":'
-            )
-        _log.warning("a worker process was ended from outside; the runs it was at are made again")
-        self._inner = self._start()
-
-    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
-        self._inner.shutdown(wait=wait, cancel_futures=cancel_futures)
-
-
-def check_jobs(jobs: int) -> None:
-    """InputError unless ``jobs`` is a whole number from 1 to 1024."""
-    if isinstance(jobs, bool) or not isinstance(jobs, int) or not 1 <= jobs <= 1024:
-        raise InputError(f"jobs = {jobs!r} is not a number of processes · write a whole number from 1 to 1024")
 
 
 def check_even_block(even_block: int) -> None:
@@ -296,7 +199,7 @@ def _run_on(
 ) -> dict[str, list[Chunk]]:
     done: dict[str, list[Chunk]] = {}
     waiting = list(reversed(work))
-    if isinstance(executor, _Pool) and executor.waits:
+    if isinstance(executor, Workers) and executor.waits:
         done = _run_while_short(executor, waiting, seed, even_block, progress)
     under_way: dict[Future[Chunk], _Piece] = {}
     in_flight = 4 * max(jobs, 4)
@@ -343,7 +246,7 @@ def _run_on(
 
 
 def _run_while_short(
-    pool: _Pool, waiting: list[_Piece], seed: int, even_block: int, progress: _Progress
+    pool: Workers, waiting: list[_Piece], seed: int, even_block: int, progress: _Progress
 ) -> dict[str, list[Chunk]]:
     """Takes runs off the end of ``waiting`` and makes them here, until it pays to begin processes for those left."""
     done: dict[str, list[Chunk]] = {}
@@ -365,7 +268,7 @@ def _run_while_short(
 
 def _take_up_again(executor: Executor, fault: Exception) -> None:
     """Replace killed processes that are ours; an executor handed in is its owner's to mend."""
-    if isinstance(executor, _Pool):
+    if isinstance(executor, Workers):
         executor.restart()
         return
     raise RunError(

@@ -14,7 +14,8 @@ from shopsim.study.extending import check_extendable, run_missing
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.measures import MEASURES
 from shopsim.study.results import Outcome, Study, need_replications
-from shopsim.study.runner import OnProgress, ShouldStop, open_workers, software_version
+from shopsim.study.runner import OnProgress, ShouldStop, software_version
+from shopsim.study.workers import open_workers
 
 #: Replications before any alternative is dropped, added at a time, and at most.
 FIRST, BLOCK, MOST = 50, 25, 5000

@@ -27,7 +27,7 @@ from blocks import SEED, resample_ratio, time_by_turns
 from shopsim.engine.worklist import build_worklist
 from shopsim.scenario import Scenario, load_scenario
 from shopsim.study import Study, run_study
-from shopsim.study.runner import open_workers
+from shopsim.study.workers import open_workers
 
 EXAMPLES = Path(__file__).parents[2] / "scenarios"
 
