@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from functools import partial
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,31 +14,25 @@ import pandas as pd
 
 from shopsim.answers.alternatives import run_alternatives
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.log_files import Logs
 from shopsim.answers.promises import Promise, find_promise
 from shopsim.answers.terms import check_chance
 from shopsim.answers.wording import join_words, say_count
 from shopsim.engine.learned import LearnedDays, learn_days, prior_days
-from shopsim.engine.worklist import build_worklist
-from shopsim.errors import Fault, InputError, ScenarioError
+from shopsim.errors import InputError
 from shopsim.laws import Z90
-from shopsim.scenario.files import read_scenario_text
-from shopsim.scenario.logs import DayRow, ShippedRow, TimeRow, read_days, read_file, read_shipped, read_times
+from shopsim.scenario.logs import ShippedRow
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
-from shopsim.scenario.plain import scenario_data
-from shopsim.scenario.text import Unreadable, read_bytes
-from shopsim.scenario.writing import edit_file
 from shopsim.study.beliefs import (
     believe_bias,
     believe_pace,
     believe_times,
-    list_loggable,
     take_days,
     take_delivered,
     take_times,
 )
 from shopsim.study.contradictions import flag_contradictions
 from shopsim.study.intervals import quantile_rank
-from shopsim.study.orders import OrderQueue
 from shopsim.study.recalibration import LEAST_ORDERS, find_recalibration
 from shopsim.study.results import Study
 from shopsim.study.runner import OnProgress, ShouldStop
@@ -53,18 +45,6 @@ BEFORE, AFTER = "before", "after"
 
 
 @dataclass(frozen=True)
-class Logs:
-    """Logs that were read and hold no fault; each with the name of its file, empty where none was given."""
-
-    times: tuple[TimeRow, ...] = ()
-    times_name: str = ""
-    days: tuple[DayRow, ...] = ()
-    days_name: str = ""
-    shipped: tuple[ShippedRow, ...] = ()
-    shipped_name: str = ""
-
-
-@dataclass(frozen=True)
 class Lesson:
     """What logs taught. ``answer``: the table, before and after. ``learned``: what the scenario then knows. ``flags``: in
     words, the operations whose times contradict their guess."""
@@ -72,54 +52,6 @@ class Lesson:
     answer: Answer
     learned: Learned
     flags: tuple[str, ...]
-
-
-def read_logs(
-    scenario: Scenario,
-    times: str | Path | None = None,
-    days: str | Path | None = None,
-    shipped: str | Path | None = None,
-    *,
-    held: Mapping[str, bytes] | None = None,
-) -> Logs:
-    """The logs in CSV files; raises ScenarioError with every fault of all of them, by file and row.
-
-    ``held``: the bytes of files that were handed over, by name; if it is given, nothing is read from the disk.
-    """
-
-    def bytes_of(path: str | Path) -> bytes | None:
-        return None if held is None else held[str(path)]
-
-    faults: list[Fault] = []
-    time_rows: list[TimeRow] = []
-    day_rows: list[DayRow] = []
-    shipped_rows: list[ShippedRow] = []
-    if times is not None:
-        time_rows, found = read_file(times, partial(_read_times, scenario), bytes_of(times))
-        faults += found
-    if days is not None:
-        day_rows, found = read_file(days, partial(_read_days, scenario), bytes_of(days))
-        faults += found
-    if shipped is not None:
-        shipped_rows, found = read_file(shipped, partial(_read_shipped, scenario), bytes_of(shipped))
-        faults += found
-    if faults:
-        raise ScenarioError(tuple(faults))
-    return Logs(
-        tuple(time_rows), str(times or ""), tuple(day_rows), str(days or ""), tuple(shipped_rows), str(shipped or "")
-    )
-
-
-def _read_times(scenario: Scenario, text: str, name: str) -> tuple[list[TimeRow], list[Fault]]:
-    return read_times(text, name, list_loggable(scenario))
-
-
-def _read_days(scenario: Scenario, text: str, name: str) -> tuple[list[DayRow], list[Fault]]:
-    return read_days(text, name, scenario.shop)
-
-
-def _read_shipped(scenario: Scenario, text: str, name: str) -> tuple[list[ShippedRow], list[Fault]]:
-    return read_shipped(text, name, [order.id for order in OrderQueue(build_worklist(scenario)).orders])
 
 
 def learn_from_logs(
@@ -195,33 +127,6 @@ def compare_shipped(study: Study, name: str, rows: Sequence[ShippedRow]) -> list
         pit = find_pit(day, outcome.order_days[:, place[row.order]], u)
         compared.append(DeliveredOrder(order=row.order, run=run, pit=round(pit, 4)))
     return compared
-
-
-def write_learned(path: str | Path, learned: Learned, scenario: Scenario) -> None:
-    """Put what is known into a scenario file, comments kept; the rest of the file stays as it is.
-
-    ``scenario``: the one in the file when the logs were taken in. Where the file knows something else by now, another
-    program has learned meanwhile; that is not written over. Raises ScenarioError or InputError, the old file then kept.
-    """
-    try:
-        seen = read_bytes(Path(path))
-    except Unreadable as error:
-        raise ScenarioError((Fault(str(path), error.line, "", error.rule, error.mend),)) from None
-    now = read_scenario_text(seen, str(path), folder=Path(path).parent)
-    if now.scenario is None:
-        raise ScenarioError(now.faults)
-    if now.scenario.learned != scenario.learned:
-        raise InputError(
-            f"{path} · what it has learned was changed by another program meanwhile "
-            "· nothing is written; run the command again"
-        )
-    edit_file(path, learned_changes(scenario, learned), seen=seen)
-
-
-def learned_changes(scenario: Scenario, learned: Learned) -> dict[str, Any]:
-    """What to change in a scenario's file, by places, so that it holds what is known; None takes a key out."""
-    data: Mapping[str, Any] = scenario_data(_with(scenario, learned)).get("learned", {})
-    return {f"learned.{key}": data.get(key) for key in Learned.model_fields}
 
 
 def _list_rows(

@@ -19,7 +19,8 @@ from shopsim.answers.clamp_rows import JUDGED
 from shopsim.answers.clamps_plan import ClampsPlan
 from shopsim.answers.delivery import answer_delivery, forecast_delivery
 from shopsim.answers.holdups import ACCOUNTED, HoldupsPlan
-from shopsim.answers.learning import Lesson, Logs, learn_from_logs
+from shopsim.answers.learning import Lesson, learn_from_logs
+from shopsim.answers.log_files import Logs
 from shopsim.answers.one_run import RunTables, tell_run
 from shopsim.answers.order_counts import FEWEST, TOGETHER
 from shopsim.answers.terms import Terms, change_orders, only_line

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 
 import streamlit as st
 
-from shopsim.answers.learning import Lesson, Logs, learned_changes, read_logs
+from shopsim.answers.learning import Lesson
+from shopsim.answers.log_files import Logs, learned_changes, read_logs
 from shopsim.app.faults import draw_faults, draw_problem
 from shopsim.app.limits import LARGEST_FILE
 from shopsim.app.state import change_draft

@@ -10,7 +10,8 @@ import pandas as pd
 from rich.console import Console
 
 from shopsim.answers import Answer
-from shopsim.answers.learning import Lesson, learn_from_logs, read_logs, write_learned
+from shopsim.answers.learning import Lesson, learn_from_logs
+from shopsim.answers.log_files import read_logs, write_learned
 from shopsim.answers.what_moves import find_what_moves
 from shopsim.cli.cores import choose_cores
 from shopsim.cli.printing import complain, make_console, print_table, say

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from shopsim.answers.learning import write_learned
+from shopsim.answers.log_files import write_learned
 from shopsim.cli import main
 from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario import load_scenario, save_scenario

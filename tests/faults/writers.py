@@ -14,7 +14,7 @@ from pathlib import Path
 import pandas as pd
 from openpyxl import load_workbook
 
-from shopsim.answers.learning import write_learned
+from shopsim.answers.log_files import write_learned
 from shopsim.export import format_csv, write_tables, write_workbook
 from shopsim.report import Section, write_report
 from shopsim.scenario import Scenario, change_scenario, load_scenario, parse_scenario, save_scenario

@@ -14,7 +14,8 @@ import numpy as np
 import pytest
 
 from shopsim import load_scenario
-from shopsim.answers.learning import Lesson, Logs, compare_shipped, learn_from_logs, read_logs, write_learned
+from shopsim.answers.learning import Lesson, compare_shipped, learn_from_logs
+from shopsim.answers.log_files import Logs, read_logs, write_learned
 from shopsim.errors import Cancelled, InputError, ScenarioError
 from shopsim.scenario import Scenario, read_scenario, scenario_schema
 from shopsim.scenario.logs import DayRow, LoggableWork, ShippedRow, read_days, read_shipped, read_times
