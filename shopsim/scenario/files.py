@@ -90,8 +90,8 @@ def read_scenario_text(
         return Reading(None, (Fault(name, error.line, "", error.rule, error.mend),), ())
     near = Beside(Path(folder) if folder is not None else None, dict(beside or {}))
     source = read_source(text, name, near)
-    if isinstance(source, Fault):
-        return Reading(None, (source,), ())
+    if isinstance(source, tuple):
+        return Reading(None, source, ())
     return _read(source, settings, "--set")
 
 

@@ -196,7 +196,7 @@ def _fill(read: Lenient, where: Where) -> None:
             _fill(read, where[:-1])
         return
     entry = field_at(where)
-    if entry is None and record_at(where[:-1]) is None:
+    if entry is None and where[-2:-1] == ("parts",):
         holder[last] = 1  # how many of a part
     elif entry is None or not entry.is_required() or again:
         holder.pop(last, None)

@@ -11,10 +11,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from shopsim.errors import Fault
-from shopsim.scenario.lines import find_lines, parse_toml
+from shopsim.scenario.lines import find_lines
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.orders import read_orders
 from shopsim.scenario.places import Finding, Guesser, Spot, Spots, Where
+from shopsim.scenario.reading_on import find_marks, read_on
 from shopsim.scenario.text import Beside, Unreadable, say_file
 from shopsim.scenario.values import OrderBook
 
@@ -46,16 +47,18 @@ class Source:
         self.holes.add(where)
 
 
-def read_source(text: str, name: str, beside: Beside) -> Source | Fault:
-    """The data of a scenario's own file, other files not yet followed; a Fault where it is not TOML."""
+def read_source(text: str, name: str, beside: Beside) -> Source | tuple[Fault, ...]:
+    """The data of a scenario's own file, other files not yet followed; faults where too much of it is not TOML."""
     spots = Spots(name)
-    try:
-        data = parse_toml(text)
-    except Unreadable as error:
-        return Fault(name, error.line, "", error.rule, error.mend)
+    text, data, unread = read_on(text)
+    faults = [Fault(name, error.line, "", error.rule, error.mend) for error in unread]
+    if data is None:
+        return tuple(faults)
     for where, line in find_lines(text).items():
         spots.put(where, Spot(name, line))
-    return Source(spots, beside, data)
+    source = Source(spots, beside, data, faults)
+    _leave_out(source, data, ())
+    return source
 
 
 def follow_files(source: Source) -> None:
@@ -95,11 +98,12 @@ def _follow(source: Source, where: Where, headers: tuple[str, ...], kind: type) 
             rule = error.rule if said_so else f"{say_file(name)}: {error.rule}"
             source.find_fault(where, rule, error.mend)
             return
-        try:
-            whole = parse_toml(text)
-        except Unreadable as error:
-            source.spots.put(where, Spot(name, error.line))
-            source.find_fault(where, error.rule, error.mend)
+        text, whole, unread = read_on(text)
+        for slip in unread:
+            source.spots.put(where, Spot(name, slip.line))
+            source.faults.append(source.spots.fault(Finding(where, slip.rule, slip.mend), source.data))
+        if whole is None:
+            source.holes.add(where)
             return
         found, inside, strange = _pick(whole, headers, kind)
         every = find_lines(text)
@@ -117,8 +121,19 @@ def _follow(source: Source, where: Where, headers: tuple[str, ...], kind: type) 
                 where, f'"{headers[0]}" is not {wanted} in this file', f"write [{headers[0]}] above its keys"
             )
             return
+        _leave_out(source, found, where)
         name = found
     holder[where[-1]] = name
+
+
+def _leave_out(source: Source, data: Any, where: Where) -> None:
+    """Make a hole of each value at or below a place that could not be read."""
+    for mark in list(find_marks(data)) if isinstance(data, dict | list) else ():
+        source.holes.add(where + mark)
+        holder: Any = data
+        for step in mark[:-1]:
+            holder = holder[step]
+        holder[mark[-1]] = None
 
 
 def _pick(whole: dict[str, Any], headers: tuple[str, ...], kind: type) -> tuple[Any, Where, list[str]]:

@@ -125,6 +125,19 @@ def explain_syntax(message: str, text: str) -> Unreadable:
     return Unreadable(f"cannot be read as TOML: {clean(message, 200)}", "mend this line", line)
 
 
+def explain_value(error: Unreadable, value: str) -> Unreadable:
+    """The same of a { table } on one line, once it is known which value in it is the trouble."""
+    if error.rule != _PLAIN_WORDS["Unclosed inline table"][0]:
+        return error
+    for pattern, rule, mend in _SLIPS:
+        slip = pattern.match(f"= {value}")
+        if slip:
+            return Unreadable(_fill(rule, slip), _fill(mend, slip), error.line)
+    if re.fullmatch(r"[\w :./%-]{1,60}", value):
+        return Unreadable(f"{value} is not in quotes", f'write "{value}"', error.line)
+    return error
+
+
 def _fill(words: str, slip: re.Match[str]) -> str:
     for number, group in enumerate(slip.groups(), start=1):
         words = words.replace(f"{{{number}}}", clean(group or "", 60))
