@@ -17,7 +17,7 @@ from shopsim.scenario.syntax import explain_value
 from shopsim.scenario.text import Unreadable
 
 #: Faults after which nothing more is looked for, characters of a text that is read on, and tries in all.
-MOST_FAULTS, LONGEST, MOST_TRIES = 30, 60_000, 60
+MOST_FAULTS, LONGEST, MOST_TRIES = 30, 40_000, 40
 #: Stands for a value that could not be read while the rest is.
 MARK = "\ue000cannot be read\ue000"
 
