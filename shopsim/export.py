@@ -33,6 +33,8 @@ _NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
 #: What a spreadsheet allows neither in the name of a sheet nor in a cell.
 _NOT_IN_A_SHEET = re.compile(r"[\[\]:*?/\\]")
 _NOT_IN_A_CELL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
+#: How text begins that a spreadsheet may work out.
+_FORMULA = re.compile(r"[\t\r\n]|[\s\x00-\x20\u200b-\u200f\u2060\ufeff]*[=+\-@\uff1d\uff0b\uff0d\uff20]")
 #: Letters that the widest column shows, and that a date takes.
 _WIDEST, _LENGTH_OF_DATE = 60, 10
 
@@ -76,18 +78,17 @@ def _cells(column: pd.Series[Any]) -> list[Any]:
     return [None if isinstance(value, str) and not value else value for value in column.tolist()]
 
 
-def format_csv(table: pd.DataFrame, *, guard: bool = False) -> str:
+def format_csv(table: pd.DataFrame) -> str:
     """A table as CSV text: a line of column names, then one line a row, UTF-8, lines ended by a line feed.
 
-    ``guard``: text that a spreadsheet would take for a formula gets an apostrophe before it. For tables that hold
-    what other people wrote, such as the ids of orders.
+    Text that a spreadsheet would take for a formula gets an apostrophe before it (see ``is_formula``); numbers stay as
+    they are.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([str(name) for name in table.columns])
-    for row in table_rows(table):
-        cells = [_csv_cell(value) for value in row.values()]
-        cells = [f"'{cell}" if guard and is_formula(cell) else cell for cell in cells]
+    for row in ([str(name) for name in table.columns], *(row.values() for row in table_rows(table))):
+        cells = [_csv_cell(value) for value in row]
+        cells = [f"'{cell}" if is_formula(cell) else cell for cell in cells]
         writer.writerow([cell.replace("\r", " ") if isinstance(cell, str) else cell for cell in cells])
     return out.getvalue()
 
@@ -111,8 +112,12 @@ def file_name(title: str, ending: str = ".csv") -> str:
 
 
 def is_formula(cell: Any) -> bool:
-    """Whether a spreadsheet that is given this text would work it out: it begins with = + - @, a tab or a return."""
-    return isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r")
+    """Whether a spreadsheet that is given this text may work it out.
+
+    It begins with = + - or @, plain or of full width, after any blanks, no-break spaces and marks of no width; or with a
+    tab or the end of a line.
+    """
+    return isinstance(cell, str) and _FORMULA.match(cell) is not None
 
 
 def write_workbook(path: str | Path, tables: Mapping[str, pd.DataFrame]) -> Path:
@@ -198,10 +203,10 @@ def _put(cell: Any, value: Any, percent: bool = False) -> None:
             cell.quotePrefix = True
 
 
-def write_tables(folder: str | Path, tables: Mapping[str, pd.DataFrame], *, guard: bool = False) -> list[Path]:
+def write_tables(folder: str | Path, tables: Mapping[str, pd.DataFrame]) -> list[Path]:
     """Write each table as a CSV file into ``folder``, which is made if it is not there; the files in order.
 
-    ``tables``: titles to tables, see ``file_name``; ``guard``: see ``format_csv``. Each file is written beside its place and
+    ``tables``: titles to tables, see ``file_name``. Each file is written beside its place and
     swapped in, so what was there before is kept when something goes wrong.
     Raises InputError when the folder is a file or cannot be written to.
     """
@@ -209,7 +214,7 @@ def write_tables(folder: str | Path, tables: Mapping[str, pd.DataFrame], *, guar
     written = []
     for title, table in tables.items():
         written.append(folder / file_name(title))
-        write_text_safely(written[-1], format_csv(table, guard=guard))
+        write_text_safely(written[-1], format_csv(table))
     return written
 
 

@@ -44,7 +44,7 @@ def write_out(
 
     ``made_with``: the ``stamp`` of the result; the report also says the day, by this machine's clock.
     """
-    written = write_tables(args.out, tables, guard=args.command == "delivery")
+    written = write_tables(args.out, tables)
     report = write_report(
         written[0].parent / REPORT_NAME,
         sections,
