@@ -167,12 +167,12 @@ def parse_share(text: object, example: str = "5 %") -> float:
     return values[0]
 
 
-#: The most of anything that may be counted in words like "6 / 13 / 30".
+#: The most of anything that may be counted in words like "9 / 18 / 36".
 MOST_COUNTED = 10_000
 
 
-def parse_counts(text: object, example: str = "6 / 13 / 30") -> list[float]:
-    """One or three whole numbers, ``13``, ``"13"`` or ``"6 / 13 / 30"``."""
+def parse_counts(text: object, example: str = "9 / 18 / 36") -> list[float]:
+    """One or three whole numbers, ``18``, ``"18"`` or ``"9 / 18 / 36"``."""
     if isinstance(text, int) and not isinstance(text, bool):
         text = str(text)
     if not isinstance(text, str) or len(text) > 200:
@@ -190,7 +190,7 @@ def parse_counts(text: object, example: str = "6 / 13 / 30") -> list[float]:
 
 
 def format_counts(*values: float) -> str:
-    """Whole numbers as a file has them, ``"6 / 13 / 30"``."""
+    """Whole numbers as a file has them, ``"9 / 18 / 36"``."""
     return " / ".join(format_number(value) for value in values)
 
 

@@ -7,7 +7,7 @@ from importlib.resources import files
 
 #: The examples by file name, with what each shows.
 EXAMPLES = {
-    "counter-stools.toml": "Counter stools: fifteen by one maker, in batches of five, on two evenings and Saturdays",
+    "counter-stools.toml": "Counter stools: twenty by one maker, in batches of five, on two evenings and Saturdays",
     "serving-trays.toml": "Serving trays: eight, in a short file that says only what is needed",
     "wall-cabinets.toml": "Wall cabinets: twelve by a maker and a helper, where clamps and the drying rack are short",
 }

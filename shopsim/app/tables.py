@@ -154,7 +154,7 @@ def line_table(designs: Iterable[str]) -> Table:
     """The designs of a run, each with its orders."""
     columns = (
         Column("design", "Design", "choice", "", "", tuple(designs)),
-        Column("orders", "Orders", "whole", "13 or orders.csv"),
+        Column("orders", "Orders", "whole", "18 or orders.csv"),
         Column("batch", "Batch", "whole"),
         Column("round_up_to", "Round up to", "whole"),
         Column("orders_close", "Orders close", "day", "2027-01-08"),

@@ -50,7 +50,7 @@ examples:
         """\
 examples:
   shopsim batches my-stools.toml
-  shopsim batches my-stools.toml --sizes 3,5,8,15
+  shopsim batches my-stools.toml --sizes 2,5,10,20
   shopsim batches my-stools.toml --work-order all          every size under every work order
   shopsim batches my-stools.toml --until-sure              runs on until the best is sure
   shopsim batches my-stools.toml --save stools.study       keeps the runs; --from stools.study goes on with them

@@ -103,7 +103,7 @@ def build_parser() -> argparse.ArgumentParser:
             "--from", dest="held", metavar="STUDY", help="use the runs kept in this file, and run only what it lacks"
         )
     added["delivery"].add_argument(
-        "--orders", metavar="13 or 5..40", type=orders, help="orders that may come; default those of the file"
+        "--orders", metavar="18 or 5..40", type=orders, help="orders that may come; default those of the file"
     )
     added["delivery"].add_argument(
         "--confidence", metavar="80", type=percent, default=80.0, help="how sure windows shall be, in percent"
@@ -209,13 +209,13 @@ def list_of(least: int, most: int) -> Callable[[str], list[int]]:
 
 
 def orders(text: str) -> int | list[int]:
-    """Reads one number of orders, ``13``, or several: from the fewest to the most, ``5..40``, or a list, ``5,8,10..13``."""
+    """Reads one number of orders, ``18``, or several: from the fewest to the most, ``5..40``, or a list, ``5,8,10..18``."""
     one = whole(1, MOST_ORDERS)
     numbers: set[int] = set()
     for part in text.split(","):
         ends = [one(end) for end in part.split("..")]
         if len(ends) > 2:
-            raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write 13, or 5..40, or 5,8,13')
+            raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write 18, or 5..40, or 5,8,18')
         if ends[-1] < ends[0]:
             raise argparse.ArgumentTypeError(f"{ends[0]} is more than {ends[-1]}; write the fewest first, like 5..40")
         if ends[-1] - ends[0] >= MOST_COUNTS:

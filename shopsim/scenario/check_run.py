@@ -60,7 +60,7 @@ def find_demand(look: Look) -> Iterator[Finding]:
                 ("run", "cap"), f"{n} orders are more than the cap of {run.cap}", f"write {n}, or take orders out"
             )
     if run.demand is not None and look.is_sure("run", "demand") and run.demand.largest < 0.5:
-        yield Finding(("run", "demand"), "says that no orders come", 'write low / likely / high, like "6 / 13 / 30"')
+        yield Finding(("run", "demand"), "says that no orders come", 'write low / likely / high, like "9 / 18 / 36"')
 
 
 def find_dates(look: Look) -> Iterator[Finding]:

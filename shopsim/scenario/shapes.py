@@ -27,7 +27,7 @@ SHARES = _text(
 )
 _WHOLE = r"\+?[0-9]{1,5}"
 COUNTS: dict[str, Any] = {
-    "description": 'A whole number, or low / likely / high like "6 / 13 / 30".',
+    "description": 'A whole number, or low / likely / high like "9 / 18 / 36".',
     "anyOf": [
         {"type": "integer", "minimum": 0, "maximum": 10_000},
         {"type": "string", "pattern": rf"^\s*({_WHOLE}\s*/\s*{_WHOLE}\s*/\s*)?{_WHOLE}\s*$"},

@@ -48,7 +48,7 @@ ShareLaw = Annotated[
 #: A number of things that may vary: one whole number, low / likely / high, or a named law.
 CountLaw = Annotated[
     Law,
-    _reader(lambda value: read_law(value, lambda v: units.parse_counts(v, "6 / 13 / 30"), "6 / 13 / 30")),
+    _reader(lambda value: read_law(value, lambda v: units.parse_counts(v, "9 / 18 / 36"), "9 / 18 / 36")),
     PlainSerializer(lambda law: law_text(law, units.format_counts)),
     WithJsonSchema(shapes.COUNTS),
 ]

@@ -1,8 +1,8 @@
-"""How the time of a run grows with the number of pieces: seconds a task from 15 to 1,500 pieces.
+"""How the time of a run grows with the number of pieces: seconds a task from 20 to 2,000 pieces.
 
-    python tests/benchmarks/bench_growth.py [--rounds 10] [--seconds 0.4] [--pieces 15 50 150 500 1500]
+    python tests/benchmarks/bench_growth.py [--rounds 10] [--seconds 0.4] [--pieces 20 60 200 600 2000]
 
-The stools of the examples, in batches of 5, in a shop that is open all week so that 1,500 of them are
+The stools of the examples, in batches of 5, in a shop that is open all week so that 2,000 of them are
 done within some years. Every number of pieces has its turn in every round. A task should take no
 longer for being one of many: its time is told as a ratio to that of the smallest run, with a 95 %
 interval from resampling the rounds. Every run counts its tasks: pieces times tasks a piece,
@@ -29,7 +29,7 @@ from shopsim.engine.luck import draw_luck
 from shopsim.scenario import Scenario, change_scenario, load_scenario
 
 STOOLS = Path(__file__).parents[2] / "scenarios" / "counter-stools.toml"
-PIECES = (15, 50, 150, 500, 1500)
+PIECES = (20, 60, 200, 600, 2000)
 #: Tasks of a stool and of a batch of five stools, and of the whole run, standing before packing included.
 TASKS_A_PIECE, TASKS_A_BATCH, TASKS_A_RUN = 41, 1, 1
 
@@ -50,7 +50,7 @@ class Growth:
 
 def make_stools(pieces: int) -> Scenario:
     """So many stools in batches of 5, in a shop that is open for 60 hours a week."""
-    changes = {"run.orders": pieces, "run.round_up_to": 5, "run.batch": 5}
+    changes = {"run.orders": pieces, "run.round_up_to": 1, "run.batch": 5}
     changes["shop.open"] = {"mon-sat": "08:00-12:00, 13:00-19:00"}
     return change_scenario(load_scenario(STOOLS), changes)
 

@@ -205,13 +205,13 @@ def test_a_what_if_never_blocks_the_page(new_page: Open) -> None:
     page = new_page()
     begin_with(page, STOOLS)
     go_to(page, "Delivery")
-    wait_for_answer(page, "Of 13 orders")
-    set_number(page, "Orders (today 13)", 20)  # while the first answer is still being refined
-    wait_for_answer(page, "Of 20 orders")
+    wait_for_answer(page, "Of 18 orders")
+    set_number(page, "Orders (today 18)", 12)  # while the first answer is still being refined
+    wait_for_answer(page, "Of 12 orders")
     set_number(page, "Pieces in a batch (today 5)", 10)
     expect(page.locator(".st-key-what-ifs")).to_contain_text("10")
     press(page, "Back to today")
-    wait_for_answer(page, "Of 13 orders")
+    wait_for_answer(page, "Of 18 orders")
 
 
 def test_two_people_at_once_stay_apart(new_page: Open) -> None:
@@ -221,7 +221,7 @@ def test_two_people_at_once_stay_apart(new_page: Open) -> None:
     go_to(one, "Delivery")
     go_to(other, "Delivery")
     wait_for_answer(one, "Of 8 orders")
-    wait_for_answer(other, "Of 13 orders")
+    wait_for_answer(other, "Of 18 orders")
     assert one.url.split("draft=")[1] != other.url.split("draft=")[1]
     assert "stool" not in main_text(one).lower()
     assert "tray" not in main_text(other).lower()

@@ -145,13 +145,15 @@ def stools() -> Scenario:
     return load_scenario(SCENARIOS / "counter-stools.toml")
 
 
-def test_fifteen_small_pieces_take_a_part_time_maker_one_to_four_months(stools: Scenario) -> None:
+def test_twenty_small_pieces_take_a_part_time_maker_one_to_five_months(stools: Scenario) -> None:
+    # Twenty pieces of about eight hours at thirteen hours a week are twelve weeks, and the last coats dry another
+    # one or two; most makers' runs of this size should lie within bounds that wide on both sides.
     likely = run_once(stools, likely=True).pieces["lead_days"]
-    assert likely.size == 15
-    assert 30 <= likely.max() <= 124
+    assert likely.size == 20
+    assert 30 <= likely.max() <= 155
     last_days = pd.Series([run_once(stools, replication=k).pieces["lead_days"].max() for k in range(40)])
-    assert 30 <= last_days.median() <= 124
-    assert last_days.between(30, 124).mean() >= 0.5
+    assert 30 <= last_days.median() <= 155
+    assert last_days.between(30, 155).mean() >= 0.5
 
 
 def test_bad_luck_costs_more_than_good_luck_saves(stools: Scenario) -> None:

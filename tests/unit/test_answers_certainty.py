@@ -123,13 +123,13 @@ def test_sharing_luck_is_worth_twenty_times_the_runs_for_batches_and_thirty_for_
     alternatives = {
         "now": stools,
         "10": change_scenario(stools, {"run.batch": 10}),
-        "15": change_scenario(stools, {"run.batch": 15}),
+        "20": change_scenario(stools, {"run.batch": 20}),
         "more": change_scenario(stools, {'shop.clamps."bar clamp".count': 12, 'shop.clamps."band clamp".count': 3}),
         "fewer": change_scenario(stools, {'shop.clamps."bar clamp".count': 6}),
     }
     study = run_study(alternatives, replications=150, seed=5)
     days = {name: study.values(name, DAY) for name in study.names}
     assert ratio(days["10"], days["now"]) >= 20
-    assert ratio(days["15"], days["10"]) >= 20
+    assert ratio(days["20"], days["10"]) >= 20
     assert ratio(days["more"], days["now"]) >= 30
     assert ratio(days["fewer"], days["now"]) >= 30

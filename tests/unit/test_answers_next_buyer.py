@@ -18,7 +18,7 @@ from shopsim.scenario import Scenario, parse_scenario
 CALM = 'interrupted = "0 %"\nlost_days = "0 %"\n'
 DAILY = '{ mon-sun = "08:00-16:00" }'
 ONE_A_DAY = '{ name = "make", work = "8 h" }'
-SPREAD = Law("range", (6.0, 13.0, 30.0))
+SPREAD = Law("range", (9.0, 18.0, 36.0))
 
 
 @pytest.fixture
@@ -32,9 +32,9 @@ def build(write_shop: Callable[..., str]) -> Callable[..., Scenario]:
 def test_demand_is_as_low_likely_and_high_as_it_says() -> None:
     orders = draw_demand(SPREAD, 1, None, seed=1, replications=2000)
     # one time in ten under the low and one in ten over the high, to within half an order
-    assert np.mean(orders <= 5) == pytest.approx(0.08, abs=0.03)
-    assert np.median(orders) == 13
-    assert np.mean(orders > 30) == pytest.approx(0.1, abs=0.01)
+    assert np.mean(orders <= 8) == pytest.approx(0.08, abs=0.03)
+    assert np.median(orders) == 18
+    assert np.mean(orders > 36) == pytest.approx(0.1, abs=0.01)
     assert orders.min() >= 1
     assert (np.diff(orders) >= 0).all()
 
@@ -49,7 +49,7 @@ def test_given_that_so_many_have_come_fewer_are_no_longer_possible() -> None:
     whole, given = draw_demand(SPREAD, 1, None, 3, 20_000), draw_demand(SPREAD, 14, None, 3, 20_000)
     assert given.min() == 14
     beyond = whole[whole >= 14]
-    for number in (14, 20, 30):
+    for number in (14, 20, 36):
         assert np.mean(given <= number) == pytest.approx(np.mean(beyond <= number), abs=0.02)
 
 
@@ -110,17 +110,17 @@ def test_orders_of_a_file_are_kept_and_count_as_so_far(build: Callable[..., Scen
 def test_a_number_of_orders_in_the_file_is_a_plan_and_so_far_says_how_many_there_are(
     build: Callable[..., Scenario],
 ) -> None:
-    scenario = build('orders = 13\ndemand = "6 / 13 / 30"\nbatch = 1')
+    scenario = build('orders = 18\ndemand = "9 / 18 / 36"\nbatch = 1')
     assert "taken for a plan" in forecast_delivery(scenario, replications=30).notes[0]
-    answer = forecast_delivery(scenario, so_far=13, replications=30)
-    assert "The next buyer would be number 14, and their order ships from 2027-01-24" in answer.sentence
+    answer = forecast_delivery(scenario, so_far=18, replications=30)
+    assert "The next buyer would be number 19, and their order ships from 2027-01-29" in answer.sentence
     assert not any("taken for a plan" in note for note in answer.notes)
     # a number of orders asked about is answered as before
     assert forecast_delivery(scenario, orders=3, replications=30).title == "Delivery window"
 
 
 def test_at_the_cap_there_is_no_next_buyer(build: Callable[..., Scenario]) -> None:
-    scenario = build('demand = "6 / 13 / 30"\ncap = 10\nbatch = 1')
+    scenario = build('demand = "9 / 18 / 36"\ncap = 10\nbatch = 1')
     assert forecast_delivery(scenario, so_far=10, replications=50).sentence.startswith(
         "The cap of 10 orders is reached: nobody else can order. With 10 orders in all (likely 10)"
     )
@@ -131,7 +131,7 @@ def test_at_the_cap_there_is_no_next_buyer(build: Callable[..., Scenario]) -> No
 
 def test_each_replication_is_run_once_with_the_orders_that_come_in_it(build: Callable[..., Scenario]) -> None:
     runs: list[tuple[int, int]] = []
-    scenario = build('demand = "6 / 13 / 30"\nround_up_to = 5\nbatch = 5')
+    scenario = build('demand = "9 / 18 / 36"\nround_up_to = 4\nbatch = 5')
     answer = forecast_delivery(scenario, replications=80, on_progress=lambda *counts: runs.append(counts))
     assert runs[-1] == (80, 80)
     assert answer.replications == 80
@@ -142,7 +142,7 @@ def test_stopped_early_nothing_is_said(build: Callable[..., Scenario]) -> None:
     runs: list[int] = []
     with pytest.raises(Cancelled, match="all numbers of orders"):
         forecast_delivery(
-            build('demand = "6 / 13 / 30"'),
+            build('demand = "9 / 18 / 36"'),
             replications=60,
             on_progress=lambda done, _: runs.append(done),
             should_stop=lambda: len(runs) >= 30,
@@ -162,7 +162,7 @@ def test_the_window_over_demand_is_kept_in_new_runs_with_new_demand(build: Calla
 @pytest.mark.parametrize("so_far", [-1, 2.5, True])
 def test_what_is_no_number_of_orders_so_far_is_refused(build: Callable[..., Scenario], so_far: object) -> None:
     with pytest.raises(InputError, match="so_far"):
-        forecast_delivery(build('demand = "6 / 13 / 30"'), so_far=so_far, replications=30)  # type: ignore[arg-type]
+        forecast_delivery(build('demand = "9 / 18 / 36"'), so_far=so_far, replications=30)  # type: ignore[arg-type]
 
 
 def test_so_far_without_demand_is_of_no_use_and_told(build: Callable[..., Scenario]) -> None:

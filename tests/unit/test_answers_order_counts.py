@@ -31,16 +31,16 @@ def build(write_shop: Callable[..., str]) -> Callable[..., Scenario]:
     return make
 
 
-def test_thirteen_orders_are_made_as_fifteen_and_two_are_spare(build: Callable[..., Scenario]) -> None:
-    scenario = build(run="orders = 13\nround_up_to = 5\nbatch = 5")
-    rows = forecast_delivery(scenario, orders=[11, 13, 15, 16], replications=20).rows
-    assert rows["pieces"].tolist() == [15, 15, 15, 20]
-    assert rows["spare"].tolist() == [4, 2, 0, 4]
+def test_eighteen_orders_are_made_as_twenty_and_two_are_spare(build: Callable[..., Scenario]) -> None:
+    scenario = build(run="orders = 18\nround_up_to = 4\nbatch = 5")
+    rows = forecast_delivery(scenario, orders=[17, 18, 20, 21], replications=20).rows
+    assert rows["pieces"].tolist() == [20, 20, 20, 24]
+    assert rows["spare"].tolist() == [3, 2, 0, 3]
     # a batch opens when fewer than two are unfinished; the pieces come one a day all the same
-    assert rows["promise"].tolist() == ["2027-01-21", "2027-01-23", "2027-01-25", "2027-01-26"]
+    assert rows["promise"].tolist() == ["2027-01-27", "2027-01-28", "2027-01-30", "2027-01-31"]
     assert rows["expected"].tolist() == rows["promise"].tolist() == rows["all_kept"].tolist()
     whole = forecast_delivery(scenario, replications=20)
-    assert len(whole.rows) == 13
+    assert len(whole.rows) == 18
     assert "2 pieces more are made and spare." in whole.sentence
 
 

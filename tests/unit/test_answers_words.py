@@ -44,12 +44,12 @@ def ask(scenario: Scenario, **options: object) -> dict[tuple[str, str], str]:
 
 
 def test_the_listing_gives_whole_weeks_and_says_what_it_counts_on(build: Callable[..., Scenario]) -> None:
-    # orders 1 to 13 ship from Monday 11 January to Wednesday 27 January
-    said = ask(build("orders = 13\nround_up_to = 5\nbatch = 5\norders_close = 2027-01-08"))
+    # orders 1 to 18 ship from Monday 11 January to Wednesday 3 February
+    said = ask(build("orders = 18\nround_up_to = 4\nbatch = 5\norders_close = 2027-01-08"))
     assert said["listing", ""] == (
         "Trays are made to order. Orders close on 8 January 2027. Your order ships between Monday 11 January 2027 and "
-        "Sunday 31 January 2027, within 4 weeks after orders close. That is when it leaves the workshop; the time on the "
-        "way comes on top. This counts on 13 orders, on batches of 5 and on 40 hours a week in the workshop."
+        "Sunday 7 February 2027, within 5 weeks after orders close. That is when it leaves the workshop; the time on the "
+        "way comes on top. This counts on 18 orders, on batches of 5 and on 40 hours a week in the workshop."
     )
     late = ask(build("orders = 3\nbatch = 1\norders_close = 2026-12-20"))
     assert "in the week of Monday 11 January 2027, 3 to 4 weeks after orders close." in late["listing", ""]

@@ -55,7 +55,7 @@ def test_version_is_that_of_the_package(shopsim: Command) -> None:
         (("batches", "FILE", "--sizes", "0"), "0 is out of range"),
         (("clamps", "FILE", "--add", "4;8"), '--add: "4;8" is not a whole number'),
         (("delivery", "FILE", "--orders", "40..5"), "40 is more than 5; write the fewest first, like 5..40"),
-        (("delivery", "FILE", "--orders", "1..2..3"), "write 13, or 5..40"),
+        (("delivery", "FILE", "--orders", "1..2..3"), "write 18, or 5..40"),
         (("delivery", "FILE", "--orders", "1..900"), "900 numbers of orders are too many"),
         (("delivery", "FILE", "--confidence", "sure"), '"sure" is not a number; write percent, like 80'),
         (("delivery", "FILE", "--confidence", "100"), "100 is out of range"),

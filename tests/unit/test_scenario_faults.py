@@ -51,7 +51,7 @@ after = ["glue side frames"]
 work = "5 min"
 
 [run]
-orders = 13
+orders = 18
 batch = 0
 start = 2027-01-11
 """

@@ -75,7 +75,7 @@ def test_the_schema_knows_options_and_what_is_said_of_demand() -> None:
             "operations": [{"name": "cut", "work": "5 min"}],
             "options": [{"name": "red", "add": [{"name": "stain", "after": ["cut"], "work": "5 min"}]}],
         },
-        "run": {"start": "2027-01-04", "demand": "6 / 13 / 30", "cap": 20, "batches_by": "option"},
+        "run": {"start": "2027-01-04", "demand": "9 / 18 / 36", "cap": 20, "batches_by": "option"},
     }
     validator = jsonschema.Draft202012Validator(schema)
     assert [error.message for error in validator.iter_errors(json.loads(json.dumps(data)))] == []
@@ -209,12 +209,12 @@ def test_more_batches_by_option_than_may_be_open_is_told_before_it_runs(
 @pytest.mark.parametrize(
     ("run", "said"),
     [
-        ("orders = 13\ncap = 12", "run.cap · 13 orders are more than the cap of 12 · write 13, or take orders out"),
-        ('orders = 13\ndemand = "many"', 'run.demand · "many" is not made of whole numbers · write something like "6 / 13 / 30"'),
-        ('orders = 13\ndemand = "30 / 13 / 6"', "low, likely and high are not in rising order"),
+        ("orders = 18\ncap = 12", "run.cap · 18 orders are more than the cap of 12 · write 18, or take orders out"),
+        ('orders = 18\ndemand = "many"', 'run.demand · "many" is not made of whole numbers · write something like "9 / 18 / 36"'),
+        ('orders = 18\ndemand = "36 / 18 / 9"', "low, likely and high are not in rising order"),
         ('demand = "0"', "run.demand · says that no orders come"),
-        ('demand = "6 / 13 / 30"\nrelease = "as ordered"', "needs the date of every order, and a number has none"),
-        ('demand = "6 / 13 / 30"\n[[run.lines]]\ndesign = "tray"\norders = 3\n[[run.lines]]\ndesign = "tray"\norders = 4', "run.demand · says nothing of which of the 2 lines it is about"),
+        ('demand = "9 / 18 / 36"\nrelease = "as ordered"', "needs the date of every order, and a number has none"),
+        ('demand = "9 / 18 / 36"\n[[run.lines]]\ndesign = "tray"\norders = 3\n[[run.lines]]\ndesign = "tray"\norders = 4', "run.demand · says nothing of which of the 2 lines it is about"),
         ('cap = 2\n[[run.lines]]\ndesign = "tray"\norders = 3', "run.cap · 3 orders are more than the cap of 2"),
         ('orders = 3\nbatches_by = "colour"', 'run.batches_by · "colour" is not one of "order received", "option"'),
         ('orders = 3\npromised = "soon"', 'run.promised · "soon" is not a date'),
@@ -227,7 +227,7 @@ def test_what_is_said_of_demand_cap_and_batches_is_checked(write_shop: Callable[
 
 
 def test_with_demand_no_number_of_orders_is_needed(write_shop: Callable[..., str]) -> None:
-    scenario = parse_scenario(write_shop(STEPS, shop=BARS, run='demand = "6 / 13 / 30"\ncap = 12'))
-    assert scenario.lines[0].orders == 12  # the likely 13, under the cap
+    scenario = parse_scenario(write_shop(STEPS, shop=BARS, run='demand = "9 / 18 / 36"\ncap = 12'))
+    assert scenario.lines[0].orders == 12  # the likely 18, under the cap
     assert parse_scenario(dump_scenario(scenario)) == scenario
     assert faults(write_shop, "", run="batch = 2")[0].split(" · ")[1:3] == ["run.orders", "is missing"]

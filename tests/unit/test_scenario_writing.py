@@ -130,7 +130,7 @@ work_order = "longest tail"
 [[run.lines]]
 design = "counter stool"
 orders = 10
-round_up_to = 5
+round_up_to = 4
 batch = 5
 [[run.lines]]
 design = "serving tray"

@@ -31,7 +31,7 @@ _RUN = (
     Column("batches_by", "Batches are cut by", "choice", choices=("order received", "option")),
 )
 _COMING = (
-    Column("demand", "Orders that may come", "text", "6 / 13 / 30"),
+    Column("demand", "Orders that may come", "text", "9 / 18 / 36"),
     Column("cap", "Most orders taken", "whole"),
 )
 _SHIPPING = (
