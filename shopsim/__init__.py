@@ -21,7 +21,7 @@ if TYPE_CHECKING:
         write_words,
     )
     from shopsim.answers.decide import decide
-    from shopsim.engine.work_order import Waiting
+    from shopsim.engine.priority import Waiting
     from shopsim.errors import (
         BrokenRecord,
         Cancelled,
@@ -53,7 +53,7 @@ _HOMES = {
         "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_holdups",
         "forecast_delivery", "write_words",
     ),
-    "shopsim.engine.work_order": ("Waiting",),
+    "shopsim.engine.priority": ("Waiting",),
     "shopsim.errors": (
         "BrokenRecord", "Cancelled", "Fault", "InputError", "RunError", "ScenarioError", "ShopSimError", "StalledShop",
     ),

@@ -36,7 +36,7 @@ def screen_table(answer: Answer) -> pd.DataFrame:
         return what_moves_screen(answer)
     columns = _SCREENS[answer.title]
     rows = [{str(key): value for key, value in row.items()} for row in answer.rows.to_dict("records")]
-    here = [row["work_order"] for row in rows if "work_order" in row and row.get("thing") != "work order"]
+    here = [row["priority"] for row in rows if "priority" in row and row.get("thing") != "priority rule"]
     usual = all(row.get("quantity", 1) == 1 for row in rows)
     known = {"today": here[0] if here else "", "several": len(set(here)) > 1, "one_each": usual}
     rows = [{**row, **known} for row in rows]
@@ -199,11 +199,11 @@ def _batch(row: Row) -> str:
 
 
 def _thing(row: Row) -> str:
-    """What is tried: ``+4 bar clamp``, ``work order: oldest batch``; the work order where it is not today's."""
-    if row["thing"] == "work order":
-        return f"work order: {row['kind']}"
+    """What is tried: ``+4 bar clamp``, ``what comes first: oldest batch``; the priority rule where it is not today's."""
+    if row["thing"] == "priority rule":
+        return f"what comes first: {row['kind']}"
     what = {"worker": f"worker like {row['kind']}", "rack": f"spots, {row['kind']}"}.get(row["thing"], row["kind"])
-    under = f", {row['work_order']}" if row["work_order"] != row["today"] else ""
+    under = f", {row['priority']}" if row["priority"] != row["today"] else ""
     return f"+{row['added']} {what}{under}"
 
 
@@ -222,7 +222,7 @@ _WINDOW: list[Column] = [
 _SCREENS: dict[str, list[Column]] = {
     "Batch size": [
         ("batch", _batch),
-        ("work order", lambda row: str(row["work_order"]) if row["several"] else ""),
+        ("what comes first", lambda row: str(row["priority"]) if row["several"] else ""),
         ("first, day", _number("first_ship_day")),
         ("average", _number("average_ship_day")),
         ("last", _number("last_ship_day")),

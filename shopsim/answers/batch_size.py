@@ -29,7 +29,7 @@ from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.wishes import WISHES, Best, find_best
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain
 from shopsim.errors import InputError
-from shopsim.scenario.model import WORK_ORDERS, Scenario
+from shopsim.scenario.model import PRIORITY_RULES, Scenario
 from shopsim.study.intervals import Interval
 from shopsim.study.positions import measure_positions
 from shopsim.study.results import Study
@@ -44,11 +44,11 @@ _MEANS = ("hands_on_h_a_piece", "setup_h", "idle_h", "most_clamps", "most_pieces
 
 @dataclass(frozen=True)
 class _Size:
-    """One row: the size asked for, what it comes to on each line, the work order, and the alternative it is."""
+    """One row: the size asked for, what it comes to on each line, the priority rule, and the alternative it is."""
 
     asked: int
     actual: tuple[int, ...]
-    work_order: str
+    priority: str
     name: str
     why_not: str = ""
 
@@ -56,11 +56,11 @@ class _Size:
 class BatchSizePlan:
     """The alternatives of a comparison of batch sizes, before they are run; ``answer`` reads the study of them.
 
-    Raises InputError for sizes that are no numbers of pieces, or work orders that are not known.
+    Raises InputError for sizes that are no numbers of pieces, or priority rules that are not known.
     """
 
     def __init__(
-        self, scenario: Scenario, sizes: Sequence[int] = (5, 10, 20), work_orders: Sequence[str] | None = None
+        self, scenario: Scenario, sizes: Sequence[int] = (5, 10, 20), priority_rules: Sequence[str] | None = None
     ) -> None:
         self.scenario = scenario
         self.made = pieces_of_lines(scenario)
@@ -70,29 +70,29 @@ class BatchSizePlan:
         asked = [_check_size(size) for size in sizes]
         if not asked:
             raise InputError("no batch size is given · name at least one, like 5")
-        for work_order in _check_work_orders(scenario, work_orders):
+        for priority in _check_priority_rules(scenario, priority_rules):
             for size in sorted(set(asked) | ({max(self.own)} if len(set(self.own)) == 1 else set())):
-                self._add(size, work_order)
+                self._add(size, priority)
 
-    def _add(self, asked: int, work_order: str) -> None:
+    def _add(self, asked: int, priority: str) -> None:
         actual = tuple(min(asked, n) for n in self.made)
-        same_order = work_order == self.scenario.run.work_order
+        same_order = priority == self.scenario.run.priority
         if same_order and actual == self.own:
-            self.sizes.append(_Size(asked, actual, work_order, NOW))
+            self.sizes.append(_Size(asked, actual, priority, NOW))
             return
-        name = f"batches of {' and '.join(str(n) for n in actual)}, {work_order}"
+        name = f"batches of {' and '.join(str(n) for n in actual)}, {priority}"
         if name not in self.alternatives:
-            changes: dict[str, Any] = {} if same_order else {"run.work_order": work_order}
+            changes: dict[str, Any] = {} if same_order else {"run.priority": priority}
             if self.scenario.run.lines:
                 changes.update({f"run.lines[{n}].batch": asked for n in range(len(self.made))})
             else:
                 changes["run.batch"] = asked
             changed, why_not = try_change(self.scenario, changes)
             if changed is None:
-                self.sizes.append(_Size(asked, actual, work_order, "", why_not))
+                self.sizes.append(_Size(asked, actual, priority, "", why_not))
                 return
             self.alternatives[name] = changed
-        self.sizes.append(_Size(asked, actual, work_order, name))
+        self.sizes.append(_Size(asked, actual, priority, name))
 
     def deltas(self, matters_days: float) -> dict[str, float]:
         """For each wish the smallest difference that matters; hours a piece in proportion to days."""
@@ -117,7 +117,7 @@ class BatchSizePlan:
             "batch": size.asked,
             "pieces_in_batch": max(size.actual),
             "batches": sum(-(-n // batch) for n, batch in zip(self.made, size.actual, strict=True)),
-            "work_order": size.work_order,
+            "priority": size.priority,
             "is_now": size.name == NOW,
         }
         for measure in _SHIP:
@@ -154,8 +154,8 @@ class BatchSizePlan:
             said = f"one batch of all {self.made[0]}" if len(self.made) == 1 else "one batch for each line"
         else:
             said = f"batches of {size.asked}"
-        several = len({one.work_order for one in self.sizes}) > 1
-        return f"{said} ({size.work_order})" if several else said
+        several = len({one.priority for one in self.sizes}) > 1
+        return f"{said} ({size.priority})" if several else said
 
     def _sentence(self, study: Study, runnable: list[str], found: Mapping[str, Best], searched: bool) -> str:
         if not runnable:
@@ -214,7 +214,7 @@ def compare_batch_sizes(
     replications: int | None = None,
     seed: int = 1,
     jobs: int = 1,
-    work_orders: Sequence[str] | None = None,
+    priority_rules: Sequence[str] | None = None,
     *,
     until_sure: bool = False,
     matters_days: float = MATTERS_DAYS,
@@ -227,7 +227,7 @@ def compare_batch_sizes(
 
     ``sizes``: pieces in a batch; one above the number of pieces means one batch of all.
     Rounding of orders stays as the scenario says. The scenario's own size is always among
-    the rows (unless its lines differ). ``work_orders``: names of built-in work orders, each
+    the rows (unless its lines differ). ``priority_rules``: names of built-in priority rules, each
     size under each of them; default the scenario's own. ``study``: a study of some of these
     alternatives, used for what it holds.
 
@@ -236,8 +236,8 @@ def compare_batch_sizes(
     for a quarter of a day), with 95 % for each wish; sizes that are surely worse are dropped on
     the way, and ``replications``, default 5,000, are the most. What is not settled by then cannot be told apart yet.
 
-    Rows, by work order and size: ``batch`` (asked), ``pieces_in_batch``, ``batches``,
-    ``work_order``, ``is_now``; for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
+    Rows, by priority rule and size: ``batch`` (asked), ``pieces_in_batch``, ``batches``,
+    ``priority``, ``is_now``; for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
     after orders close) the mean over replications and the 10, 50, 90 % points ``_p10``,
     ``_p50``, ``_p90``; means of ``hands_on_h_a_piece``, ``setup_h``, ``idle_h``, ``most_clamps``,
     ``most_pieces``, and ``most_clamps: <kind>``; ``<measure>_change`` with ``_low`` and ``_high``, the
@@ -249,7 +249,7 @@ def compare_batch_sizes(
     no numbers. Raises InputError for bad arguments, Cancelled if stopped before two
     replications of all sizes were finished.
     """
-    plan = BatchSizePlan(scenario, sizes, work_orders)
+    plan = BatchSizePlan(scenario, sizes, priority_rules)
     if until_sure:
         search = search_best(
             plan.alternatives, plan.deltas(matters_days), most=MOST if replications is None else replications,
@@ -270,10 +270,10 @@ def _check_size(size: Any) -> int:
     return int(size)
 
 
-def _check_work_orders(scenario: Scenario, work_orders: Sequence[str] | None) -> tuple[str, ...]:
-    if work_orders is None:
-        return (scenario.run.work_order,)
-    for name in work_orders:
-        if name not in WORK_ORDERS:
-            raise InputError(f'work order "{name}" is not known · choose from {", ".join(WORK_ORDERS)}')
-    return tuple(dict.fromkeys(work_orders)) or (scenario.run.work_order,)
+def _check_priority_rules(scenario: Scenario, priority_rules: Sequence[str] | None) -> tuple[str, ...]:
+    if priority_rules is None:
+        return (scenario.run.priority,)
+    for name in priority_rules:
+        if name not in PRIORITY_RULES:
+            raise InputError(f'priority rule "{name}" is not known · choose from {", ".join(PRIORITY_RULES)}')
+    return tuple(dict.fromkeys(priority_rules)) or (scenario.run.priority,)

@@ -1,4 +1,4 @@
-"""The table of more clamps: one row for each work order, number of clamps, and other thing that was tried."""
+"""The table of more clamps: one row for each priority rule, number of clamps, and other thing that was tried."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ WORSE_SE = 3.0
 JUDGED = "average_ship_day"
 #: Columns of the table.
 COLUMNS = (
-    "thing", "kind", "work_order", "owned", "added", "step",
+    "thing", "kind", "priority", "owned", "added", "step",
     "average_ship_day", "average_saved_days", "average_saved_days_low", "average_saved_days_high",
     "last_ship_day", "last_saved_days", "last_saved_days_low", "last_saved_days_high",
     "best_so_far_days", "step_saved_days", "step_saved_days_low", "step_saved_days_high", "gain_a_clamp_days",
@@ -32,7 +32,7 @@ Row = dict[str, Any]
 def blank_row(thing: str, kind: str, order: str) -> Row:
     """A row with nothing in it yet."""
     row: Row = dict.fromkeys(COLUMNS, math.nan)
-    row.update(thing=thing, kind=kind, work_order=order, added=0, owned=0, step=0, replications=0)
+    row.update(thing=thing, kind=kind, priority=order, added=0, owned=0, step=0, replications=0)
     row.update(pays=False, may_be_best=False, is_worse=False, remark="")
     return row
 
@@ -54,8 +54,8 @@ def put_interval(row: Row, name: str, interval: Interval) -> None:
 
 
 def order_row(study: Study, order: str, name: str, base: str, comparisons: int) -> Row:
-    """The row of a work order, which costs nothing."""
-    row = blank_row("work order", order, order)
+    """The row of a priority rule, which costs nothing."""
+    row = blank_row("priority rule", order, order)
     fill_row(study, row, name, base, comparisons)
     row["price"] = 0.0
     return row
@@ -64,7 +64,7 @@ def order_row(study: Study, order: str, name: str, base: str, comparisons: int) 
 def growth_row(
     study: Study, growth: Growth, shop: Shop, order: str, base: str, suffix: str, comparisons: int, why_not: str
 ) -> Row:
-    """The row of something more, under a work order against ``base``; ``why_not``: the reason where it cannot be run."""
+    """The row of something more, under a priority rule against ``base``; ``why_not``: the reason where it cannot be run."""
     row = blank_row(growth.thing, growth.kind, order)
     row["added"], row["step"], row["owned"] = growth.added, growth.step, count_owned(growth, shop)
     row["price"] = growth.price if growth.price is not None else math.nan

@@ -39,7 +39,7 @@ def _saved(row: Row) -> Interval:
 
 
 def say_free_change(row: Row, today: str) -> str:
-    """What a work order that is surely better saves for nothing."""
+    """What a priority rule that is surely better saves for nothing."""
     later = ""
     if row["last_saved_days_high"] < 0:
         later = f", though the last one {say_days(row['last_saved_days'])} later"
@@ -50,8 +50,8 @@ def say_free_change(row: Row, today: str) -> str:
 
 
 def say_no_free_change(today: str) -> str:
-    """That other work orders were tried, and none is surely better."""
-    return f'No other built-in work order is surely better than "{today}".'
+    """That other priority rules were tried, and none is surely better."""
+    return f'No other built-in priority rule is surely better than "{today}".'
 
 
 def say_clamps(rows: Sequence[Row], order: str | None, unused: Sequence[str], told: Told | None = None) -> list[str]:

@@ -24,7 +24,7 @@ from shopsim.answers.wording import say_confidence, say_count
 from shopsim.answers.worth import Worth
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
-from shopsim.scenario.model import WORK_ORDERS, Scenario
+from shopsim.scenario.model import PRIORITY_RULES, Scenario
 from shopsim.study.choosing import find_kept
 from shopsim.study.results import Study
 from shopsim.study.searching import Search
@@ -33,8 +33,8 @@ from shopsim.study.searching import Search
 class ClampsPlan:
     """The alternatives of a comparison of clamps, before they are run.
 
-    ``alternatives`` first; then ``further(study)``, which asks for the clamps under a better work
-    order if the study shows one; then ``answer(study)``. Raises InputError for bad arguments.
+    ``alternatives`` first; then ``further(study)``, which asks for the clamps under a better priority
+    rule if the study shows one; then ``answer(study)``. Raises InputError for bad arguments.
     """
 
     def __init__(
@@ -59,13 +59,13 @@ class ClampsPlan:
         used = [name for name in wanted if name in step_of]
         self.clamps = grow_clamps(scenario, work, used, add, steps)
         self.others = [other for other in grow_others(scenario, work) if everything or other.thing == "worker"]
-        self.orders: dict[str, str] = {scenario.run.work_order: NOW}
+        self.orders: dict[str, str] = {scenario.run.priority: NOW}
         self.of_orders: dict[str, Scenario] = {NOW: scenario}
-        for order in WORK_ORDERS:
+        for order in PRIORITY_RULES:
             if order not in self.orders:
-                changed, _ = try_change(scenario, {"run.work_order": order})
+                changed, _ = try_change(scenario, {"run.priority": order})
                 if changed is not None:
-                    self.orders[order] = f"work order {order}"
+                    self.orders[order] = f"priority rule {order}"
                     self.of_orders[self.orders[order]] = changed
         self.of_clamps, no_clamps = build_alternatives(scenario, self.clamps)
         self.of_others, no_others = build_alternatives(scenario, self.others)
@@ -73,7 +73,7 @@ class ClampsPlan:
         self.alternatives = {**self.of_orders, **self.of_clamps, **self.of_others}
 
     def better_order(self, study: Study) -> str | None:
-        """The built-in work order that is surely better than today's by a difference that matters, or None."""
+        """The built-in priority rule that is surely better than today's by a difference that matters, or None."""
         rivals = [order for order, name in self.orders.items() if name != NOW]
         if not rivals:
             return None
@@ -82,7 +82,7 @@ class ClampsPlan:
         return best if saved.low > 0 and saved.value >= MATTERS_DAYS else None
 
     def further(self, study: Study) -> dict[str, Scenario]:
-        """The clamps under the better work order, if there is one: alternatives still to be run."""
+        """The clamps under the better priority rule, if there is one: alternatives still to be run."""
         order = self.better_order(study)
         if order is None:
             return {}
@@ -97,7 +97,7 @@ class ClampsPlan:
 
         ``search``: what a search among the clamps of the same study, under the best order, came to.
         """
-        today: str = self.scenario.run.work_order
+        today: str = self.scenario.run.priority
         better = self.better_order(study)
         rows = [self._order_row(study, order) for order in self.orders if order != today]
         curves: list[tuple[str, str, str]] = []
@@ -166,7 +166,7 @@ class ClampsPlan:
             notes.append(f"Where the file gives no price, each clamp has to save {self.worth.days_a_clamp:g} day.")
         if any(row["is_worse"] for row in rows):
             notes.append(
-                "Some steps end later than the one before. That is no mistake: under a fixed work order, more clamps "
+                "Some steps end later than the one before. That is no mistake: under a fixed priority rule, more clamps "
                 "can lead to an unlucky order of work (Graham 1966). Spare clamps can stay on the wall."
             )
         notes += [f"Nothing in the file uses the {name}, so more of it changes nothing." for name in self.unused]

@@ -54,7 +54,7 @@ def decide(
     compared = min(compare_replications, replications)
     alternatives = {**batches.alternatives, **clamps.alternatives}
     rest = replications - compared
-    further_runs = len(clamps.clamps) * compared  # runs of a better work order, if there is one
+    further_runs = len(clamps.clamps) * compared  # runs of a better priority rule, if there is one
     total = len(alternatives) * compared + rest + further_runs
     meter = _Meter(on_progress, total)
     with open_workers(jobs if executor is None else 1) as pool:

@@ -1,4 +1,4 @@
-"""More clamps: what each kind would save, what a better work order saves for nothing, and what else would."""
+"""More clamps: what each kind would save, what a better priority rule saves for nothing, and what else would."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ def compare_clamps(
     should_stop: ShouldStop | None = None,
     study: Study | None = None,
 ) -> Answer:
-    """What more clamps of each kind would save, after what a better work order saves for nothing.
+    """What more clamps of each kind would save, after what a better priority rule saves for nothing.
 
     ``kinds``: names of the kinds to try, default all; ``add``: how many to add, for all kinds
     or by name, default so many that as many glue-ups more fit as ``steps`` says. ``threshold``:
@@ -47,14 +47,14 @@ def compare_clamps(
     worth in the money of the file's prices. ``everything``: also one more of each station and
     rack, not only of hands. ``study``: a study of some of these alternatives, used for what it holds.
 
-    ``replications``: of every alternative, default 200. With ``until_sure`` the work orders, and then the numbers of
+    ``replications``: of every alternative, default 200. With ``until_sure`` the priority rules, and then the numbers of
     clamps under the best of them, are run on until one is left that is the best once each clamp has to
     pay for itself, or within ``matters_days`` of it, with 95 % each; those that are surely worse are
     dropped on the way, and ``replications``, default 5,000, are the most. Everything else is run 50 times.
 
-    Rows: ``thing`` "work order" (today's clamps under each other built-in order), "clamps" (kind by
+    Rows: ``thing`` "priority rule" (today's clamps under each other built-in order), "clamps" (kind by
     kind, then the kinds that one glue-up takes together, then "all kinds" together; again under a better
-    work order where there is one), "worker", "station", "rack". ``owned``, ``added``, ``step``; means of
+    priority rule where there is one), "worker", "station", "rack". ``owned``, ``added``, ``step``; means of
     ``average_ship_day`` and ``last_ship_day`` (days after orders close) and the paired ``..._saved_days`` with
     ``_low``, ``_high`` against today, for clamps under a better order against today's clamps under that order;
     ``best_so_far_days``: the best of this and all smaller steps; ``step_saved_days``: against the step
@@ -91,7 +91,7 @@ def _search_clamps(
     should_stop: ShouldStop | None,
     held: Study | None,
 ) -> Answer:
-    """Everything a few times, then the best work order, then the best number of clamps under it, until each is sure."""
+    """Everything a few times, then the best priority rule, then the best number of clamps under it, until each is sure."""
     with open_workers(jobs if executor is None else 1) as pool:
         workers = executor if executor is not None else pool
         jobs = jobs if workers is not None else 1
@@ -140,7 +140,7 @@ def add_further(
     on_progress: OnProgress | None,
     should_stop: ShouldStop | None,
 ) -> Study:
-    """The study with the clamps under a better work order, if there is one and the user has not stopped."""
+    """The study with the clamps under a better priority rule, if there is one and the user has not stopped."""
     further = plan.further(first) if first.complete else {}
     if not further or (should_stop is not None and should_stop()):
         return first

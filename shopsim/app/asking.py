@@ -71,12 +71,12 @@ class Question:
 
 
 def ask_batch_sizes(
-    question: Question, sizes: Sequence[int], work_orders: Sequence[str] | None
+    question: Question, sizes: Sequence[int], priority_rules: Sequence[str] | None
 ) -> Callable[[Job], Steps]:
     """Which batch size; see ``compare_batch_sizes``."""
 
     def work(job: Job) -> Steps:
-        plan = BatchSizePlan(question.scenario, sizes, work_orders)
+        plan = BatchSizePlan(question.scenario, sizes, priority_rules)
         for n in go_in_steps(job, question.scenario, len(plan.alternatives), question.replications):
             yield plan.answer(gather(job, plan.alternatives, n, question.seed))
 

@@ -19,13 +19,13 @@ from shopsim.app.faults import draw_faults, draw_problem
 from shopsim.app.state import change_draft, remember, remembered
 from shopsim.app.texts import escape_markdown
 from shopsim.errors import InputError, ScenarioError
-from shopsim.scenario import WORK_ORDERS, Scenario, change_scenario
+from shopsim.scenario import PRIORITY_RULES, Scenario, change_scenario
 from shopsim.scenario.values import OrderBook
 
 #: Where what-ifs are remembered, and the number of times they were put back, which makes the controls new ones.
 _VALUES, _ROUND = "what if", "shopsim what if round"
 #: Controls by name, in the order in which they are drawn.
-CONTROLS = ("batch", "orders", "hours", "work_order", "clamps")
+CONTROLS = ("batch", "orders", "hours", "priority", "clamps")
 #: Kinds of clamps up to which their controls stand beside the others; more are folded away.
 MOST_BESIDE = 4
 #: Most clamps of a kind that are added, and orders that are asked about.
@@ -150,14 +150,14 @@ def _draw_hours(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]
     return {} if abs(value - today) < 1e-6 else {"hours": float(value)}
 
 
-def _draw_work_order(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]:
-    today = scenario.run.work_order
-    held = values.get("work_order", today)
+def _draw_priority(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]:
+    today = scenario.run.priority
+    held = values.get("priority", today)
     value = st.selectbox(
-        f"Work order (today {today})", WORK_ORDERS, WORK_ORDERS.index(held if held in WORK_ORDERS else today), key=_key("order", today), width=_WIDE,
-        help="Which work comes first when somebody is free.",
+        f"What comes first (today {today})", PRIORITY_RULES, PRIORITY_RULES.index(held if held in PRIORITY_RULES else today), key=_key("order", today), width=_WIDE,
+        help="The priority rule: which work comes first when somebody is free.",
     )  # fmt: skip
-    return {} if value == today else {"work_order": value}
+    return {} if value == today else {"priority": value}
 
 
 def _draw_clamps(scenario: Scenario, values: Mapping[str, Any], beside: bool = False) -> dict[str, Any]:
@@ -190,7 +190,7 @@ _DRAW = {
     "batch": _draw_batch,
     "orders": _draw_orders,
     "hours": _draw_hours,
-    "work_order": _draw_work_order,
+    "priority": _draw_priority,
     "clamps": _draw_clamps,
 }
 
@@ -210,9 +210,9 @@ def _collect(scenario: Scenario, asked: Mapping[str, Any], apart: Sequence[str])
     if "hours" in asked:
         changes |= change_week(scenario, asked["hours"])
         said.append(f"{asked['hours']:g} hours a week")
-    if "work_order" in asked:
-        changes["run.work_order"] = asked["work_order"]
-        said.append(f"work order “{asked['work_order']}”")
+    if "priority" in asked:
+        changes["run.priority"] = asked["priority"]
+        said.append(f"what comes first: {asked['priority']}")
     clamps = {kind: n for kind, n in asked.get("clamps", {}).items() if kind in {k.name for k in scenario.shop.clamps}}
     if clamps and "clamps" not in apart:
         changes |= clamp_changes(scenario, clamps)

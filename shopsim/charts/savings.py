@@ -32,7 +32,7 @@ LEAST_SPAN_DAYS = (-0.5, 1.0)
 def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str = "average") -> go.Figure:
     """Days saved against clamps added, one panel a kind: as run, with intervals, and the best so far.
 
-    ``rows``: the table of the answer on clamps (``thing``, ``kind``, ``work_order``, ``added``, ``owned``,
+    ``rows``: the table of the answer on clamps (``thing``, ``kind``, ``priority``, ``added``, ``owned``,
     ``<measure>_saved_days`` with ``_low`` and ``_high``, ``best_so_far_days``, ``price``, ``pays``, ``is_worse``,
     ``remark``); only rows of ``thing`` "clamps" are drawn. ``measure``: "average" or "last" order.
     Values are drawn as they were run, never smoothed; the envelope is drawn for "average",
@@ -57,8 +57,8 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
         upper = 1 - (number * (PANEL_PX + PANEL_HEAD_PX) + FIRST_HEAD_PX) / plot_px
         domain = [max(0.0, upper - PANEL_PX / plot_px), upper]
         mine = clamps[clamps["kind"] == kind]
-        for order_number, order in enumerate(dict.fromkeys(mine["work_order"])):
-            steps = mine[mine["work_order"] == order].sort_values("added")
+        for order_number, order in enumerate(dict.fromkeys(mine["priority"])):
+            steps = mine[mine["priority"] == order].sort_values("added")
             _draw_kind(figure, steps, measure, look, order_number, str(order), suffix, seen)
         last = number == len(kinds) - 1
         figure.update_layout(
@@ -118,7 +118,7 @@ def _draw_kind(
 ) -> None:
     colour, axes = look.series[number], {"xaxis": f"x{suffix}", "yaxis": f"y{suffix}"}
     saved, low, high = (steps[f"{measure}_saved_days{end}"] for end in ("", "_low", "_high"))
-    name = f'work order "{order}"'
+    name = f"what comes first: {order}"
     pays, worse = steps["pays"].tolist(), steps["is_worse"].tolist()
     figure.add_scatter(
         x=[0, *steps["added"]],

@@ -51,14 +51,14 @@ examples:
 examples:
   shopsim batches my-stools.toml
   shopsim batches my-stools.toml --sizes 2,5,10,20
-  shopsim batches my-stools.toml --work-order all          every size under every work order
+  shopsim batches my-stools.toml --priority all            every size under every priority rule
   shopsim batches my-stools.toml --until-sure              runs on until the best is sure
   shopsim batches my-stools.toml --save stools.study       keeps the runs; --from stools.study goes on with them
 """,
     ),
     "clamps": (
         "see what more clamps would save",
-        "Runs the same orders with more clamps of each kind, with another work order, and with one more of "
+        "Runs the same orders with more clamps of each kind, with another priority rule, and with one more of "
         "everything else, on the same luck.",
         """\
 examples:

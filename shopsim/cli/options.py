@@ -67,10 +67,10 @@ def build_parser() -> argparse.ArgumentParser:
         help="how many to add; default in steps of what one glue-up takes",
     )
     added["batches"].add_argument(
-        "--work-order",
-        dest="work_orders",
+        "--priority",
+        dest="priority_rules",
         metavar="NAME",
-        help='"all", or names with commas between them: each size under each of these; default the file\'s',
+        help='what comes first: "all", or priority rules with commas between them, each size under each; default the file\'s',
     )
     worth = added["clamps"].add_mutually_exclusive_group()
     worth.add_argument(

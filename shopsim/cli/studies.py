@@ -19,7 +19,7 @@ from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
 from shopsim.export import check_folder, table_rows
 from shopsim.report import build_section
-from shopsim.scenario import WORK_ORDERS, Scenario, load_scenario
+from shopsim.scenario import PRIORITY_RULES, Scenario, load_scenario
 from shopsim.scenario.places import Guesser
 from shopsim.screens import further_tables, screen_table
 
@@ -81,7 +81,7 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
         if args.command == "batches":
             if args.sizes is not None:
                 options["sizes"] = args.sizes
-            return (compare_batch_sizes(scenario, work_orders=_work_orders(args.work_orders), **options),)
+            return (compare_batch_sizes(scenario, priority_rules=_priority_rules(args.priority_rules), **options),)
         if args.command == "clamps":
             if args.worth_days is not None:
                 options["threshold"] = args.worth_days
@@ -94,17 +94,17 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
         return delivery.ask(args, scenario, options)
 
 
-def _work_orders(asked: str | None) -> list[str] | None:
+def _priority_rules(asked: str | None) -> list[str] | None:
     if asked is None:
         return None
     if asked.strip().casefold() == "all":
-        return list(WORK_ORDERS)
+        return list(PRIORITY_RULES)
     names = [name.strip() for name in asked.split(",")]
     for name in names:
-        if name not in WORK_ORDERS:
-            near = Guesser().nearest(name, WORK_ORDERS)
-            mend = f'write "{near}"' if near else f'write "all", or one of {", ".join(WORK_ORDERS)}'
-            raise InputError(f'--work-order · there is no work order "{name}" · {mend}')
+        if name not in PRIORITY_RULES:
+            near = Guesser().nearest(name, PRIORITY_RULES)
+            mend = f'write "{near}"' if near else f'write "all", or one of {", ".join(PRIORITY_RULES)}'
+            raise InputError(f'--priority · there is no priority rule "{name}" · {mend}')
     return names
 
 

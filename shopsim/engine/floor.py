@@ -27,8 +27,8 @@ from shopsim.engine.collecting import without_collector
 from shopsim.engine.floor_plan import FloorPlan, describe_long_run, describe_stall
 from shopsim.engine.hours import LONGEST_RUN_DAYS, ON_GRID, CalendarEnds, Hours, SharedHours
 from shopsim.engine.luck import Draws
+from shopsim.engine.priority import look_at
 from shopsim.engine.record import RunRecord
-from shopsim.engine.work_order import look_at
 from shopsim.units import MINUTES_PER_DAY, to_tick
 
 #: What is called when a moment comes.
@@ -586,7 +586,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 if chores:
                     take_clamps_off(now)
             if active and (available or n_handless):
-                # tasks whose station is already set for them first, then all, in work order
+                # tasks whose station is already set for them first, then all, by the priority rule
                 for only_set in (True, False) if len(active) > 1 else (False,):
                     place = 0
                     while place < len(active):

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from shopsim.engine.collecting import without_collector
 from shopsim.engine.hours import LONGEST_RUN_DAYS, Calendar
 from shopsim.engine.luck import Draws, LuckPlan
-from shopsim.engine.work_order import Rule, tail_of
+from shopsim.engine.priority import Rule, tail_of
 from shopsim.engine.worklist import Worklist, build_worklist
 from shopsim.errors import RunError, StalledShop
 from shopsim.scenario.model import Scenario
@@ -110,7 +110,7 @@ class FloorPlan:
         work = self.worklist
         if self.rule is not None:
             return list(range(work.n_tasks)), work.task_step, work.task_batch, work.task_units
-        name = self.scenario.run.work_order
+        name = self.scenario.run.priority
         keys = []
         for entry, (n, batch, units) in enumerate(
             zip(work.entry_step, work.entry_batch, work.entry_units, strict=True)
@@ -154,7 +154,7 @@ def describe_stall(
     return StalledShop(
         f"at {moment(now, work.day0):%Y-%m-%d %H:%M} nothing can go on and {len(open_tasks)} tasks are open: "
         f"{work.task_name(first)} needs {', '.join(needs)}; still under way: {held} "
-        "· look at what it needs, and at a work order of your own"
+        "· look at what it needs, and at a priority rule of your own"
     )
 
 

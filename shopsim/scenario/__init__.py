@@ -10,7 +10,7 @@ from shopsim.scenario.files import (
     read_scenario_text,
 )
 from shopsim.scenario.model import (
-    WORK_ORDERS,
+    PRIORITY_RULES,
     AddedOperation,
     ChangedOperation,
     ClampKind,
@@ -38,7 +38,7 @@ from shopsim.scenario.writing import edit_file, save_scenario, write_bytes_safel
 
 __all__ = [
     "CAUTIONS",
-    "WORK_ORDERS",
+    "PRIORITY_RULES",
     "AddedOperation",
     "ChangedOperation",
     "ClampKind",

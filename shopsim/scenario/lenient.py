@@ -16,6 +16,7 @@ from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
 from shopsim.scenario.fields import field_at, fields_at, record_at
+from shopsim.scenario.former_keys import former_key
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.phrases import say_error, say_missing
 from shopsim.scenario.places import UNREAD, Finding, Guesser, Where, say_names
@@ -30,7 +31,7 @@ _OTHER_WORDS = {
     "depends_on": "after", "comes_after": "after", "people_needed": "hands", "workers_needed": "hands",
     "clamp_time": "in_clamps", "clamped": "in_clamps", "curing": "cure", "drying": "cure", "dry": "cure",
     "batch_size": "batch", "amount": "count", "quantity": "count", "length": "reach", "cost": "price",
-    "begin": "start", "start_date": "start", "lines_open": "batches_open", "rule": "work_order",
+    "begin": "start", "start_date": "start", "lines_open": "batches_open", "rule": "priority",
 }  # fmt: skip
 
 
@@ -103,18 +104,23 @@ def _take_out(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser:
     known = fields_at(where[:-1]) or []
     free = [name for name in known if name not in table]
     other = _OTHER_WORDS.get(key.casefold().replace("-", "_").replace(" ", "_"))
+    former = former_key(where, value, read.data)
     near = other if other in known else guesser.nearest(key, [*free, *known], 0.7)
     elsewhere = _owners().get(key) if len(where) <= 2 and not near else None
     if not _is_hole(read, where):
-        mend = _say_known(tuple(known))
-        if near:
+        rule, mend = "is not a known key", _say_known(tuple(known))
+        if former:
+            rule, mend = former.rule, former.mend
+        elif near:
             mend = f'write "{near}"'
         elif elsewhere and isinstance(value, list) and value and isinstance(value[0], dict):
             mend = f"write [[{elsewhere}.{key}]]"
         elif elsewhere:
             mend = f"put it under [{elsewhere}]"
-        read.findings.append(Finding(where, "is not a known key", mend))
-    if near:
+        read.findings.append(Finding(where, rule, mend))
+    if former:
+        _read_as(read, where, (*where[:-1], former.key), former.value, guessed)
+    elif near:
         _read_as(read, where, (*where[:-1], near), value, guessed)
     elif elsewhere:
         _read_as(read, where, (elsewhere, key), value, guessed)

@@ -26,8 +26,8 @@ from shopsim.scenario.design import (
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
 from shopsim.scenario.record import Count, Name, Record
 
-#: The work orders that are built in; a Python user can pass a rule of their own.
-WORK_ORDERS = ("glue first", "oldest batch", "longest tail", "nearest done")
+#: The priority rules that are built in; a Python user can pass a rule of their own.
+PRIORITY_RULES = ("glue first", "oldest batch", "longest tail", "nearest done")
 
 
 class Worker(Record):
@@ -147,8 +147,8 @@ class Run(Record):
     release: Literal["when orders close", "as ordered"] = Field(
         "when orders close", description="When a batch may open: after orders close, or when its own orders have come."
     )
-    work_order: Literal["glue first", "oldest batch", "longest tail", "nearest done"] = Field(
-        "glue first", description="Which task comes first when a worker is free."
+    priority: Literal["glue first", "oldest batch", "longest tail", "nearest done"] = Field(
+        "glue first", description="Priority rule: what comes first when several things could start."
     )
     batches_open: Count | None = Field(
         None, description="Batches under way at once; default 2, or no limit when made as ordered."
@@ -248,7 +248,7 @@ def is_pausable(operation: Operation) -> bool:
 
 
 __all__ = [
-    "WORK_ORDERS",
+    "PRIORITY_RULES",
     "AddedOperation",
     "ChangedOperation",
     "ClampKind",

@@ -10,6 +10,7 @@ from typing import Any
 
 from shopsim.errors import Fault
 from shopsim.scenario.fields import fields_at, is_list_at
+from shopsim.scenario.former_keys import former_key
 from shopsim.scenario.places import Guesser, Spot, Where, clean, say_names, say_place
 from shopsim.scenario.source import Source
 from shopsim.scenario.syntax import DEEPEST
@@ -124,16 +125,19 @@ def find_place(data: dict[str, Any], text: str, guesser: Guesser) -> Where:
         key = str(step)
         known = fields_at(where)
         if known is not None and key not in known:
-            key = _nearest_key(key, known, here, said, guesser)
+            raise _no_such_key(key, known, here, where, said, guesser)
         where = (*where, key)
         here = here.get(key) if isinstance(here, dict) else None
     return where
 
 
-def _nearest_key(key: str, known: Iterable[str], here: Any, said: str, guesser: Guesser) -> str:
+def _no_such_key(key: str, known: Iterable[str], here: Any, where: Where, said: str, guesser: Guesser) -> NoSuchPlace:
+    former = former_key((*where, key), None, {})
+    if former:
+        return NoSuchPlace(f"{said}.{key} {former.rule}", former.mend)
     names = [*(here if isinstance(here, dict) else ()), *known]
     near = guesser.nearest(key, names)
-    raise NoSuchPlace(
+    return NoSuchPlace(
         f'there is no "{clean(key, 60)}"' + (f" in {said}" if said else ""),
         f'write "{near}"' if near else f"known here are {say_names(dict.fromkeys(known), 40)}",
     )

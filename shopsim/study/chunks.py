@@ -29,7 +29,7 @@ _kept = threading.local()
 
 @dataclass(frozen=True)
 class Packed:
-    """A scenario (and the work order of a Python user, if any) as bytes, with a key that stands for them."""
+    """A scenario (and the priority rule of a Python user, if any) as bytes, with a key that stands for them."""
 
     name: str
     key: str

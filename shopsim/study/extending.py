@@ -7,7 +7,7 @@ from concurrent.futures import Executor
 
 import numpy as np
 
-from shopsim.engine.work_order import Rule
+from shopsim.engine.priority import Rule
 from shopsim.errors import InputError
 from shopsim.study.results import Outcome, Study
 from shopsim.study.runner import OnProgress, ShouldStop, run_study, software_version
@@ -29,7 +29,7 @@ def extend_study(
 
     The result is, bit for bit, that of one study of so many replications, also where the first was stopped
     before its end. ``replications`` is the whole number, counted from the study's first; fewer than there are
-    gives the first so many. ``rule``: the work order of the user's own, if it was run under one.
+    gives the first so many. ``rule``: the priority rule of the user's own, if it was run under one.
 
     One replication of each alternative is run again beforehand. Raises InputError when it does not come to
     what the study holds, or the study is of another version of the program: then it must be run anew.
@@ -101,7 +101,9 @@ def check_extendable(study: Study, rule: Rule | None = None) -> None:
             "· what it holds can be read, but not added to: run it anew"
         )
     if study.own_rule != (rule is not None):
-        said = "under a work order of your own · hand it in as rule=" if study.own_rule else "without · leave out rule="
+        said = (
+            "under a priority rule of your own · hand it in as rule=" if study.own_rule else "without · leave out rule="
+        )
         raise InputError(f"the study was run {said}")
     for name, outcome in study.outcomes.items():
         if not outcome.replications.size:
@@ -114,7 +116,7 @@ def check_extendable(study: Study, rule: Rule | None = None) -> None:
         if not all(np.array_equal(getattr(again, array)[0], getattr(outcome, array)[0]) for array in ARRAYS):
             raise InputError(
                 f'replication {number} of "{name}" does not come out as the study has it: the program or the '
-                "work order has changed since · run the study anew"
+                "priority rule has changed since · run the study anew"
             )
 
 

@@ -14,9 +14,9 @@ from shopsim.engine.history import History, Level
 from shopsim.engine.holdups import sum_piece
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.pieces import piece_done, ship_days
+from shopsim.engine.priority import Rule
 from shopsim.engine.record_laws import check_record
 from shopsim.engine.waits import sum_wait
-from shopsim.engine.work_order import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import say_options
 from shopsim.units import MINUTES_PER_DAY, minutes_at
@@ -209,7 +209,7 @@ def run_once(
     """Run a scenario once and keep everything about the run.
 
     ``seed`` and ``replication`` choose the luck; ``likely=True`` leaves luck out, with
-    every value at its likely figure. ``rule`` is a work order of your own
+    every value at its likely figure. ``rule`` is a priority rule of your own
     (``shopsim.Waiting`` -> sortable key). Pure: the same arguments give the same run.
     Raises StalledShop if the run cannot end. Costs some milliseconds a thousand tasks;
     the tables cost more, when asked for.

@@ -92,7 +92,7 @@ class Study:
     alternatives finished; after a search for the best, those that were dropped on the way have
     fewer than the rest. ``wanted``: how many were asked for; ``complete`` is False when
     fewer were finished because the user stopped. ``seed``, ``version``: what they were made with;
-    ``first``: number of the first replication; ``own_rule``: under a work order of the user's own;
+    ``first``: number of the first replication; ``own_rule``: under a priority rule of the user's own;
     ``even_block``: see ``run_study``.
     """
 
@@ -211,7 +211,7 @@ class Study:
 
     def _check_same_luck(self, other: Study) -> None:
         if self.own_rule != other.own_rule:
-            raise InputError("one of the studies is under a work order of your own · run both under the same one")
+            raise InputError("one of the studies is under a priority rule of your own · run both under the same one")
         if self.even_block != other.even_block:
             raise InputError(
                 f"studies in even blocks of {self.even_block} and {other.even_block} are not on the same luck "

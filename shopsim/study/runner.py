@@ -13,7 +13,7 @@ import numpy as np
 
 from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.floor_plan import FloorPlan
-from shopsim.engine.work_order import Rule
+from shopsim.engine.priority import Rule
 from shopsim.errors import InputError, RunError
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, run_chunk, run_replications
@@ -86,7 +86,7 @@ def run_study(
     ``blocked_interval`` has the right ones. A replication's luck is then not that of ``run_once``.
     ``jobs``: worker processes (1 = this one); see ``open_workers`` for the hazard of a script
     without a main guard. ``executor``: any ``concurrent.futures`` executor instead; it must be
-    able to import this package. ``rule``: a work order of the user's own, for all
+    able to import this package. ``rule``: a priority rule of the user's own, for all
     alternatives; with processes it must be a function at the top of a module.
     ``on_progress(done, total)`` counts runs, in this thread. ``should_stop()`` is asked between
     runs (chunks of up to 16 with workers): after True the study keeps what every

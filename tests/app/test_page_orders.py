@@ -46,7 +46,7 @@ def test_numbers_days_and_choices_go_into_the_file_at_once(open_page: Open, draf
     assert draft.faults == ()
     assert run_of(draft) == {
         "orders": 9, "batch": 3, "start": dt.date(2027, 1, 11), "orders_close": dt.date(2027, 1, 8),
-        "work_order": "oldest batch",
+        "priority": "oldest batch",
     }  # fmt: skip
     assert draft.data is not None
     assert (draft.data["title"], draft.data["shipping"]["pick_up"]) == ("Nine trays", ["tue", "fri"])

@@ -48,8 +48,8 @@ LINES = (
     b"orders = 10000", b"batch = 1", b"round_up_to = 100000", b"hands = 0", b"hands = 2", b"dusty = true", b'wet = "2 d"',
     b'cure = "3650 d"', b"pausable = false", b"stays = true", b'handful = "batch"', b'per = "run"', b'per = "batch"',
     b"after = []", b'learning = "50 %"', b'wait_for = "batch"', b'redo = { chance = "100 %", work = "9 h" }', b"# only this",
-    b'work = "3650 d"', b'setup = "2 d"', b'unclamp = "3 h"', b'in_clamps = "90 d"', b'work_order = "longest tail"',
-    b'work_order = "nearest done"', b'interrupted = "5 / 90 / 99 %"', b'lost_days = "97 %"', b'open = "always"',
+    b'work = "3650 d"', b'setup = "2 d"', b'unclamp = "3 h"', b'in_clamps = "90 d"', b'priority = "longest tail"',
+    b'priority = "nearest done"', b'interrupted = "5 / 90 / 99 %"', b'lost_days = "97 %"', b'open = "always"',
     b'open = { sun = "12:00-12:01" }', b'rest = { rack = "drying rack", spots = 10000 }', b"= 5", b"name", b"'''", b'"""',
     b'parts = { leg = 100000 }', b'title = "\\u0000"', b"count = 0", b"count = 100000", b"spots = 1", b"start = 2200-12-31",
     b'pick_up = ["sat"]', b'packing = "20 d"', b"packing_hands = 2", b'before_packing = "3650 d"', b'late = "100 %"',
@@ -71,8 +71,8 @@ KEYS: dict[bytes, tuple[bytes, ...]] = {
     ),
     b"run": (
         b"orders = 10000", b"orders = 1", b"orders = 500", b"batch = 1", b"batch = 100000", b"round_up_to = 1000",
-        b"batches_open = 1", b"batches_open = 100000", b'work_order = "longest tail"', b'work_order = "nearest done"',
-        b'work_order = "oldest batch"', b"start = 2200-12-31", b"start = 1990-01-01", b"orders_close = 2200-12-31",
+        b"batches_open = 1", b"batches_open = 100000", b'priority = "longest tail"', b'priority = "nearest done"',
+        b'priority = "oldest batch"', b"start = 2200-12-31", b"start = 1990-01-01", b"orders_close = 2200-12-31",
         b"orders_close = 1990-01-01",
     ),
     b"shop": (

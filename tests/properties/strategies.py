@@ -226,7 +226,7 @@ def shops(draw: st.DrawFn, luck: bool = True, always: bool | None = None, plain:
         "batch": draw(st.integers(1, 4)),
         "batches_open": draw(st.integers(1, 3)),
         "start": f"{start}",
-        "work_order": draw(st.sampled_from(("glue first", "oldest batch", "longest tail", "nearest done"))),
+        "priority": draw(st.sampled_from(("glue first", "oldest batch", "longest tail", "nearest done"))),
     }
     scenario: Data = {"title": "random shop", "shop": shop, "run": run}
     if len(designs) == 1:

@@ -22,8 +22,8 @@ from shopsim import Scenario, parse_scenario
 from shopsim.engine.floor import run_once
 from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck
+from shopsim.engine.priority import Rule
 from shopsim.engine.record import RunRecord
-from shopsim.engine.work_order import Rule
 
 MOST_STANDARD_ERRORS = 4.0
 LARGEST_ERROR_SHARE = 0.01

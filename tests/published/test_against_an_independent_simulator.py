@@ -173,7 +173,7 @@ def test_rush_orders_before_two_workers_pass_the_others_as_in_the_other_simulato
         {designs}
         [run]
         start = 2027-01-01
-        work_order = "oldest batch"
+        priority = "oldest batch"
         lines = [{{ design = "rush", orders = {ORDERS // 2} }}, {{ design = "plain", orders = {ORDERS // 2} }}]
         """
     network = ciw.create_network(

@@ -43,7 +43,7 @@ def shop(work: str, cure: str, glue_ups: int, owned: int, takes: int = 1) -> Sce
         [run]
         orders = {glue_ups}
         start = 2027-01-11
-        work_order = "oldest batch"
+        priority = "oldest batch"
         """
     )
 

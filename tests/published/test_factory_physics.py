@@ -119,7 +119,7 @@ def write_serial_batches(size: int, orders: str) -> str:
     return write_always_open(
         '{ name = "make", setup = "5 h", work = "1 h" },',
         run=f'orders = {orders}\nrelease = "{"as ordered" if orders.startswith(chr(34)) else "when orders close"}"\n'
-        f'work_order = "oldest batch"\nbatch = {size}',
+        f'priority = "oldest batch"\nbatch = {size}',
     )
 
 

@@ -12,7 +12,7 @@ from collections.abc import Callable
 import pytest
 
 from shopsim import Scenario, Waiting, change_scenario
-from shopsim.scenario import WORK_ORDERS
+from shopsim.scenario import PRIORITY_RULES
 
 from .converter import read_job_shop, write_job_shop
 
@@ -53,11 +53,11 @@ def test_non_delay_dispatching_takes_exactly_so_many_minutes(
 
 
 @pytest.mark.parametrize("name", ["ft06", "ft10"])
-@pytest.mark.parametrize("work_order", WORK_ORDERS)
-def test_no_work_order_of_ours_beats_the_shortest_makespan(
-    published: Published, makespan: Makespan, name: str, work_order: str
+@pytest.mark.parametrize("priority", PRIORITY_RULES)
+def test_no_priority_rule_of_ours_beats_the_shortest_makespan(
+    published: Published, makespan: Makespan, name: str, priority: str
 ) -> None:
-    assert makespan(change_scenario(published(name), {"run.work_order": work_order})) >= OPTIMA[name]
+    assert makespan(change_scenario(published(name), {"run.priority": priority})) >= OPTIMA[name]
 
 
 @pytest.mark.parametrize(("name", "tries"), [("ft06", 150), ("ft10", 50)])

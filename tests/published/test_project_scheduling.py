@@ -87,7 +87,7 @@ def test_no_rule_beats_the_optimum(published: Published, makespan: Makespan, nam
         for a, b in [(1, 0), (36, 0), (5, 3), (11, 7), (17, 1), (23, 30)]
     ]
     reached += [
-        makespan(change_scenario(scenario, {"run.work_order": order})) for order in ("glue first", "longest tail")
+        makespan(change_scenario(scenario, {"run.priority": order})) for order in ("glue first", "longest tail")
     ]
     assert min(reached) >= EXPECTED[name][1]
 

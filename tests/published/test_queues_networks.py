@@ -198,7 +198,7 @@ def test_the_older_batch_goes_first_and_both_wait_as_cobham_says() -> None:
         {designs}
         [run]
         start = 2027-01-01
-        work_order = "oldest batch"
+        priority = "oldest batch"
         lines = [{{ design = "rush", orders = 4280 }}, {{ design = "plain", orders = 5720 }}]
         """
     expect_means(

@@ -108,10 +108,10 @@ def test_a_size_that_could_never_finish_stays_with_its_reason(build: Callable[..
     json.dumps(answer.to_dict(), allow_nan=False)
 
 
-def test_sizes_can_be_compared_under_several_work_orders(build: Callable[..., Scenario]) -> None:
+def test_sizes_can_be_compared_under_several_priority_rules(build: Callable[..., Scenario]) -> None:
     scenario = build(TWO_SETTINGS, "orders = 4\nbatch = 2", SAW)
-    answer = compare_batch_sizes(scenario, (2, 4), 2, work_orders=("glue first", "nearest done"))
-    assert answer.rows[["work_order", "batch"]].to_numpy().tolist() == [
+    answer = compare_batch_sizes(scenario, (2, 4), 2, priority_rules=("glue first", "nearest done"))
+    assert answer.rows[["priority", "batch"]].to_numpy().tolist() == [
         ["glue first", 2], ["glue first", 4], ["nearest done", 2], ["nearest done", 4],
     ]  # fmt: skip
     assert answer.rows["is_now"].tolist() == [True, False, False, False]
@@ -133,9 +133,9 @@ def test_sizes_that_are_no_numbers_of_pieces_are_refused(build: Callable[..., Sc
         compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), sizes, 2)
 
 
-def test_an_unknown_work_order_is_refused_with_those_that_are_known(build: Callable[..., Scenario]) -> None:
+def test_an_unknown_priority_rule_is_refused_with_those_that_are_known(build: Callable[..., Scenario]) -> None:
     with pytest.raises(InputError, match=r"fastest.*glue first, oldest batch"):
-        compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), (1,), 2, work_orders=("fastest",))
+        compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), (1,), 2, priority_rules=("fastest",))
 
 
 def test_one_replication_is_refused(build: Callable[..., Scenario]) -> None:

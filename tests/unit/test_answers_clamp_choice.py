@@ -13,7 +13,7 @@ from shopsim.answers import compare_batch_sizes, compare_clamps
 from shopsim.answers.growth import count_steps
 from shopsim.answers.worth import Worth
 from shopsim.errors import Cancelled, InputError
-from shopsim.scenario import WORK_ORDERS, Scenario, parse_scenario
+from shopsim.scenario import PRIORITY_RULES, Scenario, parse_scenario
 
 CALM = 'interrupted = "0 %"\nlost_days = "0 %"\n'
 DAILY = '{ mon-sun = "08:00-16:00" }'
@@ -118,9 +118,9 @@ def test_more_that_is_surely_later_is_said_in_the_sentence(build: Callable[..., 
         for n, time in enumerate(times, 1)
     )
     shop = '[[shop.clamps]]\nname = "cramp"\ncount = 3\n'
-    scenario = build(steps, shop, 'orders = 1\nwork_order = "oldest batch"', '"always"')
+    scenario = build(steps, shop, 'orders = 1\npriority = "oldest batch"', '"always"')
     answer = compare_clamps(scenario, add=(1, 6), replications=2, everything=False)
-    rows = answer.rows.query('thing == "clamps" and work_order == "oldest batch"').set_index("added")
+    rows = answer.rows.query('thing == "clamps" and priority == "oldest batch"').set_index("added")
     assert rows["average_ship_day"].to_dict() == {1: 14, 6: 11}  # done at the end of the 15th and 12th
     assert rows["average_saved_days"].to_dict() == {1: -3, 6: 0}
     assert rows["best_so_far_days"].tolist() == [0, 0]
@@ -176,11 +176,11 @@ def test_a_search_that_is_stopped_answers_from_what_is_done_or_not_at_all(trays:
     assert answer.partial
 
 
-def test_every_work_order_is_compared_on_the_same_luck(trays: Path) -> None:
-    answer = compare_batch_sizes(load_scenario(trays), (1, 4), 20, work_orders=WORK_ORDERS)
-    assert answer.rows["work_order"].unique().tolist() == list(WORK_ORDERS)
+def test_every_priority_rule_is_compared_on_the_same_luck(trays: Path) -> None:
+    answer = compare_batch_sizes(load_scenario(trays), (1, 4), 20, priority_rules=PRIORITY_RULES)
+    assert answer.rows["priority"].unique().tolist() == list(PRIORITY_RULES)
     assert answer.rows["is_now"].sum() == 1
     alone = compare_batch_sizes(load_scenario(trays), (1, 4), 20)
-    mine = answer.rows[answer.rows["work_order"] == "glue first"]
+    mine = answer.rows[answer.rows["priority"] == "glue first"]
     assert mine["average_ship_day"].tolist() == alone.rows["average_ship_day"].tolist()
     assert mine["hands_on_h_a_piece"].tolist() == alone.rows["hands_on_h_a_piece"].tolist()

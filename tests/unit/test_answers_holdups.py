@@ -161,7 +161,7 @@ def test_what_makes_it_later_is_said_and_not_hidden(build: Callable[..., Scenari
         for n, time in enumerate(times, 1)
     )
     shop = '[[shop.clamps]]\nname = "cramp"\ncount = 3\n'
-    scenario = build(steps, shop, 'orders = 1\nwork_order = "oldest batch"', open='"always"')
+    scenario = build(steps, shop, 'orders = 1\npriority = "oldest batch"', open='"always"')
     answer = find_holdups(scenario, replications=2, accounted=1)
     row = answer.rows.set_index("what").loc["1 more cramp"]
     assert row["average_sooner_days"] == row["last_sooner_days"] == -3

@@ -146,27 +146,27 @@ def test_kinds_and_numbers_can_be_chosen(build: Callable[..., Scenario]) -> None
     rows = answer.rows[answer.rows["thing"] == "clamps"]
     assert rows[["kind", "added"]].to_numpy().tolist() == [["long clamp", 2], ["long clamp", 5]]
     assert rows["price"].isna().all()
-    assert set(answer.rows["thing"]) == {"work order", "clamps", "worker"}
+    assert set(answer.rows["thing"]) == {"priority rule", "clamps", "worker"}
     assert "for each day saved" not in answer.sentence
 
 
-def test_a_better_work_order_comes_first_and_clamps_are_priced_under_it(build: Callable[..., Scenario]) -> None:
+def test_a_better_priority_rule_comes_first_and_clamps_are_priced_under_it(build: Callable[..., Scenario]) -> None:
     # glued first, a piece's night in clamps overlaps the cutting; cut first, it does not
     steps = """
     { name = "cut", after = [], work = "8 h" },
     { name = "glue", after = [], work = "5 min", clamps = [{ count = 1, reach = "20 in" }], in_clamps = "40 h" },
     { name = "fit", after = ["cut", "glue"], work = "5 min" },
     """
-    run = 'orders = 4\nbatch = 1\nbatches_open = 4\nwork_order = "oldest batch"'
+    run = 'orders = 4\nbatch = 1\nbatches_open = 4\npriority = "oldest batch"'
     answer = compare_clamps(build(steps, clamps(1), run), replications=3)
-    orders = answer.rows[answer.rows["thing"] == "work order"].set_index("kind")
+    orders = answer.rows[answer.rows["thing"] == "priority rule"].set_index("kind")
     assert "oldest batch" not in orders.index
     assert orders["average_saved_days"].max() >= 0.25
     best = orders["average_saved_days"].idxmax()
     assert answer.sentence.startswith(f'First, for nothing: working in the order "{best}" instead of "oldest batch"')
     rows = answer.rows[answer.rows["thing"] == "clamps"]
-    assert rows["work_order"].tolist() == ["oldest batch"] * 3 + [best] * 3
-    under_best = rows[rows["work_order"] == best].iloc[0]
+    assert rows["priority"].tolist() == ["oldest batch"] * 3 + [best] * 3
+    under_best = rows[rows["priority"] == best].iloc[0]
     today = orders.loc[best, "average_ship_day"]
     assert under_best["average_saved_days"] == pytest.approx(today - under_best["average_ship_day"])
 
@@ -182,9 +182,9 @@ def test_a_shop_that_ends_later_with_more_is_shown_as_it_is(build: Callable[...,
             ' hands = 0, clamps = [{ count = 1, reach = "20 in" }] }'.replace("'", '"')
             for n, m in enumerate(minutes)
         ).replace("'", '"')
-        scenario = build(steps, clamps(2), 'orders = 2\nbatch = 1\nwork_order = "oldest batch"')
+        scenario = build(steps, clamps(2), 'orders = 2\nbatch = 1\npriority = "oldest batch"')
         answer = compare_clamps(scenario, replications=2, everything=False)
-        rows = answer.rows[(answer.rows["thing"] == "clamps") & (answer.rows["work_order"] == "oldest batch")]
+        rows = answer.rows[(answer.rows["thing"] == "clamps") & (answer.rows["priority"] == "oldest batch")]
         if (rows["step_saved_days"] < 0).any():
             found = (answer, rows)
             break

@@ -35,7 +35,7 @@ POSITIONS = pd.DataFrame(
 
 def clamp_rows() -> pd.DataFrame:
     """A kind whose second step pays no more and whose third is worse, and another that does nothing."""
-    common: dict[str, Any] = {"thing": "clamps", "work_order": "glue first", "price": 100.0, "remark": ""}
+    common: dict[str, Any] = {"thing": "clamps", "priority": "glue first", "price": 100.0, "remark": ""}
     rows = [
         ("band clamp", 8, 4, 3.0, 2.5, 3.5, 3.0, True, False),
         ("band clamp", 8, 8, 3.2, 2.6, 3.8, 3.2, False, False),

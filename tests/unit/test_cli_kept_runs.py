@@ -85,7 +85,7 @@ def test_without_a_number_as_many_runs_as_were_kept_count(shopsim: Command, tray
         (("--save", "{folder}"), "is a folder"),
         (("--save", "{folder}/nowhere/a.study"), "its folder does not exist"),
         (("--until-sure", "--matters", "0"), "above 0"),
-        (("--work-order", "glue frist"), 'write "glue first"'),
+        (("--priority", "glue frist"), 'write "glue first"'),
     ],
 )
 def test_what_cannot_be_used_is_told_before_anything_is_run(
@@ -112,18 +112,18 @@ def test_a_study_that_is_stopped_is_kept_as_far_as_it_came(
     assert told(shopsim, "batches", trays, "--replications", 40, "--from", kept) == whole
 
 
-def test_every_work_order_can_be_compared(shopsim: Command, trays: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_every_priority_rule_can_be_compared(shopsim: Command, trays: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "140")
-    answer = told(shopsim, "batches", trays, "--sizes", 2, "--work-order", "all", "--replications", 5)
-    assert [row["work_order"] for row in answer["rows"]] == [
+    answer = told(shopsim, "batches", trays, "--sizes", 2, "--priority", "all", "--replications", 5)
+    assert [row["priority"] for row in answer["rows"]] == [
         "glue first",
         "oldest batch",
         "longest tail",
         "nearest done",
     ]
-    two = told(shopsim, "batches", trays, "--sizes", 2, "--work-order", "glue first, longest tail", "--replications", 5)
-    assert [row["work_order"] for row in two["rows"]] == ["glue first", "longest tail"]
-    text = shopsim("batches", trays, "--sizes", 2, "--work-order", "all", "--replications", 5, "--jobs", 1)[1]
+    two = told(shopsim, "batches", trays, "--sizes", 2, "--priority", "glue first, longest tail", "--replications", 5)
+    assert [row["priority"] for row in two["rows"]] == ["glue first", "longest tail"]
+    text = shopsim("batches", trays, "--sizes", 2, "--priority", "all", "--replications", 5, "--jobs", 1)[1]
     assert re.search(r"^2\s+nearest done\s+\d", text, re.MULTILINE)
 
 

@@ -126,7 +126,7 @@ hand_spread = 0.00001
 orders_close = 2027-01-08
 start = 2027-01-11
 batches_open = 3
-work_order = "longest tail"
+priority = "longest tail"
 [[run.lines]]
 design = "counter stool"
 orders = 10

@@ -33,7 +33,7 @@ def test_glue_first_glues_a_piece_as_soon_as_it_is_cut(schedule: Schedule) -> No
 
 
 def test_oldest_batch_goes_through_the_operations_in_the_order_of_the_file(schedule: Schedule) -> None:
-    assert schedule(CUT_AND_GLUE, ("start",), run='orders = 2\nwork_order = "oldest batch"') == {
+    assert schedule(CUT_AND_GLUE, ("start",), run='orders = 2\npriority = "oldest batch"') == {
         "cut 1": "Mon 11 08:00",
         "cut 2": "Mon 11 08:20",
         "glue 1": "Mon 11 08:40",
@@ -43,7 +43,7 @@ def test_oldest_batch_goes_through_the_operations_in_the_order_of_the_file(sched
 
 def test_longest_tail_starts_what_has_the_most_still_to_come(schedule: Schedule) -> None:
     # Tails: label 30; cut 20 + 10 + 1440; coat 1450. So cut, coat, label.
-    assert schedule(LABEL_CUT_COAT, ("start",), run='orders = 1\nwork_order = "longest tail"') == {
+    assert schedule(LABEL_CUT_COAT, ("start",), run='orders = 1\npriority = "longest tail"') == {
         "cut 1": "Mon 11 08:00",
         "coat 1": "Mon 11 08:20",
         "label 1": "Mon 11 08:30",
@@ -65,7 +65,7 @@ def test_longest_tail_counts_every_unit_of_a_task(schedule: Schedule) -> None:
     { name = "shape top", after = [], work = "30 min" },
     { name = "shape legs", after = [], per = "leg", work = "10 min" },
     """
-    run = 'orders = 1\nwork_order = "longest tail"'
+    run = 'orders = 1\npriority = "longest tail"'
     assert schedule(operations, ("start",), parts='"leg" = 4', run=run) == {
         "shape legs 1": "Mon 11 08:00",
         "shape top 1": "Mon 11 08:40",
@@ -80,7 +80,7 @@ def test_longest_tail_counts_clamp_time_but_not_set_up(schedule: Schedule) -> No
     { name = "label", after = [], work = "20 min" },
     { name = "glue", after = [], work = "5 min", in_clamps = "20 min", clamps = [{ count = 2, reach = "20 in" }] },
     """
-    assert schedule(operations, ("start",), shop=shop, run='orders = 1\nwork_order = "longest tail"') == {
+    assert schedule(operations, ("start",), shop=shop, run='orders = 1\npriority = "longest tail"') == {
         "glue 1": "Mon 11 08:00",
         "label 1": "Mon 11 08:05",
         "saw 1": "Mon 11 08:25",
@@ -94,7 +94,7 @@ def test_of_equally_long_tails_the_older_batch_goes_first_and_in_it_the_earlier_
     # Two batches of one piece, two operations of 30 min side by side: all four tails are 30 min, so ties decide:
     # batch, then the order of the file.
     operations = '{ name = "carve", after = [], work = "30 min" }, { name = "turn", after = [], work = "30 min" }'
-    assert schedule(operations, ("start",), run=f'orders = 2\nbatch = 1\nwork_order = "{order}"') == {
+    assert schedule(operations, ("start",), run=f'orders = 2\nbatch = 1\npriority = "{order}"') == {
         "carve 1": "Mon 11 08:00",
         "turn 1": "Mon 11 08:30",
         "carve 2": "Mon 11 09:00",
@@ -105,7 +105,7 @@ def test_of_equally_long_tails_the_older_batch_goes_first_and_in_it_the_earlier_
 def test_nearest_done_finishes_one_piece_before_the_next(schedule: Schedule) -> None:
     # Tails: cut 20 + 10, sand 10.
     operations = '{ name = "cut", work = "20 min" }, { name = "sand", work = "10 min" }'
-    assert schedule(operations, ("start",), run='orders = 2\nwork_order = "nearest done"') == {
+    assert schedule(operations, ("start",), run='orders = 2\npriority = "nearest done"') == {
         "cut 1": "Mon 11 08:00",
         "sand 1": "Mon 11 08:20",
         "cut 2": "Mon 11 08:30",

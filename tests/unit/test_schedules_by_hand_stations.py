@@ -199,7 +199,7 @@ def test_an_operation_without_a_station_pays_its_set_up_once_a_batch(schedule: S
 def test_other_work_in_between_does_not_lose_a_set_up_that_needs_no_station(schedule: Schedule) -> None:
     # The piece nearest done goes first, so marking comes between the two layouts: 15 + 5, 5, 5 (no set-up), 5.
     operations = '{ name = "lay out", setup = "15 min", work = "5 min" }, { name = "mark", work = "5 min" }'
-    assert schedule(operations, WITH_SETUP, run='orders = 2\nwork_order = "nearest done"') == {
+    assert schedule(operations, WITH_SETUP, run='orders = 2\npriority = "nearest done"') == {
         "lay out 1": "Mon 11 08:00 - 15 - Mon 11 08:20",
         "mark 1": "Mon 11 08:20 - 0 - Mon 11 08:25",
         "lay out 2": "Mon 11 08:25 - 0 - Mon 11 08:30",

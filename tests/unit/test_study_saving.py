@@ -141,7 +141,7 @@ def test_under_a_rule_of_the_users_own_it_goes_on_under_that_rule_only(trays: Pa
     study = open_study(tmp_path / "own.study")
     with pytest.raises(InputError, match="hand it in as rule="):
         extend_study(study, 5)
-    with pytest.raises(InputError, match="the work order has changed"):
+    with pytest.raises(InputError, match="the priority rule has changed"):
         extend_study(study, 5, rule=lambda task: task.piece)
     assert same(extend_study(study, 5, rule=by_piece), run_study(scenario, replications=5, rule=by_piece))
 

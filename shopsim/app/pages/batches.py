@@ -12,7 +12,7 @@ from shopsim.app.finer import draw_finer
 from shopsim.app.results import draw_answer, draw_waiting
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
-from shopsim.scenario import WORK_ORDERS
+from shopsim.scenario import PRIORITY_RULES
 from shopsim.screens import screen_table
 
 #: Sizes that are compared where nothing is said, and the most that are compared at once.
@@ -31,7 +31,7 @@ def show() -> None:
         st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MOST_SIZES}.")
     own = set(own_batches(scenario))
     chosen = sorted({min(size, made) for size in sizes} | own | ({min(whatif.batch, made)} if whatif.batch else set()))
-    orders = WORK_ORDERS if all_orders else None
+    orders = PRIORITY_RULES if all_orders else None
     question = Question("batches", scenario, (tuple(chosen), orders), seed, replications)
     job = follow("batches", question.key, ask_batch_sizes(question, chosen, orders))
     if job.result is None:
@@ -42,15 +42,17 @@ def show() -> None:
 
 
 def _draw_choices(made: int) -> tuple[list[int], list[str], bool]:
-    """The sizes to compare, as they were last typed, with what cannot be a size, and whether every work order is to be tried."""
+    """The sizes to compare, as they were last typed, with what cannot be a size, and whether every priority rule is to be tried."""
     usual = ", ".join(str(size) for size in dict.fromkeys(min(size, made) for size in USUAL_SIZES))
     text = st.text_input(
         "Batch sizes to compare", remembered("batch sizes", usual), key="batch sizes", max_chars=60, width=240,
         help="Numbers of pieces, with commas between. Today's size is always among them.",
     )  # fmt: skip
-    every = st.toggle("Each under every work order", remembered("every work order", False), key="every work order")
+    every = st.toggle(
+        "Each under every rule of what comes first", remembered("every priority rule", False), key="every priority rule"
+    )
     remember("batch sizes", text if text.strip() and text != usual else None)
-    remember("every work order", every or None)
+    remember("every priority rule", every or None)
     return *read_sizes(text or usual), every
 
 

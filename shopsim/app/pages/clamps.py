@@ -1,4 +1,4 @@
-"""Whether more clamps would pay: what a better work order saves for nothing first, then each kind, then everything else."""
+"""Whether more clamps would pay: what a better priority rule saves for nothing first, then each kind, then everything else."""
 
 from __future__ import annotations
 

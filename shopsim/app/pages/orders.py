@@ -15,7 +15,7 @@ from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
 from shopsim.app.spots import names_at
 from shopsim.app.state import Draft
 from shopsim.app.tables import Column, explain, line_table, material_table
-from shopsim.scenario import WORK_ORDERS, Run, Shipping
+from shopsim.scenario import PRIORITY_RULES, Run, Shipping
 from shopsim.scenario.record import Record
 
 _TITLE = Column("title", "What this run is called", help="It stands above every answer.")
@@ -27,7 +27,7 @@ _RUN = (
     Column("start", "Work starts on", "date"),
     Column("promised", "Buyers were told", "date"),
     Column("release", "A batch may open", "choice", choices=("when orders close", "as ordered")),
-    Column("work_order", "What comes first when somebody is free", "choice", choices=WORK_ORDERS),
+    Column("priority", "What comes first when somebody is free", "choice", choices=PRIORITY_RULES),
     Column("batches_by", "Batches are cut by", "choice", choices=("order received", "option")),
 )
 _COMING = (

@@ -1,4 +1,4 @@
-"""Work orders of one's own, and runs that cannot be carried through: what is said, with time, task and mend."""
+"""Priority rules of one's own, and runs that cannot be carried through: what is said, with time, task and mend."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from collections.abc import Callable
 import pytest
 
 from shopsim import Waiting, parse_scenario, run_once
-from shopsim.engine.work_order import RULES
+from shopsim.engine.priority import RULES
 from shopsim.errors import RunError, StalledShop
 from shopsim.scenario import change_scenario
 
@@ -32,7 +32,7 @@ clamps = [{ name = "bar clamp", count = 4 }]
 def test_a_built_in_order_handed_in_as_a_rule_is_the_same_order(write_shop: Text, read_run: Rows, name: str) -> None:
     # The built-in orders are sorted once for whole entries of the queue, a rule is asked task by task: two ways.
     text = write_shop(BUSY, shop=SHOP, parts='"leg" = 4', run="orders = 7\nbatch = 2\nbatches_open = 3")
-    scenario = change_scenario(parse_scenario(text), {"run.work_order": name})
+    scenario = change_scenario(parse_scenario(text), {"run.priority": name})
     for seed in range(3):
         built_in, own = run_once(scenario, seed=seed), run_once(scenario, seed=seed, rule=RULES[name])
         assert read_run(own) == read_run(built_in)
@@ -82,7 +82,7 @@ def test_a_run_that_cannot_go_on_names_the_moment_the_task_and_what_it_needs(wri
     # Cut 8:00-8:36 with its set-up; legs two by two 8:36-8:54-9:12; gluing never starts, and the rest waits for it.
     assert str(told.value) == (
         "at 2027-01-11 09:12 nothing can go on and 3 tasks are open: glue, batch 1, piece 1 needs 1 hands, bench, "
-        "2 of bar clamp; still under way: nothing · look at what it needs, and at a work order of your own"
+        "2 of bar clamp; still under way: nothing · look at what it needs, and at a priority rule of your own"
     )
 
 

@@ -1,7 +1,7 @@
-"""Which startable task comes first: the work orders, each a plain function.
+"""Which startable task comes first: the priority rules, each a plain function.
 
-A station that is already set for a task's operation always goes before the work
-order; ties always go by batch, operation, piece, unit. A rule gets a ``Waiting``
+A station that is already set for a task's operation always goes before the
+rule; ties always go by batch, operation, piece, unit. A rule gets a ``Waiting``
 task and returns a tuple that sorts first what shall be done first; it is asked once,
 when the task becomes ready, and must be pure.
 """
