@@ -27,6 +27,7 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
 from shopsim.errors import InputError
+from shopsim.say import is_chance, is_share
 from shopsim.scenario import write_bytes_safely, write_text_safely
 
 _NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
@@ -172,7 +173,7 @@ def _fill_sheet(sheet: Any, table: pd.DataFrame) -> None:
         widest = len(name)
         for row, value in enumerate(_cells(table[table.columns[number - 1]]), start=2):
             cell = sheet.cell(row, number)
-            _put(cell, value, name.endswith(("share", "chance", "chance_kept")))
+            _put(cell, value, is_chance(name) or is_share(name))
             widest = max(widest, _LENGTH_OF_DATE if isinstance(value, dt.date) else len(str(cell.value or "")))
         sheet.column_dimensions[get_column_letter(number)].width = min(widest, _WIDEST) + 2
     sheet.freeze_panes = "A2"

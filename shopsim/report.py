@@ -33,7 +33,7 @@ from shopsim.charts import (
     format_script,
     how_to_read,
 )
-from shopsim.export import plain_value
+from shopsim.say import is_number, say_cell, say_heading
 from shopsim.scenario import write_text_safely
 
 #: Rows of a table that stand in the report; the CSV files hold all of them.
@@ -203,7 +203,6 @@ def _format_cautions(cautions: pd.DataFrame) -> str:
     return f'<section id="cautions" class="box">\n<h2>Cautions</h2>\n<dl>\n{items}\n</dl>\n</section>'
 
 
-_NUMBER = re.compile(r"-?[\d,.]+( %)?|-|")
 #: ``7.2 (6.8 to 7.7)``: a number with its range stays on one line.
 _RANGE = re.compile(r"-?[\d,.]+ \(-?[\d,.]+ to -?[\d,.]+\)")
 #: Cells of so few letters are kept on one line.
@@ -216,7 +215,7 @@ def format_table(table: pd.DataFrame) -> str:
         return '<p class="stamp">No rows.</p>'
     shown = table.head(MOST_ROWS)
     columns = [[say_cell(str(name), value) for value in shown[name]] for name in shown.columns]
-    numeric = [all(_NUMBER.fullmatch(cell) for cell in cells) for cells in columns]
+    numeric = [all(is_number(cell) for cell in cells) for cells in columns]
     marks = [' class="n"' if number else "" for number in numeric]
     head = "".join(
         f'<th scope="col"{mark}>{_escape(say_heading(str(name)))}</th>'
@@ -239,32 +238,6 @@ def _format_cell(cell: str, mark: str) -> str:
     if not mark and (len(cell) <= SHORT or _RANGE.fullmatch(cell)):
         mark = ' class="s"'
     return f"<td{mark}>{_escape(cell)}</td>"
-
-
-def say_heading(name: str) -> str:
-    """A column's name in words: ``"lead_days"`` gives ``"lead, days"``."""
-    words = name.split("_")
-    if len(words) > 1 and words[-1] in ("min", "days", "hours", "h"):
-        return f"{' '.join(words[:-1])}, {words[-1]}"
-    return " ".join(words)
-
-
-def say_cell(column: str, value: Any) -> str:
-    """A value for a reader: numbers rounded, moments to the minute, shares in percent, nothing as a dash."""
-    plain = plain_value(value)
-    if plain is None or plain == "":
-        return "-"
-    if isinstance(value, pd.Timestamp):
-        return f"{value:%Y-%m-%d}" if value == value.normalize() else f"{value:%Y-%m-%d %H:%M}"
-    if isinstance(plain, bool):
-        return "yes" if plain else "no"
-    if isinstance(plain, float):
-        if column.endswith(("share", "chance")):
-            return f"{plain * 100:.0f} %"
-        return f"{plain:,.0f}" if plain == int(plain) else f"{plain:,.2f}"
-    if isinstance(plain, list):
-        return ", ".join(str(item) for item in plain)
-    return str(plain)
 
 
 def _format_style(theme: str) -> str:

@@ -17,6 +17,7 @@ from shopsim.answers.learning import TYPICAL
 from shopsim.answers.next_buyer import NEXT_BUYER
 from shopsim.answers.what_moves import MOVES, say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
+from shopsim.say import say_chance, say_share
 
 #: Batch sizes whose lead times a screen shows.
 MOST_SIZES = 4
@@ -85,7 +86,7 @@ def _time_of_piece(table: pd.DataFrame) -> pd.DataFrame:
         {
             "part": [name for name, _, _ in rows],
             "days": [f"{days:.2f}" for _, days, _ in rows],
-            "share": [f"{share * 100:.0f} %" if share >= 0.005 else "<1 %" for _, _, share in rows],
+            "share": [say_share(share) for _, _, share in rows],
         }
     ).astype("str")
 
@@ -99,7 +100,7 @@ def what_moves_screen(answer: Answer) -> pd.DataFrame:
         rows.append(
             {
                 "what": say_factor(row),
-                "share": f"{math.floor(row['share'] * 100 + 0.5)} %",
+                "share": say_share(row["share"]),
                 "time first": "" if pd.isna(first) else str(first),
                 "window now, days": str(row["window_days"]),
                 "then": "" if pd.isna(row["window_then_days"]) else str(row["window_then_days"]),
@@ -137,7 +138,7 @@ def _say_span(row: Mapping[Any, Any], when: str) -> str:
     """A value with its 80 % interval: ``12.4 (10.1 to 16.0)``."""
     values = [float(row[when]), float(row[f"{when}_low"]), float(row[f"{when}_high"])]
     if row["unit"] == "share":
-        said = [f"{value * 100:.0f} %" for value in values]
+        said = [say_share(value) for value in values]
     elif row["unit"] in ("day", "days"):
         said = [f"{value:.0f}" for value in values]
     else:
@@ -191,7 +192,7 @@ def _plain(name: str) -> Callable[[Row], str]:
 
 def _share(name: str) -> Callable[[Row], str]:
     """A chance in whole percent, cut and not rounded up, so that it never promises more."""
-    return lambda row: f"{math.floor(row[name] * 100 + 1e-9)} %" if name in row else ""
+    return lambda row: say_chance(row[name]) if name in row else ""
 
 
 def _batch(row: Row) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
-from shopsim.answers.wording import join_words, say_count, say_share
+from shopsim.answers.wording import join_words, say_count
+from shopsim.say import say_chance, say_level
 from shopsim.study.intervals import replications_for_chance
 
 BINDING = (
@@ -34,24 +35,24 @@ def say_orders(
     """Windows of the first and the last order, and what promising each or all means. ``all_if_each``: the chance
     that all are kept if each is promised its own date; ``joint_share``: if all are promised the later dates."""
     first, last = rows[0], max(rows, key=lambda row: int(row["promise_day"]))
-    asked, sure = say_share(confidence), say_share(kept)
+    asked, sure = say_level(confidence), say_level(kept)
     if len(rows) == 1:
         text = (
-            f"The order ships from {first['ship_from']} to {first['ship_to']} in {say_share(first['window_chance'])} of "
-            f"runs; promise it by {first['promise']}, which is kept in {say_share(first['chance_kept'])} of runs."
+            f"The order ships from {first['ship_from']} to {first['ship_to']} in {say_chance(first['window_chance'])} of "
+            f"runs; promise it by {first['promise']}, which is kept in {say_chance(first['chance_kept'])} of runs."
         )
     else:
         text = (
             f"Of {say_count(len(rows), 'order')}, the first ships from {first['ship_from']} to {first['ship_to']} and "
             f"the last from {last['ship_from']} to {last['ship_to']}, each in at least {asked} of runs. "
             f"Promise each its own date (the last by {last['promise']}) and each is kept in at least {sure} of runs, "
-            f"all {len(rows)} together in {say_share(all_if_each)}"
+            f"all {len(rows)} together in {say_chance(all_if_each)}"
         )
         if all(row["all_kept_day"] <= row["promise_day"] for row in rows):
             text += "."
         else:
             text += (
-                f"; for all to be kept in {say_share(joint_share)}, promise the later dates "
+                f"; for all to be kept in {say_chance(joint_share)}, promise the later dates "
                 f"(the last by {max(str(row['all_kept']) for row in rows)})."
             )
     return f"{text} {say_which_date(transit)}"
@@ -83,13 +84,13 @@ def say_counts(rows: list[dict[str, Any]], transit: bool) -> str:
         which = "it" if row["orders"] == 1 else "the last"
         text = (
             f"With {say_count(row['orders'], 'order')} {which} ships from {row['ship_from']} to {row['ship_to']} "
-            f"({say_share(row['window_chance'])} of runs): promise it by {row['promise']}, kept in "
-            f"{say_share(row['chance_kept'])} of runs"
+            f"({say_chance(row['window_chance'])} of runs): promise it by {row['promise']}, kept in "
+            f"{say_chance(row['chance_kept'])} of runs"
         )
         if row["orders"] > 1:
-            text += f", or by {row['all_kept']} if all promises are to be kept in {say_share(row['all_kept_chance'])}"
+            text += f", or by {row['all_kept']} if all promises are to be kept in {say_chance(row['all_kept_chance'])}"
         if transit:
-            text += f"; it arrives by {row['arrive_promise']} in {say_share(row['arrive_chance'])}"
+            text += f"; it arrives by {row['arrive_promise']} in {say_chance(row['arrive_chance'])}"
         parts.append(f"{text}.")
     if transit:
         return " ".join([*parts, "But where arrival is said, these are the days of shipping."])
@@ -99,20 +100,20 @@ def say_counts(rows: list[dict[str, Any]], transit: bool) -> str:
 def say_keep(rows: list[dict[str, Any]], keep: dt.date, kept: float, cap: int | None, furthest: int) -> str:
     """At how many orders to close the book, so that all ship by a day."""
     good = [row for row in rows if row["keeps"]]
-    sure = say_share(kept)
+    sure = say_level(kept)
     if not good:
         fewest = rows[0]
         which = "Not even one order ships" if fewest["orders"] == 1 else "None of these numbers of orders all ship"
         return (
             f"{which} by {keep.isoformat()} in {sure} of runs: with {say_count(fewest['orders'], 'order')} it is "
-            f"{say_share(fewest['keep_chance'])}."
+            f"{say_chance(fewest['keep_chance'])}."
         )
     last = good[-1]
     text = f"To ship every order by {keep.isoformat()} in at least {sure} of runs, close the book at "
-    text += f"{say_count(last['orders'], 'order')} (kept in {say_share(last['keep_chance'])})"
+    text += f"{say_count(last['orders'], 'order')} (kept in {say_chance(last['keep_chance'])})"
     beyond = next((row for row in rows if row["orders"] > last["orders"]), None)
     if beyond is not None:
-        return f"{text}; with {beyond['orders']} it would be {say_share(beyond['keep_chance'])}."
+        return f"{text}; with {beyond['orders']} it would be {say_chance(beyond['keep_chance'])}."
     if cap is not None and last["orders"] == cap:
         return f"{text}, which is the cap: the date leaves room for it."
     if last["orders"] >= furthest:
@@ -140,16 +141,16 @@ def say_next_buyer(
     else:
         parts.append(
             f"The next buyer would be number {number}, and their order ships from {row['ship_from']} to "
-            f"{row['ship_to']} in {say_share(row['window_chance'])} of the runs in which so many order: promise it by "
-            f"{row['promise']}, kept in {say_share(row['chance_kept'])} of them."
+            f"{row['ship_to']} in {say_chance(row['window_chance'])} of the runs in which so many order: promise it by "
+            f"{row['promise']}, kept in {say_chance(row['chance_kept'])} of them."
         )
     counts = f"{whole['least_orders']} to {whole['most_orders']}"
     if whole["least_orders"] == whole["most_orders"]:
         counts = f"{whole['least_orders']}"
     parts.append(
         f"With {counts} orders in all (likely {whole['likely_orders']}), buyers taken together see their order ship from "
-        f"{whole['ship_from']} to {whole['ship_to']} in at least {say_share(confidence)} of cases; a listing that tells "
-        f"everybody {whole['all_kept']} is kept for all in at least {say_share(kept)} of runs."
+        f"{whole['ship_from']} to {whole['ship_to']} in at least {say_level(confidence)} of cases; a listing that tells "
+        f"everybody {whole['all_kept']} is kept for all in at least {say_level(kept)} of runs."
     )
     return " ".join([*parts, say_which_date(transit)])
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime as dt
-import math
 from collections.abc import Iterable
 from typing import Any
 
 import pandas as pd
 
+from shopsim.say import cut_chance
 from shopsim.study.orders import SparePieces
 
 SHEET = "Promise sheet"
@@ -39,7 +39,7 @@ def build_sheet(rows: pd.DataFrame, spare: Iterable[SparePieces]) -> pd.DataFram
             "ships_from": _date(row["ship_from"]),
             "ships_to": _date(row["ship_to"]),
             "promise": _date(row["promise"]),
-            "chance_kept": _cut(row["chance_kept"]),
+            "chance_kept": cut_chance(row["chance_kept"]),
         }
         if "told" in row:
             line["told"] = _date(row["told"])
@@ -48,7 +48,7 @@ def build_sheet(rows: pd.DataFrame, spare: Iterable[SparePieces]) -> pd.DataFram
             line["arrives_from"] = _date(row["arrive_from"])
             line["arrives_to"] = _date(row["arrive_to"])
             line["arrives_by"] = _date(row["arrive_promise"])
-            line["arrival_chance"] = _cut(row["arrive_chance"])
+            line["arrival_chance"] = cut_chance(row["arrive_chance"])
         sheet.append(line)
     for pieces in spare:
         left = dict.fromkeys(sheet[0])
@@ -72,7 +72,3 @@ def build_sheet(rows: pd.DataFrame, spare: Iterable[SparePieces]) -> pd.DataFram
 
 def _date(text: str) -> dt.date | None:
     return dt.date.fromisoformat(text) if text else None
-
-
-def _cut(share: float) -> float:
-    return math.floor(share * 100 + 1e-9) / 100

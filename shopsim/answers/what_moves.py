@@ -14,9 +14,10 @@ from shopsim.answers.alternatives import NOW, run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.promises import find_promise
 from shopsim.answers.terms import check_chance
-from shopsim.answers.wording import join_words, say_count, say_share
+from shopsim.answers.wording import join_words, say_count
 from shopsim.engine.learned import learn_days, prior_days
 from shopsim.errors import Cancelled, InputError
+from shopsim.say import say_share
 from shopsim.scenario.model import Learned, LoggedDays, LoggedTimes, Operation, Scenario
 from shopsim.study.beliefs import believe_bias, believe_times, steps_of
 from shopsim.study.intervals import quantile_rank

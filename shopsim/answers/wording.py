@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
+from shopsim.say import say_level
 from shopsim.study.intervals import Interval
 from shopsim.units import MINUTES_PER_HOUR
 
@@ -12,17 +12,6 @@ from shopsim.units import MINUTES_PER_HOUR
 def say_count(n: int, word: str, plural: str | None = None) -> str:
     """``1 piece``, ``2 pieces``, ``1,537 replications``."""
     return f"{n:,} {word if n == 1 else plural or word + 's'}"
-
-
-def say_share(share: float) -> str:
-    """A share in whole percent, never rounded up to certainty nor down to nothing."""
-    if share >= 1:
-        return "100 %"
-    if share > 0.995:
-        return "over 99 %"
-    if 0 < share < 0.005:
-        return "under 1 %"
-    return f"{math.floor(share * 100 + 0.5)} %"
 
 
 def say_days(days: float) -> str:
@@ -54,7 +43,7 @@ def join_words(words: Sequence[str], last: str = "and") -> str:
 
 def say_confidence(confidence: float) -> str:
     """``95 %``."""
-    return f"{confidence * 100:g} %"
+    return say_level(confidence)
 
 
 def say_hours_gain(saved: Interval) -> str:

@@ -20,6 +20,7 @@ from shopsim.answers.delivery_words import BINDING, WHEN_LATE
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
 from shopsim.answers.wording import join_words, say_count
 from shopsim.engine.holdups import MATERIAL
+from shopsim.say import say_chance
 from shopsim.scenario.model import Scenario
 from shopsim.study.once import run_once
 from shopsim.study.orders import OrderQueue
@@ -153,13 +154,13 @@ def _say_arrival(scenario: Scenario, row: Mapping[str, Any], them: str) -> str:
 def _write_late(row: Mapping[str, Any], why: str, today: dt.date | None) -> str:
     """The five parts: what was told, the new date and how sure, the reason, the choice, the next news (common practice)."""
     told, new = _date(row["told"]), _date(row["promise"])
-    sure = math.floor(float(row["chance_kept"]) * 100 + 1e-9)
+    sure = say_chance(float(row["chance_kept"]))
     news = f"by {_say_day(today + dt.timedelta(days=7))}" if today is not None else "within a week of this message"
     what = _name(str(row["design"]), int(row["quantity"]))
     return (
         f"About your order {row['order']} ({what}): when you ordered, I told you that it would ship by {_say_day(told)}. "
         f"It will not be ready by then. My new shipping date is {_say_day(new)}, and I put the chance of keeping it at "
-        f'{sure} %. The reason: {why}. You choose: answer "wait" and I will send it by the new date, or answer '
+        f'{sure}. The reason: {why}. You choose: answer "wait" and I will send it by the new date, or answer '
         f'"refund" and I will cancel the order and pay back all that you have paid. You will hear from me again {news}, '
         "whether or not anything has changed. I am sorry."
     )

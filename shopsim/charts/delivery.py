@@ -9,6 +9,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from shopsim.charts.looks import Mark, bar_look, escape_text, fade, find_theme, finish, new_figure, whole_ticks
+from shopsim.say import say_chance
 
 #: Orders up to which every one has its bar; more are drawn as a band.
 MOST_BARS = 60
@@ -141,4 +142,4 @@ def _say(day: dt.datetime) -> str:
 
 def _percent(share: float) -> str:
     """A share in whole percent, cut and not rounded up."""
-    return f"{int(share * 100 + 1e-9)} % of runs"
+    return f"{say_chance(share)} of runs"

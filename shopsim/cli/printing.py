@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
 import sys
 from collections.abc import Iterable
 from typing import Any
@@ -15,7 +14,7 @@ from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from shopsim.export import plain_value
+from shopsim.say import is_number, say_cell, say_heading
 from shopsim.scenario.places import clean
 
 #: Rows of a table that are shown before it is cut.
@@ -26,7 +25,6 @@ PLAIN_WIDTH = 100
 KEPT_WHOLE = 24
 #: Blanks between two columns.
 COLUMN_GAP = 3
-_NUMBER = re.compile(r"-|[-+<]?[\d,.]+(?: %)?")
 
 
 def make_console(stream: Any = None) -> Console:
@@ -56,7 +54,7 @@ def print_table(console: Console, table: pd.DataFrame, *, title: str = "", longe
     if title:
         say(console, title, "bold")
     shown = table if longest is None or len(table) <= longest else table.head(longest)
-    names = [say_column(str(name)) for name in shown.columns]
+    names = [say_heading(str(name)) for name in shown.columns]
     rows = [
         [clean(say_cell(str(name), value)) for name, value in zip(shown.columns, row, strict=True)]
         for row in shown.itertuples(index=False)
@@ -68,7 +66,7 @@ def print_table(console: Console, table: pd.DataFrame, *, title: str = "", longe
     else:
         grid = Table(box=box.SIMPLE_HEAD, pad_edge=False, show_edge=False)
         for number, (name, width) in enumerate(zip(names, widths, strict=True)):
-            numeric = all(_NUMBER.fullmatch(cells[number]) for cells in rows)
+            numeric = all(is_number(cells[number]) for cells in rows)
             grid.add_column(Text(name), justify="right" if numeric else "left", overflow="fold", width=width)
         for cells in rows:
             grid.add_row(*(Text(cell) for cell in cells))
@@ -107,32 +105,6 @@ def _longest_word(text: str) -> int:
 def say_rest(console: Console, n_left: int, what: str) -> None:
     """The line under something that was cut."""
     say(console, f"... and {n_left} more {what}: --out DIR writes all of them, --json prints them.", "dim")
-
-
-def say_column(name: str) -> str:
-    """A column's name in words: ``"work_min"`` gives ``"work, min"``."""
-    words = name.split("_")
-    if len(words) > 1 and words[-1] in ("min", "days", "hours"):
-        return f"{' '.join(words[:-1])}, {words[-1]}"
-    return " ".join(words)
-
-
-def say_cell(column: str, value: Any) -> str:
-    """A value as a reader wants it: whole numbers bare, others rounded, moments to the minute, nothing as ``-``."""
-    plain = plain_value(value)
-    if plain is None or plain == "":
-        return "-"
-    if isinstance(value, pd.Timestamp):
-        return f"{value:%Y-%m-%d}" if value == value.normalize() else f"{value:%Y-%m-%d %H:%M}"
-    if isinstance(plain, bool):
-        return "yes" if plain else "no"
-    if isinstance(plain, float):
-        if column.endswith(("share", "chance")):
-            return f"{plain * 100:.0f} %" if plain == 0 or plain >= 0.005 else "<1 %"
-        return f"{plain:.0f}" if column.endswith("_min") or plain == int(plain) else f"{plain:.2f}"
-    if isinstance(plain, list):
-        return ", ".join(str(item) for item in plain)
-    return str(plain)
 
 
 def print_cautions(console: Console, cautions: pd.DataFrame) -> None:

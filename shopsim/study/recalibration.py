@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shopsim.say import say_chance, say_level
 from shopsim.scenario.model import Learned
 
 #: Shipped orders from which on forecasts are recalibrated.
@@ -56,7 +57,7 @@ class Recalibration:
         used = self.upper(confidence)
         text = (
             f"Recalibrated on {self.pits.size} shipped orders of {self.runs} {'run' if self.runs == 1 else 'runs'}: "
-            f"to be kept with {confidence * 100:g} %, a date is read where {used * 100:.0f} % of the replications "
+            f"to be kept with {say_level(confidence)}, a date is read where {say_chance(used)} of the replications "
             "are at or before it."
         )
         if self.runs < LEAST_RUNS:

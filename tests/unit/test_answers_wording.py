@@ -4,20 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from shopsim.answers.wording import join_words, say_count, say_days, say_gain, say_hours_gain, say_share
+from shopsim.answers.wording import join_words, say_count, say_days, say_gain, say_hours_gain
 from shopsim.study.intervals import Interval
 
 
 def gain(value: float, half: float) -> Interval:
     return Interval(value, value - half, value + half, 0.95)
-
-
-@pytest.mark.parametrize(
-    ("share", "said"),
-    [(1.0, "100 %"), (0.999, "over 99 %"), (0.994, "99 %"), (0.805, "81 %"), (0.004, "under 1 %"), (0.0, "0 %")],
-)
-def test_a_chance_is_never_rounded_to_certain_or_to_never(share: float, said: str) -> None:
-    assert say_share(share) == said
 
 
 def test_lengths_are_whole_days() -> None:

@@ -19,7 +19,7 @@ from shopsim.answers import Answer
 from shopsim.answers.delivery_words import BINDING
 from shopsim.charts import CONFIG, build_holdups
 from shopsim.errors import InputError
-from shopsim.report import MOST_ROWS, Section, build_section, format_report, format_table, say_cell, write_report
+from shopsim.report import MOST_ROWS, Section, build_section, format_report, format_table, write_report
 from shopsim.scenario import load_scenario, parse_scenario
 
 Command = Callable[..., tuple[int, str, str]]
@@ -166,14 +166,6 @@ def test_a_long_table_is_cut_and_counted() -> None:
     assert said.count("<tr>") == MOST_ROWS + 1
     assert "5 more rows stand in the CSV file." in said
     assert format_table(pd.DataFrame({"n": []})) == '<p class="stamp">No rows.</p>'
-
-
-@pytest.mark.parametrize(
-    ("column", "value", "said"),
-    [("x", True, "yes"), ("x", None, "-"), ("x", [1, 2], "1, 2"), ("x", 3.0, "3"), ("x", pd.NA, "-")],
-)
-def test_cells_are_said_as_a_reader_wants_them(column: str, value: Any, said: str) -> None:
-    assert say_cell(column, value) == said
 
 
 def test_no_maker_of_the_library_is_advertised() -> None:

@@ -1,0 +1,116 @@
+"""How a value is said: chances, shares, numbers, days and headings, in tables, sentences, sheets and letters alike.
+
+The one place for it: whatever a reader sees of a chance goes through ``say_chance``, so that a sentence
+and its table cannot disagree.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import math
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+#: A cell that is a number, a share or nothing, and so stands to the right.
+_NUMBER = re.compile(r"-|(?:under |[-+])?[\d,.]+(?: %)?")
+#: Added before a share is cut, so that 0.29 * 100 = 28.999999999999996 is 29.
+_NOISE = 1e-9
+#: Units at the end of a column's name, which its heading sets off with a comma.
+_UNITS = ("min", "days", "hours", "h")
+
+
+def cut_chance(chance: float) -> float:
+    """A chance in 0..1 cut to whole hundredths: never more than it is."""
+    return math.floor(chance * 100 + _NOISE) / 100
+
+
+def say_chance(chance: float) -> str:
+    """A chance in 0..1 as whole percent, cut and never rounded up: 0.945 and 0.9499 are ``94 %``, 0.9975 is ``99 %``.
+
+    What is more than nothing and less than one in a hundred is ``under 1 %``; what is not known is "".
+    """
+    if math.isnan(chance):
+        return ""
+    whole = math.floor(chance * 100 + _NOISE)
+    return "under 1 %" if whole == 0 and chance > 0 else f"{whole} %"
+
+
+def say_share(share: float) -> str:
+    """A share in 0..1 of something that is measured (time, variance), to the nearest whole percent.
+
+    Only the whole is ``100 %``, and only nothing is ``0 %``: 0.998 is ``99 %``, 0.002 is ``under 1 %``. A chance is
+    no such share: see ``say_chance``.
+    """
+    if math.isnan(share):
+        return ""
+    nearest = math.floor(share * 100 + 0.5 + _NOISE)
+    if nearest == 0 and share > 0:
+        return "under 1 %"
+    return f"{min(nearest, 99) if share < 1 - _NOISE else nearest} %"
+
+
+def say_level(level: float) -> str:
+    """A chance that somebody asks for, exactly as it was asked: ``90 %``, ``99.5 %``."""
+    return f"{level * 100:.6g} %"
+
+
+def is_chance(column: str) -> bool:
+    """Whether a column of this name holds chances: ``chance_kept``, ``window_chance``."""
+    return "chance" in column.split("_")
+
+
+def is_share(column: str) -> bool:
+    """Whether a column of this name holds shares of something measured: ``share``, ``open_share``."""
+    return column.split("_")[-1] == "share"
+
+
+def is_number(cell: str) -> bool:
+    """Whether a cell, as it is said, is a number: such columns stand to the right."""
+    return _NUMBER.fullmatch(cell) is not None
+
+
+def say_heading(column: str) -> str:
+    """A column's name in words: ``"lead_days"`` gives ``"lead, days"``."""
+    words = column.split("_")
+    if len(words) > 1 and words[-1] in _UNITS:
+        return f"{' '.join(words[:-1])}, {words[-1]}"
+    return " ".join(words)
+
+
+def say_cell(column: str, value: Any) -> str:
+    """A value of a column for a reader: whole numbers bare, others rounded, moments to the minute, nothing as ``-``."""
+    if isinstance(value, np.generic):
+        value = value.item()
+    if value is None or value is pd.NA or value is pd.NaT or value == "":
+        return "-"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, dt.datetime):
+        whole = value.time() == dt.time() or (value.hour, value.minute, value.second) == (0, 0, 0)
+        return f"{value:%Y-%m-%d}" if whole else f"{value:%Y-%m-%d %H:%M}"
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, int | float):
+        return _say_number(column, value)
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key}: {item}" for key, item in value.items())
+    if isinstance(value, list | tuple | set | frozenset | np.ndarray):
+        items = sorted(value) if isinstance(value, set | frozenset) else value
+        return ", ".join(str(item) for item in items)
+    return str(value)
+
+
+def _say_number(column: str, value: float) -> str:
+    if not math.isfinite(value):
+        return "-"
+    if isinstance(value, float) and is_chance(column):
+        return say_chance(value)
+    if isinstance(value, float) and is_share(column):
+        return say_share(value)
+    if isinstance(value, int):
+        return str(value)
+    return f"{value:,.0f}" if column.endswith("_min") or value == int(value) else f"{value:,.2f}"
