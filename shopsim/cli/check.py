@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 import argparse
+import json
 import sys
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
 
+from shopsim.cli.out_folder import say_not_ours
 from shopsim.cli.printing import complain, make_console, say
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import Cancelled, ScenarioError
@@ -15,6 +20,8 @@ from shopsim.units import MINUTES_PER_HOUR
 
 #: Breaches of the laws of a record that are printed before the rest is counted.
 MOST_BREACHES = 20
+#: Bytes up to which a file may be a schema of ours.
+LARGEST_SCHEMA = 10_000_000
 
 
 def run_command(args: argparse.Namespace) -> int:
@@ -80,10 +87,22 @@ def _check_runs(scenario: Scenario, likely: Run, seed: int, replications: int) -
 
 def write_schema(args: argparse.Namespace) -> int:
     """The JSON Schema of scenario files, to a file or the screen."""
-    text = format_json(scenario_schema())
+    schema = scenario_schema()
+    text = format_json(schema)
     if args.out:
+        if not args.replace and Path(args.out).is_file() and not _is_schema(Path(args.out), schema):
+            raise say_not_ours(args.out, "schema that shopsim wrote")
         write_text_safely(args.out, text)
         complain([f"written to {args.out}"])
     else:
         sys.stdout.write(text)
     return 0
+
+
+def _is_schema(path: Path, schema: Mapping[str, Any]) -> bool:
+    """Whether a file holds such a schema, of this or another version of the program."""
+    try:
+        held = json.loads(path.read_bytes()) if path.stat().st_size <= LARGEST_SCHEMA else None
+    except (OSError, ValueError, RecursionError):
+        return False
+    return isinstance(held, dict) and all(held.get(key) == schema[key] for key in ("$schema", "title"))

@@ -6,7 +6,6 @@ import argparse
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 from rich.console import Console
@@ -16,10 +15,10 @@ from shopsim.answers.batches_by import WAYS, compare_batches_by
 from shopsim.answers.promise_sheet import SHEET
 from shopsim.answers.what_moves import check_enough, find_what_moves
 from shopsim.answers.words import GENERAL, write_words
-from shopsim.cli.printing import complain, say
+from shopsim.cli.printing import say
 from shopsim.errors import Cancelled, InputError
-from shopsim.export import file_name, write_workbook
-from shopsim.scenario import Scenario, change_scenario, write_text_safely
+from shopsim.export import file_name, format_workbook
+from shopsim.scenario import Scenario, change_scenario
 from shopsim.screens import words_heading, words_text
 from shopsim.units import UnitError, parse_date
 
@@ -138,14 +137,12 @@ def print_words(console: Console, answers: Sequence[Answer]) -> None:
             say(console, "")
 
 
-def write_files(args: argparse.Namespace, answers: Sequence[Answer]) -> None:
-    """The promise sheet as XLSX, and the words as text, into the folder of ``--out``."""
-    folder, written = Path(args.out), []
+def more_files(answers: Sequence[Answer]) -> dict[str, bytes]:
+    """The promise sheet as XLSX, and the words as text, by the names of their files."""
+    files: dict[str, bytes] = {}
     for answer in answers:
         if SHEET in answer.tables:
-            written.append(write_workbook(folder / file_name(SHEET, ".xlsx"), {SHEET: answer.tables[SHEET]}))
+            files[file_name(SHEET, ".xlsx")] = format_workbook({SHEET: answer.tables[SHEET]})
         if WORDS in answer.tables:
-            write_text_safely(folder / WORDS_FILE, words_text(answer.tables[WORDS]))
-            written.append(folder / WORDS_FILE)
-    if written:
-        complain([f"written to {args.out}: {', '.join(path.name for path in written)}"])
+            files[WORDS_FILE] = words_text(answer.tables[WORDS]).encode()
+    return files

@@ -11,9 +11,10 @@ from rich.text import Text
 
 from shopsim.answers.day_plan import list_cautions
 from shopsim.answers.one_run import say_plan_row, tell_run
+from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import make_console, print_cautions, print_table, say, say_rest, show
 from shopsim.cli.results import stamp, write_json, write_out
-from shopsim.export import check_folder, table_rows
+from shopsim.export import table_rows
 from shopsim.report import build_run_sections
 from shopsim.scenario import load_scenario
 
@@ -27,7 +28,7 @@ def run_command(args: argparse.Namespace) -> int:
     """Run once and print, or write, what came of it."""
     scenario = load_scenario(args.file, args.settings)
     if args.out:
-        check_folder(args.out)
+        check_out(args.out, args.replace)
     run = tell_run(scenario, args.seed, args.replication, args.likely)
     cautions = list_cautions(scenario)
     sentence = f"{run.sentence}; for that see: shopsim delivery."

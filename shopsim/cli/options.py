@@ -98,9 +98,13 @@ def build_parser() -> argparse.ArgumentParser:
         help="of how many runs the time is added up (default 20)",
     )
     for name in QUESTIONS:
-        added[name].add_argument("--save", metavar="STUDY", help="keep all runs in this file")
+        added[name].add_argument("--save", metavar="STUDY", type=named, help="keep all runs in this file")
         added[name].add_argument(
-            "--from", dest="held", metavar="STUDY", help="use the runs kept in this file, and run only what it lacks"
+            "--from",
+            dest="held",
+            metavar="STUDY",
+            type=named,
+            help="use the runs kept in this file, and run only what it lacks",
         )
     added["delivery"].add_argument(
         "--orders", metavar="18 or 5..40", type=orders, help="orders that may come; default those of the file"
@@ -116,7 +120,10 @@ def build_parser() -> argparse.ArgumentParser:
         help="with what chance a promised date shall be kept, in percent (default 90)",
     )
     add_delivery_options(added["delivery"])
-    added["schema"].add_argument("-o", "--out", metavar="FILE", help="where to write it; default the screen")
+    added["schema"].add_argument(
+        "-o", "--out", metavar="FILE", type=named, help="where to write it; default the screen"
+    )
+    _add_replace(added["schema"])
     _add_times(added["times"])
     added["app"].add_argument(
         "--port", metavar="8501", type=whole(1024, 65535), help="where it listens; default 8501, or the next free one"
@@ -171,8 +178,25 @@ def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
     if command != "check":
         parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
         parser.add_argument(
-            "--out", metavar="DIR", help="also write every table as CSV, and a report with charts, into this folder"
+            "--out",
+            metavar="DIR",
+            type=named,
+            help="also write every table as CSV, and a report with charts, into this folder",
         )
+        _add_replace(parser)
+
+
+def _add_replace(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--replace", action="store_true", help="write over files that shopsim did not write, or that were changed since"
+    )
+
+
+def named(text: str) -> str:
+    """Reads the name of a file or folder, which is not blank."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("no name is given; write one, or leave the option out")
+    return text
 
 
 def default_jobs() -> int:

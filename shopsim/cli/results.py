@@ -12,9 +12,10 @@ from typing import Any
 import pandas as pd
 
 from shopsim.answers.day_plan import list_cautions
+from shopsim.cli.out_folder import write_files
 from shopsim.cli.printing import complain
-from shopsim.export import format_json, write_tables
-from shopsim.report import REPORT_NAME, Section, write_report
+from shopsim.export import file_name, format_csv, format_json
+from shopsim.report import REPORT_NAME, Section, format_report
 from shopsim.scenario import Scenario, dump_scenario
 
 
@@ -39,14 +40,15 @@ def write_out(
     scenario: Scenario,
     made_with: Mapping[str, Any],
     sections: Sequence[Section],
+    more: Mapping[str, bytes] | None = None,
 ) -> None:
     """Every table as CSV and all sections as a report into the folder that was asked for, and a line that says so.
 
-    ``made_with``: the ``stamp`` of the result; the report also says the day, by this machine's clock.
+    ``made_with``: the ``stamp`` of the result; the report also says the day, by this machine's clock. ``more``: further
+    files by name.
     """
-    written = write_tables(args.out, tables)
-    report = write_report(
-        written[0].parent / REPORT_NAME,
+    files = {file_name(title): format_csv(table).encode() for title, table in tables.items()}
+    report = format_report(
         sections,
         title=scenario.title,
         scenario_text=dump_scenario(scenario),
@@ -54,4 +56,4 @@ def write_out(
         date=dt.date.today(),
         cautions=list_cautions(scenario),
     )
-    complain([f"written to {args.out}: {', '.join(path.name for path in [*written, report])}"])
+    complain(write_files(args.out, {**files, REPORT_NAME: report.encode(), **(more or {})}, args.replace))

@@ -13,11 +13,12 @@ from shopsim.cli import delivery
 from shopsim.cli.cores import choose_cores
 from shopsim.cli.kept_runs import check_target, open_held, save_runs
 from shopsim.cli.options import QUESTIONS
+from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import complain, make_console, print_table, say
 from shopsim.cli.results import stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
-from shopsim.export import check_folder, table_rows
+from shopsim.export import table_rows
 from shopsim.report import build_section
 from shopsim.scenario import PRIORITY_RULES, Scenario, load_scenario
 from shopsim.scenario.places import Guesser
@@ -30,20 +31,18 @@ def run_command(args: argparse.Namespace) -> int:
     if args.command == "delivery":
         scenario = delivery.change_batches(args, scenario)
     if args.out:
-        check_folder(args.out)
+        check_out(args.out, args.replace)
     if args.command in QUESTIONS:
-        check_target(args)
+        check_target(args, scenario)
     answers = _ask(args, scenario)
     if args.json:
         write_json(_result(args, scenario, answers))
     else:
         _print(make_console(), scenario, answers)
+    if args.command in QUESTIONS:
+        save_runs(args, scenario, answers)
     if args.out:
         _write(args, scenario, answers)
-        if args.command == "delivery":
-            delivery.write_files(args, answers)
-    if args.command in QUESTIONS:
-        save_runs(args, answers)
     partial = [answer for answer in answers if answer.partial]
     if partial:
         complain([f"stopped before the end: rests on {min(answer.replications for answer in partial):,} replications"])
@@ -57,7 +56,14 @@ def _write(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answe
         tables |= answer.tables
     made_with = stamp(scenario, args.seed, max(answer.replications for answer in answers))
     sections = [build_section(answer, {"": screen_table(answer), **further_tables(answer)}) for answer in answers]
-    write_out(args, tables, scenario, made_with, sections)
+    write_out(
+        args,
+        tables,
+        scenario,
+        made_with,
+        sections,
+        delivery.more_files(answers) if args.command == "delivery" else None,
+    )
 
 
 def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:

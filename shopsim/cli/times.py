@@ -14,11 +14,12 @@ from shopsim.answers.learning import Lesson, learn_from_logs
 from shopsim.answers.log_files import read_logs, write_learned
 from shopsim.answers.what_moves import find_what_moves
 from shopsim.cli.cores import choose_cores
+from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import complain, make_console, print_table, say
 from shopsim.cli.results import stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
-from shopsim.export import check_folder, table_rows
+from shopsim.export import table_rows
 from shopsim.report import Section
 from shopsim.scenario import Scenario, load_scenario
 from shopsim.screens import lesson_screen, what_moves_screen
@@ -28,7 +29,7 @@ def run_command(args: argparse.Namespace) -> int:
     """Without a log: what to time first. With logs: before and after, and with ``--write`` into the file."""
     scenario = load_scenario(args.file, args.settings)
     if args.out:
-        check_folder(args.out)
+        check_out(args.out, args.replace)
     if args.log is None and args.days is None and args.shipped is None:
         if args.write:
             raise InputError("--write · there is no log to learn from · name one, like: shopsim times FILE LOG.csv")

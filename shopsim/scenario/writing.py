@@ -80,6 +80,26 @@ def write_bytes_safely(path: str | Path, data: bytes, *, seen: bytes | None = No
             beside.unlink(missing_ok=True)
 
 
+def check_can_write(path: str | Path, room: int = 0) -> None:
+    """InputError where ``write_bytes_safely`` would fail by now; ``room``: bytes that are to fit on the disk.
+
+    For before long work: so many bytes are written beside the file and taken away again.
+    """
+    target = _find_target(path)
+    beside = target.parent / f".{target.name[:50]}.{secrets.token_hex(6)}.part"
+    try:
+        number = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(number, "wb") as file:
+            file.write(bytes(room))
+            file.flush()
+            os.fsync(file.fileno())
+    except OSError as error:
+        raise _say_failure(path, error) from None
+    finally:
+        with contextlib.suppress(OSError):
+            beside.unlink(missing_ok=True)
+
+
 def _find_target(path: str | Path) -> Path:
     """The file that ``path`` leads to, by way of links; InputError where no file can stand."""
     try:
@@ -100,7 +120,7 @@ def _find_target(path: str | Path) -> Path:
 
 def _say_failure(path: str | Path, error: Exception) -> InputError:
     reason = (getattr(error, "strerror", None) or str(error)).lower()
-    return InputError(f"{path} · cannot be written: {reason} · nothing is changed; check the folder and the disk")
+    return InputError(f"{path} · cannot be written: {reason} · it is left as it was; check the folder and the disk")
 
 
 def _clear_left_behind(folder: Path, stem: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -43,3 +44,116 @@ def test_no_cell_of_any_file_is_a_formula(shopsim: Command, trays: Path, tmp_pat
     texts = [cell for cell in cells if not cell.lstrip("-").replace(".", "").replace("e-", "").isdigit()]
     assert [cell for cell in texts if cell.strip("\u00a0\t ")[:1] in tuple("=+-@") and cell.strip()] == []
     assert any(cell.startswith("'") for cell in texts)
+
+
+FEW = ("--sizes", 2, "--replications", 5, "--jobs", 1)
+
+
+def test_save_replaces_a_study_of_this_scenario_and_nothing_else(shopsim: Command, trays: Path, tmp_path: Path) -> None:
+    (tmp_path / "book.csv").write_text("id,date\nA,2027-01-08\n", encoding="utf-8")
+    trays.write_text(trays.read_text(encoding="utf-8").replace("orders = 3", 'orders = "book.csv"'), encoding="utf-8")
+    other, notes, kept = tmp_path / "other.toml", tmp_path / "notes.txt", tmp_path / "kept.study"
+    other.write_text(trays.read_text(encoding="utf-8").replace("count = 2", "count = 3"), encoding="utf-8")
+    notes.write_text("mine", encoding="utf-8")
+    assert shopsim("batches", other, *FEW, "--save", kept)[0] == 0
+    for target, told in (
+        (trays, "is what the scenario is read from · name another file"),
+        (tmp_path / "book.csv", "is what the scenario is read from · name another file"),
+        (other, "is no study, so it is not replaced · name another file, or add --replace"),
+        (notes, "is no study, so it is not replaced · name another file, or add --replace"),
+        (kept, "so it is not replaced · name another file, or add --replace"),
+    ):
+        before = target.read_bytes()
+        code, out, err = shopsim("batches", trays, *FEW, "--save", target)
+        assert (code, out) == (2, ""), "told before anything is run"
+        assert err.startswith(f"--save {target} · ")
+        assert err.endswith(f"{told}\n")
+        assert target.read_bytes() == before
+    assert shopsim("batches", trays, *FEW, "--save", trays, "--replace")[0] == 2
+    for target in (notes, kept):
+        assert shopsim("batches", trays, *FEW, "--save", target, "--replace")[0] == 0
+        assert shopsim("batches", trays, *FEW, "--save", target)[0] == 0
+
+
+def test_a_study_of_another_number_of_orders_of_this_scenario_is_replaced(
+    shopsim: Command, trays: Path, tmp_path: Path
+) -> None:
+    kept = tmp_path / "kept.study"
+    words = ("delivery", trays, "--replications", 20, "--jobs", 1, "--save", kept)
+    assert [shopsim(*words, "--orders", 4)[0], shopsim(*words, "--orders", 4)[0], shopsim(*words)[0]] == [0, 0, 0]
+
+
+def test_a_schema_replaces_a_schema_and_nothing_else(shopsim: Command, trays: Path, tmp_path: Path) -> None:
+    before, schema = trays.read_bytes(), tmp_path / "scenario.schema.json"
+    code, out, err = shopsim("schema", "-o", trays)
+    assert (code, out, trays.read_bytes()) == (2, "", before)
+    assert (
+        err
+        == f"{trays} · is no schema that shopsim wrote, so it is not replaced · name another file, or add --replace\n"
+    )
+    assert [shopsim("schema", "-o", schema)[0] for _ in range(2)] == [0, 0]
+    (tmp_path / "other.json").write_text("[1]", encoding="utf-8")
+    assert shopsim("schema", "-o", tmp_path / "other.json")[0] == 2
+    assert shopsim("schema", "-o", tmp_path / "other.json", "--replace")[0] == 0
+    assert (tmp_path / "other.json").read_bytes() == schema.read_bytes()
+
+
+@pytest.mark.parametrize("name", ["pieces.csv", "report.html"])
+def test_out_replaces_what_it_wrote_and_nothing_that_was_changed_since(
+    shopsim: Command, trays: Path, tmp_path: Path, name: str
+) -> None:
+    folder = tmp_path / "run"
+    words = ("once", trays, "--likely", "--out", folder)
+    assert shopsim(*words)[0] == 0
+    assert shopsim(*words, "--set", "run.batch=1")[0] == 0, "its own files are replaced"
+    (folder / name).write_text("my own notes", encoding="utf-8")
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    code, _, err = shopsim(*words)
+    assert (code, {path.name: path.read_bytes() for path in folder.iterdir()}) == (2, before)
+    assert err == (
+        f"{folder} · holds {name}, which was not written by shopsim or was changed since, so it is not replaced "
+        "· name another folder, or add --replace\n"
+    )
+    assert shopsim(*words, "--replace")[0] == 0
+    assert shopsim(*words)[0] == 0
+
+
+def test_out_touches_no_file_of_another_folder_of_mine(shopsim: Command, trays: Path) -> None:
+    (trays.parent / "pieces.csv").write_text("oak,12\n", encoding="utf-8")
+    code, out, _ = shopsim("once", trays, "--likely", "--out", trays.parent)
+    assert (code, sorted(path.name for path in trays.parent.iterdir())) == (2, ["pieces.csv", "trays.toml"])
+    assert "Pieces" in out, "the answer is not lost"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [("once", "trays", "--out"), ("schema", "-o"), ("batches", "trays", "--save"), ("batches", "trays", "--from")],
+)
+@pytest.mark.parametrize("name", ["", " "])
+def test_a_blank_name_is_refused(shopsim: Command, trays: Path, words: tuple[str, ...], name: str) -> None:
+    code, out, err = shopsim(*(trays if word == "trays" else word for word in words), name)
+    assert (code, out) == (2, "")
+    assert "no name is given; write one, or leave the option out" in err
+
+
+def test_what_was_replaced_before_writing_failed_is_told(
+    shopsim: Command, trays: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "run"
+    words = ("once", trays, "--likely", "--out", folder)
+    assert shopsim(*words)[0] == 0
+    swap = os.replace
+
+    def fail(source: object, target: object) -> None:
+        if str(target).endswith("tasks.csv"):
+            raise OSError(28, "No space left on device")
+        swap(source, target)  # type: ignore[arg-type]
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "replace", fail)
+        code, out, err = shopsim(*words, "--set", "run.batch=1")
+    assert (code, "Pieces" in out) == (2, True)
+    first, second = err.splitlines()
+    assert first == f"replaced in {folder}: pieces.csv; then it failed"
+    assert second.startswith(f"{folder / 'tasks.csv'} · cannot be written: no space left on device")
+    assert shopsim(*words)[0] == 0, "what was written before the failure is known as the program's own"

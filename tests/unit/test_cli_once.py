@@ -93,7 +93,7 @@ def test_every_table_is_written_and_what_was_written_is_said(shopsim: Command, t
     names = ["pieces", "tasks", "day-plan", "where-the-time-goes", "hold-ups", "use", "hours-by-use", "cautions"]
     files = [*(f"{name}.csv" for name in names), "report.html"]
     assert err == f"written to {folder}: {', '.join(files)}\n"
-    assert sorted(path.name for path in folder.iterdir()) == sorted(files)
+    assert sorted(path.name for path in folder.iterdir()) == sorted([*files, ".shopsim-wrote.json"])
     with (folder / "tasks.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert rows == [

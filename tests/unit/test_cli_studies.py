@@ -122,7 +122,7 @@ def test_every_table_of_decide_is_written_whole(shopsim: Command, trays: Path, t
         "report.html",
     ]
     assert err == f"written to {folder}: {', '.join(files)}\n"
-    assert sorted(path.name for path in folder.iterdir()) == sorted(files)
+    assert sorted(path.name for path in folder.iterdir()) == sorted([*files, ".shopsim-wrote.json"])
     for one, name in zip(json.loads(out)["answers"], ("batch-size", "more-clamps", "delivery-window"), strict=True):
         with (folder / f"{name}.csv").open(encoding="utf-8", newline="") as file:
             rows = list(csv.reader(file))

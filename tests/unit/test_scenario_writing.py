@@ -305,7 +305,7 @@ def test_a_failure_in_the_middle_leaves_the_old_file_whole(
     with pytest.raises(InputError) as caught:
         save_scenario(change_scenario(parse_scenario(PLAIN), {"run.orders": 9}), path)
     assert str(caught.value) == (
-        f"{path} · cannot be written: no space left on device · nothing is changed; check the folder and the disk"
+        f"{path} · cannot be written: no space left on device · it is left as it was; check the folder and the disk"
     )
     monkeypatch.undo()
     assert path.read_text() == PLAIN
