@@ -4,19 +4,14 @@ This is the one place that knows batches, parts and handfuls. Everything that th
 engine reads in its inner loop is a plain list indexed by task, entry, operation,
 station or clamp kind; nothing here depends on luck.
 
-A *group* is a set of tasks that others wait for together ("operation 3 for piece 7",
-"operation 3 for batch 2", "batch 2 is open"). When its last task is done it lets
-its listeners go. A task is ready when all the groups it listens to have let go, so
-the links between n tasks and their n batch-mates are 2 n, never n squared.
-
 An *entry* of the queue is one operation in one batch; its tasks need the same things and
 wait in it in order. Where handfuls come out uneven, so that tasks differ in what they need,
 each task is an entry of its own.
 
 Pieces of a design that differ in options are *variants* of it. A variant says which steps a
 piece goes through and what each comes after; what is done alike is one step for all. What
-is done once a batch or a run is done once for the pieces that have it in the same version, and
-waits for, and holds back, only those. A *cell* is the pieces of one variant in one batch.
+is done once a batch or a run is done once for the pieces that have it in the same version. A
+*cell* is the pieces of one variant in one batch. What each task waits for stands in links.py.
 """
 
 from __future__ import annotations
@@ -25,6 +20,7 @@ from collections.abc import Sequence
 
 from shopsim.engine.batches import build_batches
 from shopsim.engine.collecting import without_collector
+from shopsim.engine.links import add_links
 from shopsim.engine.steps import build_steps
 from shopsim.engine.tasks import Worklist
 from shopsim.scenario.model import Scenario
@@ -99,7 +95,7 @@ def build_worklist(scenario: Scenario) -> Worklist:
         piece_cell=piece_cell,
     )
     _add_tasks(worklist)
-    _add_links(worklist)
+    add_links(worklist)
     return worklist
 
 
@@ -212,96 +208,6 @@ def _add_tasks_of(maker: _Maker, n: int, index: int, pieces: Sequence[int]) -> N
             for unit in range(0, count, handful):
                 key = number * count + unit
                 maker.add(n, index, unit, range(key, key + min(handful, count - unit)), (piece,), True)
-
-
-class _Groups:
-    """Numbers groups as they are first asked for: of a step's tasks in a piece, a batch or a line, for some variants."""
-
-    def __init__(self) -> None:
-        self.number: dict[tuple[str, int, int, frozenset[int]], int] = {}
-        self.known: dict[tuple[str, int, int], list[tuple[frozenset[int], int]]] = {}
-
-    def of(self, kind: str, step: int, whose: int, variants: frozenset[int]) -> int:
-        """The group's number."""
-        key = (kind, step, whose, variants)
-        if key not in self.number:
-            self.number[key] = len(self.number)
-            self.known.setdefault(key[:3], []).append((variants, self.number[key]))
-        return self.number[key]
-
-    def with_task(self, kind: str, step: int, whose: int, variants: frozenset[int]) -> list[int]:
-        """The groups that a task for these variants belongs to."""
-        return [number for others, number in self.known.get((kind, step, whose), ()) if others & variants]
-
-
-def _add_links(work: Worklist) -> None:
-    """Which groups each task belongs to and listens to."""
-    groups = _Groups()
-    work.batch_gate = [groups.of("open", -1, k, frozenset()) for k in range(len(work.batches))]
-    listens: list[tuple[int, ...]] = []
-    earlier: dict[tuple[int, frozenset[int]], list[tuple[int, frozenset[int]]]] = {}
-    covers_batch = [step.operation.per == "batch" or step.operation.handful == "batch" for step in work.steps]
-    covers_run = [step.operation.per == "run" for step in work.steps]
-    in_batch: list[frozenset[int]] = [
-        frozenset(work.piece_variant[batch.first : batch.first + batch.size]) for batch in work.batches
-    ]
-    for task, n in enumerate(work.task_step):
-        own_batch = work.task_batch[task]
-        line = work.batches[own_batch].line
-        mates = work.task_variants[task]
-        if work.steps[n].operation.wait_for == "batch":
-            mates |= in_batch[own_batch]
-        if (n, mates) not in earlier:
-            earlier[n, mates] = _steps_before(work, n, mates)
-        mine: list[int] = []
-        gated = True
-        for before, whose in earlier[n, mates]:
-            if covers_run[before] or covers_run[n]:
-                mine.append(groups.of("run", before, line, whose))
-                gated = gated and covers_run[before]
-            elif covers_batch[before] or covers_batch[n] or work.steps[n].operation.wait_for == "batch":
-                mine.append(groups.of("batch", before, own_batch, whose))
-                gated = False
-            else:
-                mine.append(groups.of("piece", before, work.task_piece[task], whose))
-                gated = False
-        work.task_prior.append(tuple(mine))
-        if gated:  # nothing it comes after tells that its batch is open
-            mine.append(work.batch_gate[own_batch])
-        listens.append(tuple(mine))
-    n_groups = len(groups.number)
-    work.group_size = [0] * n_groups
-    work.group_listeners = [[] for _ in range(n_groups)]
-    work.group_members = [[] for _ in range(n_groups)]
-    for gate in work.batch_gate:
-        work.group_size[gate] = 1
-    for task, mine_listened in enumerate(listens):
-        work.task_waits.append(len(mine_listened))
-        for group in mine_listened:
-            work.group_listeners[group].append(task)
-    for task, n in enumerate(work.task_step):
-        own_batch = work.task_batch[task]
-        variants = work.task_variants[task]
-        belongs = (
-            *groups.with_task("run", n, work.batches[own_batch].line, variants),
-            *groups.with_task("batch", n, own_batch, variants),
-            *groups.with_task("piece", n, work.task_piece[task], variants),
-        )
-        work.task_groups.append(belongs)
-        for group in belongs:
-            work.group_size[group] += 1
-            work.group_members[group].append(task)
-
-
-def _steps_before(work: Worklist, step: int, variants: frozenset[int]) -> list[tuple[int, frozenset[int]]]:
-    """What a step's operation comes after in any of these variants, in whatever version they have it: (step, which of them have that)."""
-    name = work.steps[step].operation.name
-    before: dict[int, None] = {}
-    for number in sorted(variants):
-        variant = work.variants[number]
-        if name in variant.by_name:
-            before.update(dict.fromkeys(variant.after[variant.by_name[name]]))
-    return [(number, frozenset(kind for kind in variants if number in work.variants[kind].after)) for number in before]
 
 
 __all__ = ["Worklist", "build_worklist"]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from shopsim.scenario.cautions import CAUTIONS
-from shopsim.scenario.look import PACKING, STANDING, Look, Step
+from shopsim.scenario.look import PACKING, STANDING, Look
 from shopsim.scenario.places import UNREAD, Finding, Where, say_names
 
 #: Words that say what an operation is done for, and so cannot be names of parts.
@@ -138,7 +138,6 @@ def find_unknown_operations(look: Look) -> Iterator[Finding]:
         names = look.names_by_design[id(step.design)]
         sure = look.are_named(*design, "operations")
         yield from _unknown_list(look, (*step.where, "after"), step.operation.after or (), names, sure)
-        yield from _after_itself(look, step, names)
     for number, worker in enumerate(look.scenario.shop.workers):
         where: Where = ("shop", "workers", number, "can")
         yield from _unknown_list(look, where, worker.can or (), list(look.operation_names), look.operations_named)
@@ -163,10 +162,13 @@ def _unknown_list(look: Look, where: Where, used: Sequence[str], known: Sequence
         seen.add(name)
 
 
-def _after_itself(look: Look, step: Step, names: Sequence[str]) -> Iterator[Finding]:
-    operation = step.operation
-    if operation.after and operation.name in operation.after and names.count(operation.name) == 1:
-        yield Finding((*step.where, "after"), "comes after itself", "take its own name out")
+def find_after_itself(look: Look) -> Iterator[Finding]:
+    """No operation names itself in its `after`."""
+    for step in look.steps:
+        operation = step.operation
+        once = look.names_by_design[id(step.design)].count(operation.name) == 1
+        if operation.after and operation.name in operation.after and once:
+            yield Finding((*step.where, "after"), "comes after itself", "take its own name out")
 
 
 def find_circles(look: Look) -> Iterator[Finding]:
@@ -223,5 +225,6 @@ RULES = (
     find_taken_names,
     find_unknown_things,
     find_unknown_operations,
+    find_after_itself,
     find_circles,
 )

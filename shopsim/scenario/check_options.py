@@ -20,6 +20,7 @@ _Rule = Callable[[Look], Iterator[Finding]]
 #: What has to hold of every design that options make.
 _OF_VARIANTS: tuple[_Rule, ...] = (
     check_names.find_unknown_things,
+    check_names.find_after_itself,
     check_names.find_circles,
     check_names.find_taken_names,
     *check_needs.RULES,
@@ -50,6 +51,9 @@ def _find_in_option(look: Look, where: Where, design: Design, number: int) -> It
         if change.operation in changed and not change.operation.startswith(UNREAD):
             yield Finding(place, f'"{clean(change.operation)}" is changed twice', "write both changes in one")
         changed.setdefault(change.operation, n)
+        there = [*own, *(added.name for added in option.add)]
+        for k, name in enumerate(change.after or ()):
+            yield from _find_unknown(look, (*here, "change", n, "after", k), name, there, "operation", sure)
     for n, name in enumerate(option.drop):
         place = (*here, "drop", n)
         yield from _find_unknown(look, place, name, own, "operation", sure)
@@ -180,6 +184,10 @@ def _find_in_variant(look: Look, where: Where, design: Design, chosen: Chosen) -
     }
     option = (*where, "options", chosen[-1])
     said = f'{where[0]} "{clean(design.name, 60)}" with {clean(say_options(design, chosen), 80)}'
+    if not operations and len(chosen) > 1:  # of one option it is told already
+        mend = "let one of these options leave an operation, or take the order out"
+        yield find_bad_variants, Finding(option, "nothing is left to be done", mend, said)
+        return
     for rule in _OF_VARIANTS:
         for finding in rule(changed):
             inside = finding.where[len(where) :]

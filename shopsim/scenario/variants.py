@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from shopsim.scenario.design import AddedOperation, Design, Operation, Option
 
@@ -86,8 +86,9 @@ def make_variant(design: Design, chosen: Chosen) -> tuple[Operation, ...]:
     """The operations of a piece with these options, each with what it comes after written out.
 
     Options apply in the order of the file: first what they change, then what they drop, then what
-    they add; of two that change the same thing the later counts. What came after a dropped operation
-    comes after what that one came after. An added operation is put in behind the last of those it
+    they add; of two that change the same thing the later counts. What comes after a dropped operation, or
+    is put after it by a later option, comes after what that one came after; what is put before it comes before
+    what came after it. An added operation is put in behind the last of those it
     comes after, and unless it names what waits for it in ``before``, whatever comes directly after
     those waits for it too. Names that are not known are passed over; the rules of a scenario tell of them.
     """
@@ -105,6 +106,8 @@ class _Draft:
             operation if operation.after is not None else _come_after(operation, (operations[n - 1].name,) if n else ())
             for n, operation in enumerate(operations)
         ]
+        self.before_dropped: dict[str, tuple[str, ...]] = {}
+        self.behind_dropped: dict[str, tuple[str, ...]] = {}
 
     def apply(self, option: Option) -> None:
         for change in option.change:
@@ -112,6 +115,8 @@ class _Draft:
             if place is not None:
                 given = {key: getattr(change, key) for key in type(change).model_fields if key != "operation"}
                 known = {key: value for key, value in given.items() if value is not None}
+                if change.after is not None:
+                    known["after"] = self.standing(change.after, self.before_dropped)
                 self.operations[place] = self.operations[place].model_copy(update=known)
         for name in option.drop:
             self.drop(name)
@@ -129,26 +134,29 @@ class _Draft:
         place = self.place_of(name)
         if place is None:
             return
-        before = self.operations.pop(place).after or ()
+        self.before_dropped[name] = tuple(one for one in self.operations.pop(place).after or () if one != name)
+        self.behind_dropped[name] = tuple(later.name for later in self.operations if name in (later.after or ()))
         for n, operation in enumerate(self.operations):
-            after = operation.after or ()
-            if name in after:
-                bridged = [inner for outer in after for inner in (before if outer == name else (outer,))]
-                self.operations[n] = _come_after(operation, bridged)
+            if operation.name in self.behind_dropped[name]:
+                self.operations[n] = _come_after(operation, self.standing(operation.after or (), self.before_dropped))
+
+    def standing(self, names: Iterable[str], beyond: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
+        """These operations with, for each that has been dropped, those beyond it: what came before it, or behind it."""
+        found: dict[str, None] = {}
+        for name in names:
+            found.update(dict.fromkeys(self.standing(beyond[name], beyond) if name in beyond else (name,)))
+        return tuple(found)
 
     def add(self, added: AddedOperation, after: Sequence[str]) -> None:
         if self.place_of(added.name) is not None:
             return
-        anchors = [name for name in after if self.place_of(name) is not None]
+        anchors = [name for name in self.standing(after, self.before_dropped) if self.place_of(name) is not None]
         if added.before is not None:
-            waits = set(added.before)
+            waits = set(self.standing(added.before, self.behind_dropped))
         else:
-            earlier = self.all_before(anchors)
-            waits = {
-                operation.name
-                for operation in self.operations
-                if operation.name not in earlier and set(operation.after or ()) & set(anchors)
-            }
+            behind = self.standing((name for name in after if name in self.behind_dropped), self.behind_dropped)
+            waits = {operation.name for operation in self.operations if set(operation.after or ()) & set(after)}
+            waits = (waits | set(behind)) - self.all_before(anchors)
         for n, operation in enumerate(self.operations):
             if operation.name in waits:
                 self.operations[n] = _come_after(operation, (*(operation.after or ()), added.name))

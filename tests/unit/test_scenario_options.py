@@ -136,6 +136,8 @@ def test_a_design_without_options_takes_any_text_for_one(write_shop: Callable[..
         ('materials = ["boards"]', 'design.options "walnut" · materials[0] · there is no material "boards" · take it out'),
         ('change = [{ operation = "glue", clamps = [{ kind = "bar", count = 6 }] }]', 'design "tray" with walnut · "glue" · needs 6 clamps of the kind "bar", the shop owns 4 · buy 2, or lower the need'),
         ('change = [{ operation = "cut", after = ["oil"] }]', 'design "tray" with walnut · "cut" · after · the operations wait for each other in a circle'),
+        ('change = [{ operation = "oil", after = ["gleu"] }]', 'design.options "walnut" · change[0] · after[0] · there is no operation "gleu" · write "glue"'),
+        ('change = [{ operation = "oil", after = ["oil"] }]', 'design "tray" with walnut · "oil" · after · comes after itself · take its own name out'),
         ('add = [{ name = "bend", after = ["cut"], pausable = false, work = "20 h" }]', 'design "tray" with walnut · "bend"'),
         ('add = [{ name = "wax", after = ["oil"], station = "bench" }]', 'design "tray" with walnut · "wax" · station · there is no station "bench"'),
     ],
@@ -193,6 +195,28 @@ def test_two_options_that_cannot_go_together_are_refused_only_where_somebody_ask
     (fault,) = read_scenario_text(text, folder=tmp_path).faults
     assert fault.place == 'design "tray" with wet glue + dusty glue · "glue" · dusty'
     assert fault.rule.startswith("is wet and dusty at once")
+
+
+def test_two_options_that_leave_nothing_to_do_are_refused_only_where_somebody_asks_for_both(
+    write_shop: Callable[..., str], tmp_path: Path
+) -> None:
+    options = option('drop = ["cut", "glue"]', "glued") + option('drop = ["oil"]', "raw")
+    text = write_shop(STEPS, shop=BARS, more=options, run='orders = "orders.csv"')
+    book = tmp_path / "orders.csv"
+    book.write_text("id,date,option\nA,2027-01-04,glued\nB,2027-01-04,raw\n")
+    assert read_scenario_text(text, folder=tmp_path).faults == ()
+    book.write_text("id,date,option\nA,2027-01-04,glued + raw\n")
+    (fault,) = read_scenario_text(text, folder=tmp_path).faults
+    assert str(fault).endswith(
+        'design "tray" with glued + raw · nothing is left to be done · '
+        "let one of these options leave an operation, or take the order out"
+    )
+
+
+def test_an_operation_that_only_another_option_adds_is_not_known_to_one_alone(write_shop: Callable[..., str]) -> None:
+    added = option('add = [{ name = "wax", after = ["oil"], work = "5 min" }]', "waxed")
+    (fault,) = faults(write_shop, added + option('change = [{ operation = "glue", after = ["wax"] }]', "odd"))
+    assert 'design.options "odd" · change[0] · after[0] · there is no operation "wax"' in fault
 
 
 def test_more_batches_by_option_than_may_be_open_is_told_before_it_runs(
