@@ -114,7 +114,8 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     used_workers = array("q", bytes(8 * n_tasks))
     unclamp_worker, used_unit = array("i", [-1]) * n_tasks, array("i", [-1]) * n_tasks
     used_clamps: dict[int, list[tuple[int, int]]] = {}
-    pauses: dict[int, list[tuple[float, float]]] = {}
+    stretches: dict[int, list[tuple[float, float, int]]] = {}
+    unclamp_stretches: dict[int, list[tuple[float, float, int]]] = {}
     batch_opened, batch_done = [nan] * len(batches), [nan] * len(batches)
 
     # ---- the state of the shop
@@ -122,6 +123,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     worker_hours = plan.worker_hours
     here_if = [sum(1 << w for w, h in enumerate(worker_hours) if h == n) for n in range(len(hours))]
     together: dict[tuple[int, ...], SharedHours] = {}
+    all_leave_at_once = len(hours) == 1  # and come at once: then everybody goes on with what they began
     free = (1 << len(worker_hours)) - 1
     available = here = 0
     here_until = next_coming = -1.0
@@ -138,7 +140,9 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     active: list[int] = []
     n_handless = 0  # active entries that need nobody
     chores: list[tuple[float, int]] = []  # clamps to take off: (due, task)
-    halted: list[tuple[int, float]] = []  # tasks of several hands left for now: (task, minutes left)
+    broken: list[
+        tuple[float, int, int, float]
+    ] = []  # left half done: (since when, place of its start, task, minutes left)
     outstanding = [0] * len(entry_step)  # materials still on the way, an entry
     batch_left = list(plan.batch_tasks)
     n_opened = n_finished = 0
@@ -415,11 +419,12 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             rate = curve.rate[piece]
             finish = now + minutes if rate == 1.0 else now + minutes / rate + ON_GRID - ON_GRID
             if finish > curve.end[piece]:
-                finish = curve.finish(now, minutes) if step_pausable[step] else curve.finish_late(now, minutes)
-            end[task] = finish
-            heappush(queue, (finish, NORMAL, next(event_numbers), moments[task]))
+                put_hands_on(task, minutes, now)
+            else:
+                end[task] = finish
+                heappush(queue, (finish, NORMAL, next(event_numbers), moments[task]))
         elif hands:
-            work_together(task, minutes, now)
+            put_hands_on(task, minutes, now)
         else:
             end[task] = now + minutes
             heappush(queue, (now + minutes, NORMAL, next(event_numbers), moments[task]))
@@ -435,49 +440,72 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 best = unit
         return best
 
-    # ---- tasks of several hands
-    def work_together(task: int, minutes: float, now: float) -> None:
-        """Several workers begin or go on; if some go home before others, those who stay are let go meanwhile."""
+    # ---- hands on a task, past closing or by several
+    def put_hands_on(task: int, minutes: float, now: float) -> None:
+        """Its workers begin or go on, until it is done or the first of them leaves."""
         nonlocal free, available
         mask = used_workers[task]
         free &= ~mask
         available &= ~mask
         kinds = [n for n, members in enumerate(here_if) if mask & members]
-        if len(kinds) == 1:
-            curve: Hours = hours[kinds[0]]
-            pausable = step_pausable[task_step[task]]
-            finish = curve.finish(now, minutes) if pausable else curve.finish_late(now, minutes)
-        else:
-            rate = min([hours[kind].rate[hours[kind].at] for kind in kinds])
-            finish = now + minutes if rate == 1.0 else to_tick(now + minutes / rate)
-            if finish > min([hours[kind].end[hours[kind].at] for kind in kinds]):
-                curve = hours_of_all(tuple(kinds), now)
-                first_close = min([hours[kind].close[hours[kind].at] for kind in kinds])
-                if not step_pausable[task_step[task]]:
-                    finish = curve.finish_late(now, minutes)
-                else:
-                    finish = curve.finish(now, minutes)
-                    if finish > first_close:
-                        worked = sum((until - since) * rate for since, until, rate in curve.pieces(now, first_close))
-                        pauses.setdefault(task, []).append((now, first_close))
-                        at(first_close, (task, minutes - worked), when_halt)
-                        return
-        if task in pauses:
-            pauses[task].append((now, finish))
+        rate = min([hours[kind].rate[hours[kind].at] for kind in kinds])
+        finish = now + minutes if rate == 1.0 else to_tick(now + minutes / rate)
+        if finish > min([hours[kind].end[hours[kind].at] for kind in kinds]):
+            curve = hours[kinds[0]] if len(kinds) == 1 else hours_of_all(tuple(kinds), now)
+            if not step_pausable[task_step[task]]:
+                finish = curve.finish_late(now, minutes)
+            elif all_leave_at_once:
+                finish = curve.finish(now, minutes)
+            else:
+                left = curve.left_at_close(now, minutes)
+                if left:
+                    break_off(task, left, stretches, (now, curve.close[curve.at], mask))
+                    return
+                finish = min(curve.finish(now, minutes), curve.close[curve.at])
+        if task in stretches:
+            stretches[task].append((now, finish, mask))
         end[task] = finish
         heappush(queue, (finish, NORMAL, next(event_numbers), moments[task]))
+
+    def take_off(task: int, minutes: float, worker: int, now: float) -> None:
+        """A worker begins to take its clamps off, or goes on with it, until they are off or the worker leaves."""
+        nonlocal free, available
+        free ^= 1 << worker
+        available ^= 1 << worker
+        unclamp_worker[task] = worker
+        ahead[task] = UNCLAMPED
+        curve = hours[worker_hours[worker]]
+        if all_leave_at_once:
+            finish = curve.finish(now, minutes)
+        else:
+            left = curve.left_at_close(now, minutes)
+            if left:
+                break_off(task, left, unclamp_stretches, (now, curve.close[curve.at], 1 << worker))
+                return
+            finish = min(curve.finish(now, minutes), curve.close[curve.at])
+        if task in unclamp_stretches:
+            unclamp_stretches[task].append((now, finish, 1 << worker))
+        unclamp_end[task] = finish
+        go_on(finish, task, UNCLAMPED)
+
+    def break_off(
+        task: int, left: float, spans: dict[int, list[tuple[float, float, int]]], stretch: tuple[float, float, int]
+    ) -> None:
+        """It is worked on for a stretch, and then so many minutes of it are left."""
+        spans.setdefault(task, []).append(stretch)
+        at(stretch[1], (task, left), when_broken)
+
+    def on_broken(event: Moment) -> None:
+        nonlocal free
+        task, left = event.what
+        free |= (unclamp_stretches if ahead[task] == UNCLAMPED else stretches)[task][-1][2]
+        insort(broken, (env.now, begun[task], task, left))
 
     def hours_of_all(kinds: tuple[int, ...], now: float) -> SharedHours:
         if kinds not in together:
             together[kinds] = SharedHours([hours[kind] for kind in kinds])
         together[kinds].seek(now)
         return together[kinds]
-
-    def on_halt(event: Moment) -> None:
-        nonlocal free
-        task, left = event.what
-        free |= used_workers[task]
-        halted.append((task, left))
 
     # ---- the dispatcher
     def look_who_is_here(now: float) -> None:
@@ -494,25 +522,51 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         if next_coming < here_until:
             here_until = next_coming
 
-    def resume(now: float) -> None:
-        for task, left in halted.copy():
-            if used_workers[task] & ~available == 0:
-                halted.remove((task, left))
-                work_together(task, left, now)
+    def take_up(now: float) -> None:
+        """Broken-off work goes on: first by those who began it, then what has lain longest by the first who can."""
+        nonlocal idle_wakes
+        for by_its_own in (True, False):
+            for row in broken.copy():
+                _, _, task, left = row
+                unclamps = ahead[task] == UNCLAMPED
+                spans = (unclamp_stretches if unclamps else stretches)[task]
+                crew = spans[0][2]
+                if crew & ~available:
+                    if by_its_own:
+                        continue
+                    step = task_step[task]
+                    hands, able = (1, plan.unclampers) if unclamps else (step_hands[step], step_workers[step])
+                    crew = choose_successors(hands, able, crew, spans[-1][2])
+                    if not crew:
+                        continue
+                broken.remove(row)
+                idle_wakes = 0
+                if unclamps:
+                    take_off(task, left, crew.bit_length() - 1, now)
+                else:
+                    used_workers[task] = crew
+                    put_hands_on(task, left, now)
+
+    def choose_successors(wanted: int, able: Sequence[int], began: int, last: int) -> int:
+        """Who goes on with it, a bit each, of those who are free: who began it, who had it last, then as always; 0 if too few."""
+        chosen = 0
+        for some in (began, last, -1):
+            for worker in able:
+                if available & some & ~chosen & 1 << worker:
+                    chosen |= 1 << worker
+                    wanted -= 1
+                    if not wanted:
+                        return chosen
+        return 0
 
     def take_clamps_off(now: float) -> None:
-        nonlocal free, available
         for worker in plan.unclampers:
             if not chores:
                 return
             if available >> worker & 1:
                 _, task = heappop(chores)
-                free ^= 1 << worker
-                available ^= 1 << worker
-                unclamp_worker[task] = worker
                 unclamp_start[task] = now
-                unclamp_end[task] = hours[worker_hours[worker]].finish(now, unclamp_min[task])
-                go_on(unclamp_end[task], task, UNCLAMPED)
+                take_off(task, unclamp_min[task], worker, now)
 
     def wake_when_somebody_comes(now: float) -> None:
         nonlocal wake_at, idle_wakes
@@ -528,7 +582,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         wake_at = when
         at(when, None, when_clock)
 
-    when_dry, when_clock, when_material, when_halt = (on_dry,), (on_clock,), (on_material,), (on_halt,)
+    when_dry, when_clock, when_material, when_broken = (on_dry,), (on_clock,), (on_material,), (on_broken,)
 
     # ---- the loop
     def work_through() -> None:
@@ -581,8 +635,8 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             available = free & here
             closing_refused = False
             if available:
-                if halted:
-                    resume(now)
+                if broken:
+                    take_up(now)
                 if chores:
                     take_clamps_off(now)
             if active and (available or n_handless):
@@ -604,7 +658,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                     if not available and not n_handless:
                         break
             if (
-                (active or chores or halted)
+                (active or chores or broken)
                 and (next_coming < math.inf or closing_refused)
                 and (closing_refused or not now < wake_at <= next_coming)
             ):
@@ -632,6 +686,10 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             raise describe_long_run(plan, draws, start, end, done)
         last = max((moment for moment in [*start, *end, *done] if not math.isnan(moment)), default=0.0)
         raise describe_stall(plan, last, ready, start, done)
+    for task, spans in stretches.items():
+        used_workers[task] = spans[0][2]
+    for task, spans in unclamp_stretches.items():
+        unclamp_worker[task] = spans[0][2].bit_length() - 1
     clamps_taken = np.zeros((n_tasks, len(clamps_free)), dtype=np.int32)
     for task, taken in used_clamps.items():
         for kind, count in taken:
@@ -654,5 +712,6 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         clamps=clamps_taken,
         batch_opened=np.array(batch_opened),
         batch_done=np.array(batch_done),
-        pauses=pauses,
+        stretches=stretches,
+        unclamp_stretches=unclamp_stretches,
     )

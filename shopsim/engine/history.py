@@ -16,6 +16,9 @@ from shopsim.engine.luck import Draws
 from shopsim.engine.record import RunRecord
 from shopsim.units import MINUTES_PER_DAY
 
+#: (since, until, a bit for each worker who was at it meanwhile).
+Stretch = tuple[float, float, int]
+
 
 class Level:
     """A whole number that changes at instants: ``initial`` before the first of them."""
@@ -105,16 +108,70 @@ class History:
             levels.append(_spans(self.record.start[users], self.station_until[users], -1, len(units)))
         return levels
 
+    @cached_property
+    def hands_on(self) -> list[list[Stretch]]:
+        """For each task when hands were on it, set-up included and pauses left out; none for work that needs nobody.
+
+        Work that is not left half done counts from start to end, other work while its workers were at work.
+        """
+        record = self.record
+        found: list[list[Stretch]] = []
+        for task, (start, end, crew) in enumerate(
+            zip(record.start.tolist(), record.end.tolist(), record.workers.tolist(), strict=True)
+        ):
+            if not crew or end <= start:
+                found.append([])
+            elif not self.work.steps[self.work.task_step[task]].pausable:
+                found.append([(start, end, crew)])
+            else:
+                found.append(self._while_there(record.stretches.get(task, [(start, end, crew)])))
+        return found
+
+    def unclamping(self, task: int) -> list[Stretch]:
+        """When somebody took the clamps off a task; none where that takes no time."""
+        record = self.record
+        worker = int(record.unclamp_worker[task])
+        if worker < 0:
+            return []
+        whole = (float(record.unclamp_start[task]), float(record.unclamp_end[task]), 1 << worker)
+        return self._while_there(record.unclamp_stretches.get(task, [whole]))
+
+    def _while_there(self, stretches: list[Stretch]) -> list[Stretch]:
+        """The parts of stretches in which all who work on them are at work; those of one crew that touch as one."""
+        found: list[Stretch] = []
+        for since, until, crew in stretches:
+            parts = [(since, until)]
+            for n in {n for worker, n in enumerate(self.plan.worker_hours) if crew >> worker & 1}:
+                parts = [(a, b) for s, e in parts for a, b, _ in self.hours[n].pieces(s, e)]
+            for a, b in parts:
+                if found and found[-1][1:] == (a, crew):
+                    found[-1] = (found[-1][0], b, crew)
+                else:
+                    found.append((a, b, crew))
+        return found
+
+    @cached_property
+    def _busy(self) -> list[list[tuple[float, float, int, bool]]]:
+        """For each worker (since, until, task, whether it was taking clamps off), in order of time."""
+        rows: list[list[tuple[float, float, int, bool]]] = [[] for _ in self.work.worker_names]
+
+        def add(task: int, stretches: list[Stretch], unclamps: bool) -> None:
+            for since, until, crew in stretches:
+                for worker in range(crew.bit_length()):
+                    if crew >> worker & 1:
+                        rows[worker].append((since, until, task, unclamps))
+
+        for task, stretches in enumerate(self.hands_on):
+            add(task, stretches, False)
+        for task in np.flatnonzero(self.record.unclamp_worker >= 0).tolist():
+            add(task, self.unclamping(task), True)
+        for mine in rows:
+            mine.sort()
+        return rows
+
     def busy_spans(self, worker: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """(since, until, task, whether it was taking clamps off) of everything a worker did, in order of time."""
-        record = self.record
-        rows: list[tuple[float, float, int, bool]] = []
-        for task in np.flatnonzero(record.workers >> worker & 1):
-            spans = record.pauses.get(int(task), [(float(record.start[task]), float(record.end[task]))])
-            rows += [(since, until, int(task), False) for since, until in spans]
-        for task in np.flatnonzero(record.unclamp_worker == worker):
-            rows.append((float(record.unclamp_start[task]), float(record.unclamp_end[task]), int(task), True))
-        rows.sort()
+        rows = self._busy[worker]
         return (
             np.array([row[0] for row in rows]),
             np.array([row[1] for row in rows]),
@@ -124,7 +181,7 @@ class History:
 
     @cached_property
     def workers_busy(self) -> list[Level]:
-        """1 while a worker is kept by a task, nights of a half-done task included."""
+        """1 while a worker has something in hand, staying late included."""
         levels = []
         for worker in range(len(self.work.worker_names)):
             since, until, _, _ = self.busy_spans(worker)

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopsim.engine.history import History
+from shopsim.engine.history import History, Stretch
 from shopsim.engine.waits import (
     CLAMPS,
     CLOSED,
@@ -87,7 +87,10 @@ def _account_from_start(history: History, task: int) -> list[tuple[str, str, flo
     """One task from its start to done."""
     record = history.record
     start, end, done = (float(column[task]) for column in (record.start, record.end, record.done))
-    parts = _account_hands_on(history, task, start, end)
+    if record.workers[task]:
+        parts = _account_hands_on(history, history.hands_on[task], start, end)
+    else:
+        parts = [(CURING, "", start, end)] if end > start else []
     off = float(record.clamps_off[task])
     if np.isnan(off):
         return [*parts, (CURING, "", end, done)] if done > end else parts
@@ -102,7 +105,7 @@ def _account_from_start(history: History, task: int) -> list[tuple[str, str, flo
             closed = not history.shop_open.at(np.array([since]))[0]
             parts.append((CLOSED if closed else WORKER, "", since, until))
         if off > begun:
-            parts += _account_hands_on(history, task, begun, off, int(record.unclamp_worker[task]))
+            parts += _account_hands_on(history, history.unclamping(task), begun, off)
     elif done > due:
         parts.append((CURING, "", due, done))
     return parts
@@ -116,27 +119,12 @@ def _cut(history: History, since: float, until: float) -> Iterator[tuple[float, 
 
 
 def _account_hands_on(
-    history: History, task: int, since: float, until: float, unclamper: int = -1
+    history: History, stretches: list[Stretch], since: float, until: float
 ) -> list[tuple[str, str, float, float]]:
-    """The time from start to end of hands-on work: work, and the pauses in it."""
-    if until <= since:
-        return []
-    work, record = history.work, history.record
-    step = work.steps[work.task_step[task]]
-    if unclamper < 0 and step.operation.hands == 0:
-        return [(CURING, "", since, until)]
-    if unclamper < 0 and not step.pausable:
-        return [(HANDS_ON, "", since, until)]
-    workers = [unclamper] if unclamper >= 0 else [w for w in step.workers if int(record.workers[task]) >> w & 1]
-    spans = [(since, until)]
-    if unclamper < 0 and task in record.pauses:
-        spans = record.pauses[task]
-    for worker in workers:
-        curve = history.hours[history.plan.worker_hours[worker]]
-        spans = [(max(a, s), min(b, e)) for s, e in spans for a, b, _ in curve.pieces(s, e) if max(a, s) < min(b, e)]
+    """The time from start to end of hands-on work: work in its stretches, and the pauses between them."""
     parts: list[tuple[str, str, float, float]] = []
     at = since
-    for a, b in [*spans, (until, until)]:
+    for a, b, _ in [*stretches, (until, until, 0)]:
         for gap_since, gap_until in _cut(history, at, a):
             closed = not history.shop_open.at(np.array([gap_since]))[0]
             parts.append((CLOSED if closed else WORKER, "", gap_since, gap_until))

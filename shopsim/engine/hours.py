@@ -226,6 +226,17 @@ class Hours:
             at += 1
         return to_tick(self.start[at] + (total - self.done[at]) / self.rate[at])
 
+    def left_at_close(self, now: float, work_min: float) -> float:
+        """Minutes of work begun at ``now`` (at work then) that are left when this unbroken stretch ends, 0 if it is done by then."""
+        while True:
+            close = self.close[self.at]
+            left = to_tick(work_min - sum((end - start) * rate for start, end, rate in self.pieces(now, close)))
+            if left <= 0.0:
+                return 0.0
+            if close < self.end[-1]:  # the last stretch laid out may go on
+                return left
+            self._grow()
+
     def pieces(self, since: float, until: float) -> list[tuple[float, float, float]]:
         """The at-work times (start, end, rate) between two moments, for the accounts."""
         found = []

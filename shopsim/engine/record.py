@@ -18,8 +18,10 @@ class RunRecord:
     ``unclamp_end``: hands-on time of taking them off (NaN: none). ``done``: clamps off and
     cured. ``wet_until``: end of its wet time (NaN: never wet). ``workers``: a bit a worker;
     ``unclamp_worker``, ``station_unit``: numbers, -1 for none. ``clamps``: how many of each
-    kind, shape (tasks, kinds). ``pauses``: for a task of several hands that was left while
-    some of them were away, the times (start, end) at which it was worked on.
+    kind, shape (tasks, kinds). ``stretches``: for work that was broken off when somebody left and
+    gone on with, perhaps by others, the times (start, end, a bit a worker) at which it was
+    worked on; ``unclamp_stretches``: the like for taking clamps off. ``workers`` and
+    ``unclamp_worker`` are those who began.
     """
 
     ready: np.ndarray
@@ -39,4 +41,5 @@ class RunRecord:
     clamps: np.ndarray
     batch_opened: np.ndarray
     batch_done: np.ndarray
-    pauses: dict[int, list[tuple[float, float]]] = field(default_factory=dict)
+    stretches: dict[int, list[tuple[float, float, int]]] = field(default_factory=dict)
+    unclamp_stretches: dict[int, list[tuple[float, float, int]]] = field(default_factory=dict)

@@ -7,11 +7,12 @@ trusts the floor's own bookkeeping where the record can tell.
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_left
 from collections.abc import Callable, Iterator
 
 import numpy as np
 
-from shopsim.engine.history import History
+from shopsim.engine.history import History, Stretch
 from shopsim.engine.holdups import UNEXPLAINED, account_task, sum_piece, sum_task
 from shopsim.engine.pieces import piece_done
 
@@ -63,9 +64,10 @@ def law_needs_are_met(history: History) -> Iterator[str]:
     for task, n in enumerate(work.task_step):
         step = work.steps[n]
         operation = step.operation
-        workers = [w for w in range(len(work.worker_names)) if int(record.workers[task]) >> w & 1]
-        if len(workers) != operation.hands or not set(workers) <= set(step.workers):
-            yield f"{work.task_name(task)} is done by {len(workers)} hands or by somebody who cannot"
+        able = sum(1 << worker for worker in step.workers)
+        for _, _, crew in _stretches(history, task):
+            if crew.bit_count() != operation.hands or crew & ~able:
+                yield f"{work.task_name(task)} is done by {crew.bit_count()} hands or by somebody who cannot"
         unit = int(record.station_unit[task])
         if (unit >= 0) != (step.station >= 0) or (unit >= 0 and unit not in work.station_units[step.station]):
             yield f"{work.task_name(task)} is done at the wrong station"
@@ -111,9 +113,8 @@ def law_times_are_kept(history: History) -> Iterator[str]:
     for task in _places(off & (record.done < record.clamps_off)):
         yield f"{work.task_name(task)} is done while still in clamps"
     for task in _places(record.unclamp_worker >= 0):
-        curve = history.hours[history.plan.worker_hours[int(record.unclamp_worker[task])]]
-        spans = curve.pieces(float(record.unclamp_start[task]), float(record.unclamp_end[task]))
-        if abs(sum((b - a) * rate for a, b, rate in spans) - draws.unclamp[task]) > SLACK_MIN:
+        worked = sum(_minutes_worked(history, stretch, True) for stretch in _unclamp_stretches(history, task))
+        if abs(worked - draws.unclamp[task]) > SLACK_MIN:
             yield f"{work.task_name(task)} comes out of its clamps in other than {draws.unclamp[task]:.3f} minutes of work"
     minutes = record.setup_min + record.work_min
     for task, n in enumerate(work.task_step):
@@ -122,39 +123,80 @@ def law_times_are_kept(history: History) -> Iterator[str]:
         if step.operation.hands == 0:
             worked = end - start
         else:
-            worked = _minutes_worked(history, task, step.workers, step.pausable)
-            if not all(
-                history.workers_here[w].at(np.array([start]))[0]
-                for w in step.workers
-                if int(record.workers[task]) >> w & 1
-            ):
-                yield f"{work.task_name(task)} starts when somebody it needs is not at work"
+            stretches = _stretches(history, task)
+            worked = sum(_minutes_worked(history, stretch, step.pausable) for stretch in stretches)
+            for since, _, crew in stretches:
+                if not all(history.workers_here[w].at(np.array([since]))[0] for w in _members(crew)):
+                    yield f"{work.task_name(task)} starts when somebody it needs is not at work"
         if abs(worked - minutes[task]) > SLACK_MIN:
             yield f"{work.task_name(task)} takes {minutes[task]:.3f} minutes but is worked on for {worked:.3f}"
 
 
-def _minutes_worked(history: History, task: int, able: tuple[int, ...], pausable: bool) -> float:
-    """Working minutes put into a task, at the pace of its slowest worker, overtime included."""
+def _members(crew: int) -> list[int]:
+    return [worker for worker in range(crew.bit_length()) if crew >> worker & 1]
+
+
+def _stretches(history: History, task: int) -> list[Stretch]:
+    """When a task was worked on and by whom, nights of those who go on by themselves not taken out."""
     record = history.record
-    workers = [w for w in able if int(record.workers[task]) >> w & 1]
-    spans = record.pauses.get(task, [(float(record.start[task]), float(record.end[task]))])
-    total = 0.0
-    for since, until in spans:
-        curves = [history.hours[history.plan.worker_hours[w]] for w in workers]
-        edges = {since, until}
-        paces = [curve.pieces(since, until) for curve in curves]
-        for pieces in paces:
-            edges |= {a for a, _, _ in pieces} | {b for _, b, _ in pieces}
-        cuts = sorted(edges)
-        last, late = 0.0, False
-        for a, b in itertools.pairwise(cuts):
-            rates = [next((rate for s, e, rate in pieces if s <= a and b <= e), 0.0) for pieces in paces]
-            rate = min(rates)
-            if late or (rate == 0.0 and not pausable):
-                late, rate = True, last  # stays on past closing, at the last pace
-            last = rate or last
-            total += (b - a) * rate
+    whole = (float(record.start[task]), float(record.end[task]), int(record.workers[task]))
+    return record.stretches.get(task, [whole])
+
+
+def _unclamp_stretches(history: History, task: int) -> list[Stretch]:
+    record = history.record
+    whole = (float(record.unclamp_start[task]), float(record.unclamp_end[task]), 1 << int(record.unclamp_worker[task]))
+    return record.unclamp_stretches.get(task, [whole])
+
+
+def _minutes_worked(history: History, stretch: Stretch, pausable: bool) -> float:
+    """Working minutes put into a task in one stretch, at the pace of its slowest worker, overtime included."""
+    since, until, crew = stretch
+    curves = [history.hours[history.plan.worker_hours[w]] for w in _members(crew)]
+    edges = {since, until}
+    paces = [curve.pieces(since, until) for curve in curves]
+    for pieces in paces:
+        edges |= {a for a, _, _ in pieces} | {b for _, b, _ in pieces}
+    total, last, late = 0.0, 0.0, False
+    for a, b in itertools.pairwise(sorted(edges)):
+        rate = min([next((rate for s, e, rate in pieces if s <= a and b <= e), 0.0) for pieces in paces], default=0.0)
+        if late or (rate == 0.0 and not pausable):
+            late, rate = True, last  # stays on past closing, at the last pace
+        last = rate or last
+        total += (b - a) * rate
     return total
+
+
+def law_broken_off_work_goes_on(history: History) -> Iterator[str]:
+    """It lies only while too few who can do it are here and free, and none of them begins anything new meanwhile."""
+    work, record = history.work, history.record
+    begun = sorted(
+        [(start, crew) for start, crew in zip(record.start.tolist(), record.workers.tolist(), strict=True) if crew]
+        + [
+            (float(record.unclamp_start[t]), 1 << int(record.unclamp_worker[t]))
+            for t in _places(record.unclamp_worker >= 0)
+        ]
+    )
+    moments = [start for start, _ in begun]
+    rows = []
+    for task, spans in record.stretches.items():
+        step = work.steps[work.task_step[task]]
+        rows.append((task, spans, sum(1 << worker for worker in step.workers), step.operation.hands))
+    everybody = (1 << len(work.worker_names)) - 1
+    rows += [(task, spans, everybody, 1) for task, spans in record.unclamp_stretches.items()]
+    for task, spans, able, hands in rows:
+        for (_, left, _), (taken_up, _, _) in itertools.pairwise(spans):
+            first, last = np.searchsorted(history.instants, [left, taken_up])
+            now = history.instants[first:last]
+            free = sum(
+                ((history.workers_here[w].at(now) > 0) & (history.workers_busy[w].at(now) == 0)).astype(np.int64)
+                for w in _members(able)
+            )
+            if (free >= hands).any():
+                yield f"{work.task_name(task)} lies half done though {hands} who can do it are here and free"
+            lo, hi = bisect_left(moments, left), bisect_left(moments, taken_up)
+            if hands == 1 and any(crew & able for _, crew in begun[lo:hi]):
+                yield f"{work.task_name(task)} lies half done while somebody who can do it begins something else"
 
 
 def law_air_is_clean(history: History) -> Iterator[str]:
@@ -236,6 +278,7 @@ LAWS: tuple[Callable[[History], Iterator[str]], ...] = (
     law_needs_are_met,
     law_order_is_kept,
     law_times_are_kept,
+    law_broken_off_work_goes_on,
     law_air_is_clean,
     law_set_up_is_paid,
     law_batches_wait_their_turn,

@@ -162,22 +162,30 @@ class Measurer:
         """At-work minutes that the workers of one set of hours had something in hand."""
         hands = np.bitwise_count(record.workers & crew).astype(np.float64)
         start, end = record.start, record.end
-        if record.pauses:  # a task left while some of its people were away counts only while it was worked on
-            paused = np.fromiter(record.pauses, dtype=np.int64, count=len(record.pauses))
-            hands_of = {task: hands[task] for task in record.pauses}
-            hands = hands.copy()
-            hands[paused] = 0.0
-            pieces = [(a, b, hands_of[task]) for task, spans in record.pauses.items() for a, b in spans]
-            extra = np.array(pieces)
-            start, end = np.concatenate((start, extra[:, 0])), np.concatenate((end, extra[:, 1]))
-            hands = np.concatenate((hands, extra[:, 2]))
+        if record.stretches:  # work that was broken off counts for those who did each stretch of it
+            hands[list(record.stretches)] = 0.0
+            since, until, whose = _columns(record.stretches)
+            start, end = np.concatenate((start, since)), np.concatenate((end, until))
+            hands = np.concatenate((hands, np.bitwise_count(whose & crew)))
         busy = float((np.interp(end, edges, worked) - np.interp(start, edges, worked)) @ hands)
         if self.unclamped.size:
             who = record.unclamp_worker[self.unclamped]
             mine = self.unclamped[(who >= 0) & (self.crew_of[who] == number)]
             since, until = record.unclamp_start[mine], record.unclamp_end[mine]
+            if record.unclamp_stretches:
+                whole = ~np.isin(mine, list(record.unclamp_stretches))
+                starts, ends, whose = _columns(record.unclamp_stretches)
+                ours = (whose & crew) > 0
+                since, until = np.append(since[whole], starts[ours]), np.append(until[whole], ends[ours])
             busy += float((np.interp(until, edges, worked) - np.interp(since, edges, worked)).sum())
         return busy
+
+
+def _columns(stretches: dict[int, list[tuple[float, float, int]]]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """(since, until, a bit a worker) of all stretches of all tasks."""
+    rows = [stretch for spans in stretches.values() for stretch in spans]
+    since, until, crew = zip(*rows, strict=True)
+    return np.array(since), np.array(until), np.array(crew, dtype=np.int64)
 
 
 def _grouped(keys: np.ndarray, which: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:

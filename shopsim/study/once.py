@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
+from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -29,6 +31,11 @@ TASK_COLUMNS = {
     "unclamp_start": "datetime64[us]", "unclamp_min": "float64", "done": "datetime64[us]", "worker": "str",
     "station": "str", "clamps": "str", "rack": "str", "redone_units": "int64", "waited_for": "str",
 }  # fmt: skip
+
+
+def say_crew(names: Sequence[str], crew: int) -> str:
+    """The names of workers, a bit each, joined by " + "."""
+    return " + ".join(name for worker, name in enumerate(names) if crew >> worker & 1)
 
 
 class Run:
@@ -58,7 +65,8 @@ class Run:
 
         Times are local datetimes, NaT where there is none; ``piece`` and ``unit`` count
         from 1 and are missing for a task of a whole batch or run, ``batch`` for one of the
-        run; ``worker`` joins several names by " + ". ``setup_min`` and ``work_min`` are
+        run; ``worker`` joins several names by " + ", and by ", then " those who went on with what
+        others had begun. ``setup_min`` and ``work_min`` are
         hands-on minutes as drawn. ``in_clamps_until`` is when the clamps are off.
         ``waited_for`` says what held it up between ready and start, longest first.
         """
@@ -86,10 +94,7 @@ class Run:
                 "unclamp_start": self._moments(record.unclamp_start),
                 "unclamp_min": self.draws.unclamp,
                 "done": self._moments(record.done),
-                "worker": [
-                    " + ".join(name for w, name in enumerate(work.worker_names) if int(bits) >> w & 1)
-                    for bits in record.workers
-                ],
+                "worker": [self._say_workers(task) for task in range(work.n_tasks)],
                 "station": [
                     "" if unit < 0 else work.station_names[unit_station[int(unit)]] for unit in record.station_unit
                 ],
@@ -105,6 +110,11 @@ class Run:
         table.loc[whole_run, "batch"] = pd.NA
         table.loc[piece < 0, ["piece", "unit"]] = pd.NA
         return table.astype(TASK_COLUMNS)
+
+    def _say_workers(self, task: int) -> str:
+        names, record = self.plan.worklist.worker_names, self.record
+        crews = [crew for _, _, crew in record.stretches.get(task, [(0.0, 0.0, int(record.workers[task]))])]
+        return ", then ".join(say_crew(names, crew) for crew, _ in groupby(crews))
 
     def _waited_for(self, task: int) -> str:
         waited = sum_wait(self.history, task, float(self.record.ready[task]), float(self.record.start[task]))
@@ -153,7 +163,7 @@ class Run:
         """Use over time: kind ("worker", "station", "rack", "clamp"), name, since, until, in_use, owned.
 
         One row for every time in which the number in use stays the same; a worker counts as
-        in use while a task keeps them, nights of half-done work included.
+        in use while they have something in hand, staying late included.
         """
         work, history = self.plan.worklist, self.history
         rows: list[tuple[str, str, float, float, int, int]] = []

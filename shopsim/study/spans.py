@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-from functools import cache
-
 import numpy as np
 import pandas as pd
 
-from shopsim.engine.history import History
-from shopsim.study.once import Run
+from shopsim.study.once import Run, say_crew
 
 #: Columns of ``list_spans`` and what they hold.
 SPAN_COLUMNS = {
@@ -16,50 +13,6 @@ SPAN_COLUMNS = {
     "station": "str", "since": "datetime64[us]", "until": "datetime64[us]",
 }  # fmt: skip
 HANDS_ON, UNCLAMPING, ALONE, IN_CLAMPS, CURING = "hands-on", "taking clamps off", "nobody needed", "in clamps", "curing"
-
-Span = tuple[float, float]
-
-
-def hands_on_spans(history: History, task: int) -> list[Span]:
-    """When somebody's hands were on a task, set-up included: minutes from midnight of day 0, pauses left out.
-
-    Work for nobody (``hands = 0``) has none. Work that is not left half done counts from start
-    to end; other work while all its people were at work.
-    """
-    record = history.record
-    step = history.work.steps[history.work.task_step[task]]
-    start, end = float(record.start[task]), float(record.end[task])
-    if step.operation.hands == 0 or end <= start:
-        return []
-    if not step.pausable:
-        return [(start, end)]
-    spans = record.pauses.get(task, [(start, end)])
-    for worker in step.workers:
-        if int(record.workers[task]) >> worker & 1:
-            spans = _while_there(history, worker, spans)
-    return spans
-
-
-def unclamp_spans(history: History, task: int) -> list[Span]:
-    """When somebody took the clamps off a task; none where that takes no time."""
-    record = history.record
-    worker = int(record.unclamp_worker[task])
-    if worker < 0:
-        return []
-    return _while_there(history, worker, [(float(record.unclamp_start[task]), float(record.unclamp_end[task]))])
-
-
-def _while_there(history: History, worker: int, spans: list[Span]) -> list[Span]:
-    """The parts of spans in which a worker is at work, those that touch as one."""
-    hours = history.hours[history.plan.worker_hours[worker]]
-    found: list[Span] = []
-    for since, until in spans:
-        for start, end, _ in hours.pieces(since, until):
-            if found and found[-1][1] == start:
-                found[-1] = (found[-1][0], end)
-            else:
-                found.append((start, end))
-    return found
 
 
 def list_spans(run: Run) -> pd.DataFrame:
@@ -78,10 +31,6 @@ def list_spans(run: Run) -> pd.DataFrame:
         for number, unit in enumerate(units, start=1)
     }
 
-    @cache
-    def say_workers(bits: int) -> str:
-        return " + ".join(name for w, name in enumerate(work.worker_names) if bits >> w & 1)
-
     rows: list[tuple[object, ...]] = []
     since: list[float] = []
     until: list[float] = []
@@ -92,20 +41,18 @@ def list_spans(run: Run) -> pd.DataFrame:
         start, end, done, off = (
             float(column[task]) for column in (record.start, record.end, record.done, record.clamps_off)
         )
-        unclamped = unclamp_spans(history, task)
+        unclamped = history.unclamping(task)
         clamped = off if not np.isnan(off) else end
         loose = unclamped[0][0] if unclamped else clamped
-        parts = [(HANDS_ON, *span) for span in hands_on_spans(history, task)]
-        parts += [(ALONE, start, end)] if operation.hands == 0 else []
-        parts += [(IN_CLAMPS, end, loose)]
-        parts += [(UNCLAMPING, *span) for span in unclamped]
-        parts += [(CURING, clamped, done)]
+        parts = [(HANDS_ON, *stretch) for stretch in history.hands_on[task]]
+        parts += [(ALONE, start, end, 0)] if operation.hands == 0 else []
+        parts += [(IN_CLAMPS, end, loose, 0)]
+        parts += [(UNCLAMPING, *stretch) for stretch in unclamped]
+        parts += [(CURING, clamped, done, 0)]
         kept = float(history.station_until[task])
-        for state, begun, ended in parts:
+        for state, begun, ended, crew in parts:
             if ended <= begun:
                 continue
-            by_hand = state in (HANDS_ON, UNCLAMPING)
-            bits = 1 << int(record.unclamp_worker[task]) if state == UNCLAMPING else int(record.workers[task])
             there = not np.isnan(kept) and begun < kept
             rows.append(
                 (
@@ -114,7 +61,7 @@ def list_spans(run: Run) -> pd.DataFrame:
                     pd.NA if whole_run else work.task_batch[task] + 1,
                     pd.NA if piece < 0 else piece + 1,
                     state,
-                    say_workers(bits) if by_hand else "",
+                    say_crew(work.worker_names, crew),
                     places[int(record.station_unit[task])] if there else "",
                 )
             )

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 import pandas as pd
 
+from shopsim.engine.history import Stretch
 from shopsim.study.once import Run
-from shopsim.study.spans import Span, hands_on_spans, unclamp_spans
 from shopsim.units import MINUTES_PER_HOUR
 
 #: Columns of the table and what they hold.
@@ -47,8 +47,8 @@ class _Spans:
         self.until: list[float] = []
         self.weight: list[float] = []
 
-    def add(self, spans: Iterable[Span], weight: float) -> None:
-        for since, until in spans:
+    def add(self, spans: Iterable[Stretch], weight: float) -> None:
+        for since, until, _ in spans:
             self.since.append(since)
             self.until.append(until)
             self.weight.append(weight)
@@ -104,13 +104,11 @@ def _worker_rows(run: Run) -> list[Row]:
     setting = [_Spans() for _ in range(n_workers)]
     unclamping = [_Spans() for _ in range(n_workers)]
     for task in range(work.n_tasks):
-        spans = hands_on_spans(history, task)
         for worker in range(n_workers):
-            if spans and int(record.workers[task]) >> worker & 1:
-                hands[worker].add(spans, 1.0)
-                setting[worker].add(spans, float(setup_share[task]))
-        if record.unclamp_worker[task] >= 0:
-            unclamping[int(record.unclamp_worker[task])].add(unclamp_spans(history, task), 1.0)
+            spans = [stretch for stretch in history.hands_on[task] if stretch[2] >> worker & 1]
+            hands[worker].add(spans, 1.0)
+            setting[worker].add(spans, float(setup_share[task]))
+            unclamping[worker].add((stretch for stretch in history.unclamping(task) if stretch[2] >> worker & 1), 1.0)
     shop = _Clock(history.shop_hours.pieces(0.0, last))
     rows = []
     for worker, name in enumerate(work.worker_names):
@@ -163,14 +161,14 @@ def _thing_rows(run: Run) -> list[Row]:
             uses.append(("rack", step.rack, float(record.done[task]), float(step.spots_a_unit * work.task_units[task])))
         if not uses:
             continue
-        worked = [(start, end)] if step.operation.hands == 0 else hands_on_spans(history, task)
-        unclamped = unclamp_spans(history, task)
+        worked = [(start, end, 0)] if step.operation.hands == 0 else history.hands_on[task]
+        unclamped = history.unclamping(task)
         for kind, which, until, weight in uses:
             touched[kind][which].add(worked, weight)
-            begun[kind][which].add([(start, end)], weight)
+            begun[kind][which].add([(start, end, 0)], weight)
             if until > end:
-                held[kind][which].add([(end, until)], weight)
-                off = [(a, b) for a, b in unclamped if b <= until]
+                held[kind][which].add([(end, until, 0)], weight)
+                off = [stretch for stretch in unclamped if stretch[1] <= until]
                 held[kind][which].add(off, -weight)
                 touched[kind][which].add(off, weight)
                 begun[kind][which].add(off, weight)

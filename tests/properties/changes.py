@@ -24,6 +24,8 @@ MINUTES = (
     "batch_opened", "batch_done",
 )  # fmt: skip
 NUMBERS = ("workers", "unclamp_worker", "station_unit", "clamps")
+#: Where a record keeps who worked when on what was broken off.
+STRETCHES = ("stretches", "unclamp_stretches")
 
 
 def run_data(data: Data, **how: Any) -> Run:
@@ -43,8 +45,11 @@ def find_differences(one: RunRecord, other: RunRecord, times: float = 1.0) -> li
     """Columns in which the second record is not, bit for bit, the first with every time multiplied."""
     wrong = [name for name in MINUTES if not _same(getattr(one, name) * times, getattr(other, name))]
     wrong += [name for name in NUMBERS if not _same(getattr(one, name), getattr(other, name))]
-    pauses = {task: [(a * times, b * times) for a, b in spans] for task, spans in one.pauses.items()}
-    return wrong + (["pauses"] if pauses != other.pauses else [])
+    for name in STRETCHES:
+        mine = getattr(one, name).items()
+        scaled = {task: [(a * times, b * times, crew) for a, b, crew in spans] for task, spans in mine}
+        wrong += [name] if scaled != getattr(other, name) else []
+    return wrong
 
 
 def _same(one: np.ndarray, other: np.ndarray) -> bool:
@@ -56,7 +61,8 @@ def digest_record(record: RunRecord) -> str:
     digest = hashlib.sha256()
     for name in (*MINUTES, *NUMBERS):
         digest.update(np.ascontiguousarray(getattr(record, name)).tobytes())
-    digest.update(repr(sorted(record.pauses.items())).encode())
+    for name in STRETCHES:
+        digest.update(repr(sorted(getattr(record, name).items())).encode())
     return digest.hexdigest()
 
 

@@ -17,8 +17,9 @@ def told(run: Run, piece: int = 0) -> list[tuple[str, float, float]]:
 
 
 def test_work_for_two_that_is_broken_off_waits_until_both_are_free_again(write_shop: Callable[..., str]) -> None:
-    # The helper is there until noon. Lifting, six hours for two: Monday 8-12. The maker shapes meanwhile, eight hours:
-    # Monday 12-17, and having begun it, Tuesday 8-11. Only then are both free: Tuesday 11-12, Wednesday 8-9.
+    # The helper is there until noon, from 8 on Monday and from 9 later. Lifting, six hours for two: Monday 8-12. The maker shapes
+    # meanwhile, eight hours: Monday 12-17, and being alone, Tuesday 8-11. Only then are both free: Tuesday 11-12,
+    # Wednesday 9-10.
     text = write_shop(
         '{ name = "lift", hands = 2, work = "6 h" }, { name = "shape", after = [], work = "8 h" }',
         open='{ mon-fri = "08:00-17:00" }',
@@ -28,13 +29,13 @@ name = "maker"
 [[shop.workers]]
 name = "helper"
 can = ["lift"]
-open = { mon-fri = "08:00-12:00" }
+open = { mon = "08:00-12:00", tue-fri = "09:00-12:00" }
 """,
         run="orders = 1",
     )
     run = run_once(parse_scenario(text), likely=True)
     assert run.record.start.tolist() == [8 * H, 12 * H]
-    assert run.record.done.tolist() == [2 * DAY + 9 * H, DAY + 11 * H]
+    assert run.record.done.tolist() == [2 * DAY + 10 * H, DAY + 11 * H]
     assert told(run) == [
         ("shop closed", 0.0, 8 * H),
         ("hands-on", 8 * H, 12 * H),
@@ -44,5 +45,6 @@ open = { mon-fri = "08:00-12:00" }
         ("hands-on", DAY + 11 * H, DAY + 12 * H),
         ("worker", DAY + 12 * H, DAY + 17 * H),
         ("shop closed", DAY + 17 * H, 2 * DAY + 8 * H),
-        ("hands-on", 2 * DAY + 8 * H, 2 * DAY + 9 * H),
+        ("worker", 2 * DAY + 8 * H, 2 * DAY + 9 * H),
+        ("hands-on", 2 * DAY + 9 * H, 2 * DAY + 10 * H),
     ]

@@ -157,15 +157,14 @@ def test_of_two_who_can_do_the_same_the_first_in_the_file_works(schedule: Schedu
     }
 
 
-def test_work_that_was_begun_stays_with_its_worker_overnight(schedule: Schedule) -> None:
-    # The maker works 8-12, the helper 12-16. 6 h by the maker: Monday 8-12 (4 h), Tuesday 8-10; the helper, who could
-    # do it too, does not take it over at noon.
+def test_work_that_is_broken_off_goes_on_with_whoever_comes_in_next(schedule: Schedule) -> None:
+    # The maker works 8-12 (4 of 6 h); the helper comes at noon and goes on at once: 12:00-14:00.
     shop = """workers = [
       { name = "maker", open = { mon-fri = "08:00-12:00" } },
       { name = "helper", open = { mon-fri = "12:00-16:00" } },
     ]"""
     assert schedule('{ name = "cut", work = "6 h" }', BY_WHOM, shop=shop) == {
-        "cut 1": "Mon 11 08:00 - Tue 12 10:00 - maker"
+        "cut 1": "Mon 11 08:00 - Mon 11 14:00 - maker, then helper"
     }
 
 
@@ -242,13 +241,13 @@ def test_while_one_of_two_has_a_break_the_other_does_something_else(schedule: Sc
     }
 
 
-def test_nobody_else_steps_in_for_the_one_who_went_home(schedule: Schedule) -> None:
-    # Maker and helper begin, 8:00-10:00 (2 of 3 h); a second helper is there but it stays with the same two: Tuesday.
+def test_somebody_else_steps_in_for_the_one_who_went_home(schedule: Schedule) -> None:
+    # Maker and helper begin, 8:00-10:00 (2 of 3 h); a second helper is there: the maker goes on with them, 10:00-11:00.
     shop = """workers = [
       { name = "maker" },
       { name = "helper", open = { mon-fri = "08:00-10:00" } },
       { name = "second helper" },
     ]"""
     assert schedule('{ name = "assemble", hands = 2, work = "3 h" }', BY_WHOM, shop=shop) == {
-        "assemble 1": "Mon 11 08:00 - Tue 12 09:00 - maker + helper"
+        "assemble 1": "Mon 11 08:00 - Mon 11 11:00 - maker + helper, then maker + second helper"
     }
