@@ -249,7 +249,7 @@ def _say(
     before, after = windows
     was, now = before.last - before.first, after.last - after.first
     close = study.outcomes[AFTER].queue.close
-    first, last = (np.datetime64(close) + day for day in (after.first, after.last))
+    first, last = (np.datetime64(close) + np.timedelta64(day, "D") for day in (after.first, after.last))
     asked = f"{confidence * 100:g} %"
     if now == was and (before.first, before.last) == (after.first, after.last):
         change = f"the {asked} window of the last order stays at {say_count(was, 'day')}"

@@ -48,8 +48,10 @@ def read_bytes(path: Path) -> bytes:
         raise Unreadable("there is no such file", "check the name and the folder") from None
     except PermissionError:
         raise Unreadable("may not be read by you", "give yourself the right to read it") from None
-    except (OSError, ValueError) as error:
-        reason = (getattr(error, "strerror", None) or str(error)).lower()
+    except ValueError:  # what systems say of it differs from one Python to the next
+        raise Unreadable("cannot be read: its name holds a null character", "write the name without it") from None
+    except OSError as error:
+        reason = (error.strerror or str(error)).lower()
         raise Unreadable(f"cannot be read: {reason}", "check the name and the disk") from None
     return check_size(data)
 

@@ -75,7 +75,7 @@ def test_a_missing_file_a_folder_and_a_pipe_are_refused(tmp_path: Path) -> None:
         ("none.toml", "there is no such file"),
         ("", "is a folder, not a file"),
         ("pipe.toml", "is not an ordinary file"),
-        ("a\x00b.toml", "cannot be read: embedded null byte"),
+        ("a\x00b.toml", "cannot be read: its name holds a null character"),
     ):
         with pytest.raises(ScenarioError) as caught:
             load_scenario(f"{tmp_path}/{name}")
