@@ -18,13 +18,13 @@ from shopsim.answers.log_files import Logs
 from shopsim.answers.promises import Promise, find_promise
 from shopsim.answers.terms import check_chance
 from shopsim.answers.wording import join_words, say_count
-from shopsim.engine.learned import LearnedDays, learn_days, prior_days
 from shopsim.errors import InputError
 from shopsim.laws import Z90
 from shopsim.scenario.logs import ShippedRow
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
 from shopsim.study.beliefs import (
     believe_bias,
+    believe_days,
     believe_pace,
     believe_times,
     take_days,
@@ -208,27 +208,16 @@ def _shared_rows(scenario: Scenario, known: Scenario) -> list[dict[str, Any]]:
         n = sum(cell.units for cell in known.learned.times if cell.run == run)
         rows.append(_row("pace of", "times as long", before.get(run, fresh), _ratio(mean, sd), n, run))
     if known.learned.days:
-        old = learn_days(scenario.learned.days, scenario.shop) or prior_days(scenario.shop)
-        new = learn_days(known.learned.days, known.shop)
-        assert new is not None
+        old, new = believe_days(scenario), believe_days(known)
         days = sum(log.days for log in known.learned.days)
         shares = sum(log.shares for log in known.learned.days)
-        rows.append(_row("open share", "share", _open_share(old), _open_share(new), shares))
-        rows.append(_row("lost days", "share", _lost_share(old), _lost_share(new), days))
+        rows.append(_row("open share", "share", old.open_share, new.open_share, shares))
+        rows.append(_row("lost days", "share", old.lost, new.lost, days))
     return rows
 
 
 def _ratio(mean: float, sd: float) -> tuple[float, float, float]:
     return math.exp(mean), math.exp(mean - Z90 * sd), math.exp(mean + Z90 * sd)
-
-
-def _open_share(days: LearnedDays) -> tuple[float, float, float]:
-    low, middle, high = (1 / (1 + math.exp(-(days.level + z * days.level_sd))) for z in (-Z90, 0.0, Z90))
-    return middle, low, high
-
-
-def _lost_share(days: LearnedDays) -> tuple[float, float, float]:
-    return days.lost_chance(0.5), days.lost_chance(0.1), days.lost_chance(0.9)
 
 
 def _say(

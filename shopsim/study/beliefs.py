@@ -9,11 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from scipy import special
 
 from shopsim.engine.batches import build_batches
-from shopsim.engine.learned import LearnedTimes, can_learn, learn_times, logit_share, split_spread
+from shopsim.engine.days import DAY_SHARED, day_beliefs, interrupted_share
+from shopsim.engine.learned import LearnedTimes, can_learn, learn_days, learn_times, logit_share, split_spread
+from shopsim.engine.lopsided import Lopsided
 from shopsim.engine.steps import Step, build_steps
-from shopsim.engine.task_times import learning_factor
+from shopsim.engine.task_times import learning_factor, spread_of
 from shopsim.errors import InputError
 from shopsim.laws import Z90
 from shopsim.scenario.logs import DayRow, LoggableWork, TimeRow
@@ -236,7 +239,8 @@ class OperationBelief:
 def believe_times(scenario: Scenario) -> list[OperationBelief]:
     """The typical time of one unit of every operation that varies, with bias and what was learned, pace left out.
 
-    Order of the file. ``low`` to ``high`` holds the operation's own typical time with 80 %, not single units.
+    Order of the file. ``low`` to ``high`` holds the operation's own typical time with 80 %, not single units. What is
+    told is what the runs draw: a range that leans to one side does so here, too, until its times are logged.
     """
     steps, luck = steps_of(scenario), scenario.luck
     posterior = learn_times(scenario.learned.times, steps, scenario.all_designs, luck)
@@ -251,19 +255,37 @@ def believe_times(scenario: Scenario) -> list[OperationBelief]:
             at = places[number]
             middle = float(posterior.mean[0] + posterior.mean[at])
             sd = math.sqrt(posterior.covariance[0, 0] + posterior.covariance[at, at] + 2 * posterior.covariance[0, at])
+            quantiles = (middle, middle - Z90 * sd, middle + Z90 * sd)
         else:
-            middle, sd = bias, math.hypot(bias_sd, split_spread(operation, operation.work, luck)[0])
-        likely = operation.work.likely
-        beliefs.append(
-            OperationBelief(
-                design,
-                name,
-                likely * math.exp(middle),
-                likely * math.exp(middle - Z90 * sd),
-                likely * math.exp(middle + Z90 * sd),
-            )
-        )
+            spread = spread_of(operation, operation.work, luck)
+            law = Lopsided(bias, spread.error * spread.below, spread.error * spread.above, bias_sd)
+            quantiles = (law.quantile(0.5), law.quantile(0.1), law.quantile(0.9))
+        typical, low, high = (operation.work.likely * math.exp(one) for one in quantiles)
+        beliefs.append(OperationBelief(design, name, typical, low, high))
     return beliefs
+
+
+@dataclass(frozen=True)
+class DaysBelief:
+    """What is believed of the calendar: (middle, 10 %, 90 %) of the typical share of an open day that is left for the
+    shop, and of the chance that an open day is lost."""
+
+    open_share: tuple[float, float, float]
+    lost: tuple[float, float, float]
+
+
+def believe_days(scenario: Scenario) -> DaysBelief:
+    """The calendar as the runs draw it: what the file says or, where it is silent, what is assumed; or what logged days taught."""
+    learned = learn_days(scenario.learned.days, scenario.shop)
+    days = day_beliefs(scenario.shop, learned)
+    if learned is not None:
+        low, middle, high = (float(special.expit(learned.level + z * learned.level_sd)) for z in (-Z90, 0.0, Z90))
+    elif days.interrupted is None:
+        low = middle = high = 1.0
+    else:
+        scores = math.sqrt(DAY_SHARED) * np.array([Z90, 0.0, -Z90])
+        low, middle, high = (float(share) for share in 1.0 - interrupted_share(days.interrupted, scores))
+    return DaysBelief((middle, low, high), (days.lost_chance(0.5), days.lost_chance(0.1), days.lost_chance(0.9)))
 
 
 def believe_bias(scenario: Scenario) -> tuple[float, float]:

@@ -5,20 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from scipy import special
-
-from shopsim.engine.learned import LEAST_NOISE, LearnedTimes, can_learn, learn_times
+from shopsim.engine.learned import LEAST_NOISE, LearnedTimes, can_learn, learn_times, split_spread
+from shopsim.engine.lopsided import Lopsided
 from shopsim.engine.steps import Step
+from shopsim.engine.task_times import spread_of
 from shopsim.laws import Z90
-from shopsim.scenario.model import LoggedTimes, Scenario
+from shopsim.scenario.model import LoggedTimes, Operation, Scenario
 from shopsim.study.beliefs import name_steps, steps_of
 
-#: Chance below which so many times outside low to high, or so large an error, are called a contradiction.
+#: An error so far out that it, or more on its side, has half this chance is called a contradiction: where the
+#: beliefs are right, about so many logged operations are named by luck.
 CONTRADICTION = 0.02
-#: Times of an operation that must be logged before it is said that they contradict its low to high.
-LEAST_TIMES = 4
-#: Share of times that a low / likely / high claims for itself.
-CLAIMED = 0.8
 
 
 def flag_contradictions(scenario: Scenario) -> list[str]:
@@ -55,28 +52,54 @@ def _flag_word(name: str, likely: float, cells: Sequence[LoggedTimes]) -> str:
 def _flag_range(
     scenario: Scenario, step: Step, cells: Sequence[LoggedTimes], posterior: LearnedTimes, place: int
 ) -> str:
+    """Of an operation whose error is further out than its range, widened as the runs widen it, leaves likely."""
     operation = step.operation
     low, likely, high = operation.work.numbers
     learned = posterior.steps[place]
-    times = sum(cell.times or cell.units for cell in cells)
-    outside = sum(cell.outside for cell in cells)
-    often = times >= LEAST_TIMES and float(special.bdtrc(outside - 1, times, 1 - CLAIMED)) < CONTRADICTION
-    error = float(posterior.mean[1 + place])
-    limit = -float(special.ndtri(CONTRADICTION / 2)) * learned.error
-    middle = float(posterior.mean[0] + error)
-    noise = max(posterior.noise_factor * learned.noise, LEAST_NOISE)
-    new = " / ".join(_few_digits(likely * math.exp(middle + z * noise)) for z in (-Z90, 0.0, Z90))
-    mend = f'its times would fit "{new} min"'
-    if often:
-        return (
-            f'"{operation.name}" contradicts its guess: {outside} of {times} logged times lie outside {low:g} to '
-            f"{high:g} min, where {round((1 - CLAIMED) * times)} would be usual; {mend}."
-        )
-    beyond = error - learned.centre
-    if abs(beyond) <= limit:
+    seen = _seen_error(posterior, place)
+    if seen is None:
         return ""
-    how = f"{math.exp(beyond):.1f} times what" if beyond > 0 else f"only {math.exp(beyond) * 100:.0f} % of what"
-    return f'"{operation.name}" contradicts its guess: beyond what all logged times share it takes {how} is stated; {mend}.'
+    error, variance = seen
+    units = sum(cell.units for cell in cells)
+    noise = max(posterior.noise_factor * learned.noise, LEAST_NOISE)
+    if believe_error(scenario, operation, noise**2 / units, variance).tail(error) >= CONTRADICTION:
+        return ""
+    middle = float(posterior.mean[0] + posterior.mean[1 + place])
+    new = " / ".join(_few_digits(likely * math.exp(middle + z * noise)) for z in (-Z90, 0.0, Z90))
+    how = f"{math.exp(error):.1f} times what" if error > 0 else f"only {math.exp(error) * 100:.0f} % of what"
+    times, outside = sum(cell.times or cell.units for cell in cells), sum(cell.outside for cell in cells)
+    lie = f" ({outside} of {times} logged times lie outside {low:g} to {high:g} min)" if outside else ""
+    return (
+        f'"{operation.name}" contradicts its guess: beyond what all logged times share it takes {how} is stated{lie}; '
+        f'its times would fit "{new} min".'
+    )
+
+
+def _seen_error(posterior: LearnedTimes, place: int) -> tuple[float, float] | None:
+    """(the error of an operation's estimate as the logs alone show it, its variance); None where they show nothing.
+
+    What the prior of the error itself put in is taken out of the posterior again; the uncertainty of
+    bias, pace and units stays in.
+    """
+    learned = posterior.steps[place]
+    variance, prior = float(posterior.covariance[1 + place, 1 + place]), max(learned.error, 1e-6) ** 2
+    precision = 1.0 / variance - 1.0 / prior
+    if precision <= 1e-9 / prior:
+        return None
+    return (float(posterior.mean[1 + place]) / variance - learned.centre / prior) / precision, 1.0 / precision
+
+
+def believe_error(scenario: Scenario, operation: Operation, of_units: float, variance: float) -> Lopsided:
+    """What is believed, before any log, of the mean error of some units of an operation as a log would show it.
+
+    ``of_units``: variance of that mean from unit to unit. ``variance``: of all that makes it unsure but the
+    error itself, ``of_units`` included. The range is widened as the runs widen it, each side by itself.
+    """
+    spread = spread_of(operation, operation.work, scenario.luck)
+    error, noise = split_spread(operation, operation.work, scenario.luck)
+    share = math.sqrt(error**2 + of_units) / math.hypot(error, noise) if error + noise > 0.0 else 0.0
+    rest = math.sqrt(max(variance - of_units, 0.0))
+    return Lopsided(0.0, share * spread.below, share * spread.above, rest)
 
 
 def _few_digits(minutes: float) -> str:

@@ -17,7 +17,7 @@ from shopsim.laws import Law
 from shopsim.scenario import Scenario
 from shopsim.scenario.logs import read_times
 from shopsim.scenario.model import LoggedDays
-from shopsim.study.beliefs import believe_bias, believe_pace, believe_times, list_loggable, take_times
+from shopsim.study.beliefs import believe_bias, believe_days, believe_pace, believe_times, list_loggable, take_times
 from shopsim.study.contradictions import flag_contradictions
 
 HEAD = """
@@ -274,7 +274,7 @@ def test_what_only_an_option_brings_can_be_logged_and_is_believed_though_nobody_
     assert after["rout inlay"].low < 36 < after["rout inlay"].high
     assert after["rout inlay"].high / after["rout inlay"].low < before["rout inlay"].high / before["rout inlay"].low / 2
     assert after["plane"].typical > before["plane"].typical  # what it tells of the shop's bias
-    assert len(flag_contradictions(known)) == 1
+    assert flag_contradictions(known) == []  # three times as long is what such a guess can be out by
     drawn = FloorPlan(known).luck.learned  # the runs believe the same, though none of them has an inlay
     assert drawn is not None
     bias, spread = believe_bias(known)
@@ -288,3 +288,49 @@ def test_what_is_believed_of_an_operation_is_of_the_version_that_the_run_makes(t
     believed = {belief.operation: belief for belief in believe_times(parse_scenario(text, folder=tmp_path))}
     assert list(believed) == ["plane", "rout inlay", "sand"]
     assert believed["sand"].typical == pytest.approx(32 * 1.2)
+
+
+@pytest.mark.parametrize("learned", ["", 'times = [{ operation = "plane", units = 6, mean = 0.6, squares = 0.2 }]'])
+def test_typical_times_told_before_logs_are_the_ones_that_the_runs_draw(learned: str) -> None:
+    # 8 / 10 / 25 min leans far to the long side. Without noise of units and pace of a run, what is drawn is the typical
+    # time itself; quantiles of 4,000 draws are known to about 2 in a hundred of the sd of the logarithm.
+    luck = "[luck]\nhand_spread = 0.0\npace_spread = 0.0\n"
+    text = HEAD.replace("MORE", "").replace("6 / 12 / 24 min", "8 / 10 / 25 min").replace("LEARNED", learned) + luck
+    scenario = parse_scenario(text)
+    told = {belief.operation: belief for belief in believe_times(scenario)}["glue"]
+    plan = FloorPlan(scenario).luck
+    glue = list(plan.worklist.task_step).index(1)
+    drawn = np.log([draw_luck(plan, 6, r).work[glue] for r in range(4000)])
+    low, middle, high = np.quantile(drawn, [0.1, 0.5, 0.9])
+    spread = float(drawn.std())
+    assert math.log(told.low) == pytest.approx(low, abs=0.08 * spread)
+    assert math.log(told.typical) == pytest.approx(middle, abs=0.08 * spread)
+    assert math.log(told.high) == pytest.approx(high, abs=0.08 * spread)
+    if not learned:
+        # worked out apart: half of the law lies on either side of 12 min, each with its own spread
+        z = special.ndtri((np.arange(300) + 0.5) / 300)
+        total = 1.7 * math.log(25 / 8) / (2 * 1.2815515655446004)
+        sides = total * np.where(z < 0, math.log(10 / 8), math.log(2.5)) / (math.log(25 / 8) / 2)
+        grid = np.log(12.0) + np.add.outer(z * sides, 0.25 * z).ravel()
+        assert np.log([told.low, told.typical, told.high]) == pytest.approx(
+            np.quantile(grid, [0.1, 0.5, 0.9]), abs=0.02
+        )
+
+
+@pytest.mark.parametrize(
+    "calendar", ["", 'interrupted = "2 / 5 / 40 %"\nlost_days = "10 %"\n', 'interrupted = "10 %"\n']
+)
+def test_the_calendar_told_before_logs_is_the_one_that_the_runs_draw(calendar: str) -> None:
+    scenario = shop(more=calendar)
+    told = believe_days(scenario)
+    plan = FloorPlan(scenario).luck
+    level, lost = [], []
+    for r in range(800):
+        days = plan.draw_days(4, r)
+        assert days is not None
+        share, gone = days.days(3000)
+        level.append(float(np.median(share)))  # of many days, the median is the run's own level
+        lost.append(float(gone.mean()))
+    low, middle, high = np.quantile(level, [0.1, 0.5, 0.9])
+    assert told.open_share == pytest.approx((middle, low, high), abs=0.012)
+    assert told.lost == pytest.approx(tuple(np.quantile(lost, [0.5, 0.1, 0.9])), abs=0.02)

@@ -230,13 +230,15 @@ def test_days_are_counted_once_and_two_logs_of_the_same_days_are_refused(shop: S
 
 
 def test_times_that_contradict_their_guess_are_named_with_a_mend(shop: Scenario) -> None:
+    # three times as long is what a guess of 20 / 30 / 50 min can be out by; six times is not
     learned, _ = with_log(shop, LOG.replace("44", "94").replace("41", "88").replace("49", "97").replace("46", "90"))
+    assert flag_contradictions(knowing(shop, learned)) == []
+    learned, _ = with_log(shop, LOG.replace("44", "194").replace("41", "188").replace("49", "197").replace("46", "190"))
     (flag,) = flag_contradictions(knowing(shop, learned))
-    assert flag.startswith(
-        '"cut" contradicts its guess: 4 of 4 logged times lie outside 20 to 50 min, where 1 would be usual'
-    )
+    assert flag.startswith('"cut" contradicts its guess: beyond what all logged times share it takes ')
+    assert "times what is stated (4 of 4 logged times lie outside 20 to 50 min); its times would fit " in flag
     low, likely, high = (float(part) for part in flag.split('"')[3].removesuffix(" min").split(" / "))
-    assert low < 80 < likely < 97 < high
+    assert low < 170 < likely < 197 < high  # drawn a little towards what was believed
     assert flag_contradictions(knowing(shop, with_log(shop, LOG)[0])) == []
 
 
@@ -297,7 +299,9 @@ def test_the_window_narrows_and_the_answer_says_from_what_to_what(shop: Scenario
     cut = table.loc[("typical time of", "cut")]
     assert cut["logged"] == 4
     assert 36 < cut["after"] < 48
-    assert cut["before"] == pytest.approx(36.0)
+    assert cut["before"] == pytest.approx(
+        36.8, abs=0.1
+    )  # a little over 30 x 1.2, as 20 / 30 / 50 leans to the long side
     assert f"{table.loc[('window', ''), 'before']:.0f} day" in lesson.answer.sentence
     assert "6 logged times" in lesson.answer.sentence
 
