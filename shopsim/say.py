@@ -53,6 +53,23 @@ def say_share(share: float) -> str:
     return f"{min(nearest, 99) if share < 1 - _NOISE else nearest} %"
 
 
+#: What is said of a difference that no run showed.
+IN_NO_RUN = "0.0 in every run"
+
+
+def say_range(value: float, low: float, high: float, unseen: bool = False, places: int = 1) -> str:
+    """A difference with its interval, as tables and sentences have it: ``-4.3 (-5.5 to -3.1)``; "" for no number.
+
+    Without an interval where its ends are one number; ``0.0 in every run`` where no run showed a difference.
+    """
+    if math.isnan(value):
+        return ""
+    if unseen and low != high:
+        return IN_NO_RUN
+    said = [f"{round(number, places) + 0.0:.{places}f}" for number in (value, low, high)]
+    return said[0] if low == high else f"{said[0]} ({said[1]} to {said[2]})"
+
+
 def say_level(level: float) -> str:
     """A chance that somebody asks for, exactly as it was asked: ``90 %``, ``99.5 %``."""
     return f"{level * 100:.6g} %"

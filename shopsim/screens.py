@@ -17,7 +17,7 @@ from shopsim.answers.learning import TYPICAL
 from shopsim.answers.next_buyer import NEXT_BUYER
 from shopsim.answers.what_moves import MOVES, say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
-from shopsim.say import say_chance, say_share
+from shopsim.say import say_chance, say_range, say_share
 
 #: Batch sizes whose lead times a screen shows.
 MOST_SIZES = 4
@@ -172,16 +172,14 @@ def _number(name: str, places: int = 0) -> Callable[[Row], str]:
     return text
 
 
-def _range(name: str, places: int = 1, ends: tuple[str, str] | None = None) -> Callable[[Row], str]:
-    """A difference with its interval, ``-4.3 (-5.5 to -3.1)``."""
-    least, most = ends or (f"{name}_low", f"{name}_high")
+def _range(name: str, places: int = 1, ends: tuple[str, str, str] | None = None) -> Callable[[Row], str]:
+    """A difference with its interval, ``-4.3 (-5.5 to -3.1)``; its bracket stays together where a cell wraps."""
+    least, most, unseen = ends or (f"{name}_low", f"{name}_high", f"{name}_unseen")
 
     def text(row: Row) -> str:
-        value, low, high = row[name], row[least], row[most]
-        if math.isnan(value):
-            return ""
-        said = [f"{round(number, places) + 0.0:.{places}f}" for number in (value, low, high)]
-        return said[0] if low == high else f"{said[0]} ({said[1]} to {said[2]})"
+        said = say_range(row[name], row[least], row[most], row[unseen], places)
+        number, bracket, rest = said.partition(" ")
+        return number + bracket + rest.replace(" ", "\N{NO-BREAK SPACE}")
 
     return text
 
@@ -244,8 +242,8 @@ _SCREENS: dict[str, list[Column]] = {
     ],
     "What holds the run back": [
         ("what", _plain("what")),
-        ("average sooner, days", _range("average_sooner_days", ends=("low", "high"))),
-        ("last sooner, days", _range("last_sooner_days", ends=("last_low", "last_high"))),
+        ("average sooner, days", _range("average_sooner_days", ends=("low", "high", "unseen"))),
+        ("last sooner, days", _range("last_sooner_days", ends=("last_low", "last_high", "last_unseen"))),
         ("waited, days", _number("waited_days", 1)),
         ("cost", _number("cost")),
         ("remark", lambda row: str(row["remark"]) if math.isnan(row["low"]) or row["high"] < 0 else ""),

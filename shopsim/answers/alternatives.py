@@ -97,9 +97,20 @@ def run_alternatives(
 
 
 def compare(study: Study, name: str, base: str, measure: str, comparisons: int = 1) -> Interval:
-    """Paired difference of a measure, ``name`` less ``base``, with its interval, on the replications both have."""
+    """Paired difference of a measure, ``name`` less ``base``, with its interval, on the replications both have.
+
+    Exactly nothing where both are one scenario.
+    """
+    if study.outcomes[name].scenario_hash == study.outcomes[base].scenario_hash:
+        return Interval(0.0, 0.0, 0.0, CONFIDENCE)
     values, before = pair_values(study, name, base, measure)
     return paired_difference(values, before, CONFIDENCE, comparisons)
+
+
+def put_interval(row: dict[str, Any], name: str, interval: Interval) -> None:
+    """An estimate, its ends, and whether it rests on no difference at all (``_unseen``) into a row."""
+    row[name], row[f"{name}_low"], row[f"{name}_high"] = interval.value, interval.low, interval.high
+    row[f"{name}_unseen"] = interval.unseen
 
 
 def pair_values(study: Study, name: str, base: str, measure: str) -> tuple[np.ndarray, np.ndarray]:

@@ -21,14 +21,16 @@ from shopsim.answers.alternatives import (
     ordered_of_lines,
     own_batches,
     pieces_of_lines,
+    put_interval,
     run_alternatives,
     spread_points,
     try_change,
 )
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.wishes import WISHES, Best, find_best
-from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain
+from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
 from shopsim.errors import InputError
+from shopsim.plurals import several
 from shopsim.scenario.model import PRIORITY_RULES, Scenario
 from shopsim.study.intervals import Interval
 from shopsim.study.positions import measure_positions
@@ -132,9 +134,7 @@ class BatchSizePlan:
             change = (
                 compare(study, size.name, NOW, measure, rivals) if size.name else Interval(nan, nan, nan, CONFIDENCE)
             )
-            row[f"{measure}_change"], row[f"{measure}_change_low"], row[f"{measure}_change_high"] = (
-                change.value, change.low, change.high,
-            )  # fmt: skip
+            put_interval(row, f"{measure}_change", change)
         for measure, _ in WISHES:
             row[f"may_be_best: {measure}"] = bool(size.name) and size.name in found[measure].kept
         row["replications"] = study.outcomes[size.name].replications.size if size.name else 0
@@ -165,7 +165,7 @@ class BatchSizePlan:
             return f"There is nothing to compare: every size that can be run comes to {only}."
         design = self.scenario.lines[0].design if len(self.made) == 1 else "piece"
         parts = [
-            self._say_wish(study, len(runnable) - 1, found[measure], text.format(piece=design, pieces=f"{design}s"))
+            self._say_wish(study, len(runnable) - 1, found[measure], text.format(piece=design, pieces=several(design)))
             for measure, text in WISHES
         ]
         each = "a size" if searched else "every size"
@@ -177,7 +177,7 @@ class BatchSizePlan:
 
     def _say_wish(self, study: Study, rivals: int, best: Best, wish: str) -> str:
         if best.all_same:
-            return f"{wish} any of them: they come to the same."
+            return f"{wish} any of them: they came to the same in every run."
         if len(best.kept) > 1:
             likely = join_words([self._say_size(name) for name in best.kept], "or")
             count = say_count(best.replications, "replication")
@@ -185,7 +185,7 @@ class BatchSizePlan:
         gap = compare(study, best.second, best.kept[0], best.measure, rivals)
         hours = best.measure == "hands_on_h_a_piece"
         if gap.low <= 0 and best.searched:  # a search ends when none can be better by more than what matters
-            within = "a few minutes" if hours else "a fraction of a day"
+            within = say_tolerance(best.matters, hours)
             return f"{wish} {self._say_size(best.kept[0])}, which is the best or within {within} of it."
         if gap.low <= 0:
             return (

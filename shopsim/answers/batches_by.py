@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from shopsim.answers.alternatives import CONFIDENCE, USUAL, compare, run_alternatives, try_change
+from shopsim.answers.alternatives import CONFIDENCE, USUAL, compare, put_interval, run_alternatives, try_change
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.wording import say_confidence, say_count, say_gain, say_hours_gain
 from shopsim.engine.worklist import build_worklist
@@ -83,8 +83,7 @@ def _row(study: Study, way: str, own: str) -> dict[str, Any]:
         row[measure] = float(study.values(way, measure).mean())
     for measure in _MEASURES:
         change = compare(study, way, own, measure)
-        row[f"{measure}_change"] = change.value
-        row[f"{measure}_change_low"], row[f"{measure}_change_high"] = change.low, change.high
+        put_interval(row, f"{measure}_change", change)
     return row
 
 
@@ -92,7 +91,9 @@ def _say(study: Study, own: str) -> str:
     parts = []
     for measure, what in (("average_ship_day", "The average order ships"), ("last_ship_day", "The last order ships")):
         gap = compare(study, "option", "order received", measure)
-        if not gap.excludes_zero:
+        if gap.unseen or gap.low == gap.high == 0:
+            parts.append(f"{what} on the same day either way, in every run.")
+        elif not gap.excludes_zero:
             parts.append(f"{what} about as soon either way: the difference cannot be told yet.")
         else:
             better = "order received" if gap.value > 0 else "option"

@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from shopsim.answers.alternatives import compare, pair_values
+from shopsim.answers.alternatives import compare, pair_values, put_interval
 from shopsim.answers.growth import Growth
 from shopsim.answers.worth import Worth
 from shopsim.scenario.model import Shop
@@ -21,8 +21,10 @@ JUDGED = "average_ship_day"
 COLUMNS = (
     "thing", "kind", "priority", "owned", "added", "step",
     "average_ship_day", "average_saved_days", "average_saved_days_low", "average_saved_days_high",
-    "last_ship_day", "last_saved_days", "last_saved_days_low", "last_saved_days_high",
-    "best_so_far_days", "step_saved_days", "step_saved_days_low", "step_saved_days_high", "gain_a_clamp_days",
+    "average_saved_days_unseen",
+    "last_ship_day", "last_saved_days", "last_saved_days_low", "last_saved_days_high", "last_saved_days_unseen",
+    "best_so_far_days", "step_saved_days", "step_saved_days_low", "step_saved_days_high", "step_saved_days_unseen",
+    "gain_a_clamp_days",
     "price", "price_a_day_saved", "days_to_pay", "pays", "may_be_best", "is_worse", "replications", "remark",
 )  # fmt: skip
 
@@ -33,7 +35,14 @@ def blank_row(thing: str, kind: str, order: str) -> Row:
     """A row with nothing in it yet."""
     row: Row = dict.fromkeys(COLUMNS, math.nan)
     row.update(thing=thing, kind=kind, priority=order, added=0, owned=0, step=0, replications=0)
-    row.update(pays=False, may_be_best=False, is_worse=False, remark="")
+    row.update(
+        average_saved_days_unseen=False,
+        last_saved_days_unseen=False,
+        pays=False,
+        may_be_best=False,
+        is_worse=False,
+        remark="",
+    )
     return row
 
 
@@ -46,11 +55,6 @@ def fill_row(study: Study, row: Row, name: str, base: str, comparisons: int) -> 
         saved = compare(study, base, name, measure, comparisons)
         put_interval(row, f"{short}_saved_days", saved)
     return saved
-
-
-def put_interval(row: Row, name: str, interval: Interval) -> None:
-    """An estimate and its ends into a row."""
-    row[name], row[f"{name}_low"], row[f"{name}_high"] = interval.value, interval.low, interval.high
 
 
 def order_row(study: Study, order: str, name: str, base: str, comparisons: int) -> Row:

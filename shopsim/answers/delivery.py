@@ -69,7 +69,7 @@ def forecast_delivery(
     ``ship_from`` to ``ship_to_day`` and ``ship_to``, the window at the confidence asked, and
     ``window_chance``; ``promise_day`` and ``promise``, the date that is kept with the chance ``kept``,
     ``chance_kept`` (share of replications at or before that day), ``promise_low`` to ``promise_high`` (the
-    date is known no better than that); ``lead_days`` to the promise; ``all_kept_day`` and ``all_kept``: dates
+    date is known no better than that, 95 %; empty on a side that so few replications do not bound); ``lead_days`` to the promise; ``all_kept_day`` and ``all_kept``: dates
     that are all kept together with the chance ``kept``, and ``chance_kept_then`` of each. Where a buyer was
     told a date also ``told``, ``told_chance`` (share of replications at or before it), ``late``: it is passed in
     half of them or more. Where the file has transit also ``arrive_from``, ``arrive_to``, ``arrive_promise``,

@@ -21,7 +21,7 @@ from shopsim.answers.alternatives import (
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.clamp_rows import JUDGED
 from shopsim.answers.one_more import HANDS, More, list_more, open_share
-from shopsim.answers.wording import join_words, say_confidence, say_count, say_days, say_gain
+from shopsim.answers.wording import join_words, note_unseen, say_confidence, say_count, say_days, say_gain
 from shopsim.engine.holdups import (
     CLAMPS,
     CLOSED,
@@ -53,8 +53,8 @@ OF_PIECE, OF_RUN, OF_BATCHES, OF_PIECES, OF_OPERATIONS = (
 )  # fmt: skip
 #: Columns of the table.
 COLUMNS = (
-    "what", "thing", "kind", "added", "average_sooner_days", "low", "high", "last_sooner_days", "last_low", "last_high",
-    "waited_days", "cost", "cost_a_day", "is_sure", "remark",
+    "what", "thing", "kind", "added", "average_sooner_days", "low", "high", "unseen",
+    "last_sooner_days", "last_low", "last_high", "last_unseen", "waited_days", "cost", "cost_a_day", "is_sure", "remark",
 )  # fmt: skip
 #: Parts of elapsed time that pass on the clock, whether the shop is open or not.
 _ON_THE_CLOCK = (CURING, IN_CLAMPS, CLOSED, MATERIAL, MATES)
@@ -103,13 +103,19 @@ class HoldupsPlan:
             "wait while the shop is open counts in days of the calendar, at the hours the shop keeps in a week.",
             f"Where the time goes was added up over {say_count(accounts.replications, 'run')}; in each the parts sum to "
             "the whole.",
+            *(
+                [note_unseen(study.replications, len(self.more), CONFIDENCE)]
+                if any(_is_unseen(row) for row in rows)
+                else []
+            ),
             *(f"{one.what[0].upper()}{one.what[1:]}: {one.remark}." for one in self.more if one.remark),
         )
         return build_answer(study, NOW, "What holds the run back", _frame(rows), sentence, notes, tables)
 
     def _row(self, study: Study, one: More, accounts: Accounts, share: float) -> dict[str, Any]:
         row: dict[str, Any] = dict.fromkeys(COLUMNS, math.nan)
-        row.update(what=one.what, thing=one.thing, kind=one.kind, added=one.added, is_sure=False, remark=one.remark)
+        row.update(what=one.what, thing=one.thing, kind=one.kind, added=one.added, is_sure=False, unseen=False)
+        row.update(last_unseen=False, remark=one.remark)
         row["cost"] = one.price if one.price is not None else math.nan
         if one.waits:
             row["waited_days"] = sum(_waited(accounts, part, detail, share) for part, detail in one.waits)
@@ -122,6 +128,7 @@ class HoldupsPlan:
         ):
             saved = compare(study, NOW, one.label, measure, len(self.more))
             row[value], row[low], row[high] = saved.value, saved.low, saved.high
+            row["unseen" if low == "low" else "last_unseen"] = saved.unseen
         row["is_sure"] = row["low"] > 0
         if one.price is not None and row["low"] > 0:
             row["cost_a_day"] = one.price / row["average_sooner_days"]
@@ -132,8 +139,14 @@ class HoldupsPlan:
 
 def _frame(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     kinds = {"what": "str", "thing": "str", "kind": "str", "remark": "str", "added": "int64", "is_sure": "bool"}
+    kinds |= {"unseen": "bool", "last_unseen": "bool"}
     table = pd.DataFrame(rows, columns=list(COLUMNS))
     return table.astype({name: kinds.get(name, "float64") for name in COLUMNS})
+
+
+def _is_unseen(row: Mapping[str, Any]) -> bool:
+    """Whether a row says "in every run" of the average or the last order."""
+    return bool((row["unseen"] and row["low"] < 0) or (row["last_unseen"] and row["last_low"] < 0))
 
 
 def _waited(accounts: Accounts, part: str, detail: str | None, share: float) -> float:
@@ -157,17 +170,18 @@ def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replicat
         if len(sure) > 1:
             after = [f"{row['what']} ({_say_saved(row)})" for row in sure[1:4]]
             said.append(f"Next {'is' if len(after) == 1 else 'are'} {join_words(after)}.")
-    elif any(row["high"] >= MATTERS_DAYS for row in rows):
+    elif any(row["high"] >= MATTERS_DAYS and not row["unseen"] for row in rows):
         said.append(f"Nothing that was tried surely saves a quarter of a day; it cannot be told apart yet at {count}.")
     else:
-        said.append("Nothing that was tried by itself saves a quarter of a day.")
+        said.append(f"Nothing that was tried by itself saves a quarter of a day, from {count}.")
     clamps = [row for row in rows if row["thing"] == "clamps" and not math.isnan(row["average_sooner_days"])]
     helped = any(row in sure for row in clamps)
     if sure and sure[0]["thing"] in HANDS and clamps and not helped:
-        most = max(clamps, key=lambda row: row["high"])
-        if most["high"] < sure[0]["low"]:
-            bound = "nothing at all" if most["high"] <= 1e-9 else f"at most {_say_bound(most['high'])}"
-            said.append(f"Your hands are the limit, not your clamps: {most['what']} would save {bound}.")
+        most = max(clamps, key=lambda row: -math.inf if row["unseen"] else row["high"])
+        none = most["unseen"] or most["high"] <= 1e-9
+        if none or most["high"] < sure[0]["low"]:
+            bound = "saves nothing in any run" if none else f"would save at most {_say_bound(most['high'])}"
+            said.append(f"Your hands are the limit, not your clamps: {most['what']} {bound}.")
     later = [row for row in rows if row["high"] < 0 and -row["average_sooner_days"] >= MATTERS_DAYS]
     said += [
         f"With {row['what']} the average {piece} ships {_say_saved(row)} later: as run, and no mistake, for more can "
@@ -182,7 +196,7 @@ def _say_saved(row: Mapping[str, Any]) -> str:
 
 
 def _say_bound(days: float) -> str:
-    return say_count(math.ceil(days), "day") if days >= 1 else f"{max(0.1, math.ceil(days * 10) / 10):g} of a day"
+    return f"{days:.1f} days" if days >= 0.05 else "less than 0.1 days"
 
 
 def _say_time(accounts: Accounts) -> str:
@@ -234,7 +248,8 @@ def find_holdups(
     Rows, the largest saving first: ``what`` in words, ``thing``, ``kind``, ``added``; paired ``average_sooner_days`` with
     ``low`` and ``high``, ``last_sooner_days`` with ``last_low`` and ``last_high``, all intervals of a measure together at
     95 % (Bonferroni); ``waited_days`` of an average piece put down to it today; ``cost`` and ``cost_a_day`` (days
-    surely saved) where the file has a price; ``is_sure``: the interval lies above 0; ``remark``. Days saved decide.
+    surely saved) where the file has a price; ``unseen`` and ``last_unseen``: no run showed a difference (see
+    ``paired_difference``); ``is_sure``: the interval lies above 0; ``remark``. Days saved decide.
 
     Further tables, each with ``part``, ``detail``, ``minutes``, ``days``, ``share`` and means over the accounted runs, in
     which parts sum exactly: "Where the time of a piece goes", "Where the time of the run goes", "Time by batch",

@@ -22,8 +22,8 @@ class Promise:
     inside: float
     day: int
     chance: float
-    day_low: int
-    day_high: int
+    day_low: int | None
+    day_high: int | None
     expected: int
 
 
@@ -38,8 +38,8 @@ def find_promise(
     Window: from the (1 - confidence) / 2 to the (1 + confidence) / 2 quantile, rounded outward;
     ``inside``: the share of replications in it. ``day``: the order statistic at rank
     ceil((n + 1) kept); ``chance``: the share of replications at or before it, never less
-    than asked. ``day_low``, ``day_high``: its 95 % order-statistic interval. ``kept``: default
-    ``confidence``. ``recalibration``: what earlier orders say of the levels at which to read the days.
+    than asked. ``day_low``, ``day_high``: its 95 % order-statistic interval, None on a side that so few replications do not
+    bound. ``kept``: default ``confidence``. ``recalibration``: what earlier orders say of the levels at which to read the days.
     """
     outside = (1 - confidence) / 2
     level = _level(days.shape[0], confidence if kept is None else kept, recalibration)
@@ -54,8 +54,8 @@ def find_promise(
         float(np.mean((days >= first) & (days <= last))),
         day,
         float(np.mean(days <= day)),
-        int(ordered[max(low, 1) - 1]),
-        int(ordered[min(high, ordered.size) - 1]),
+        int(ordered[low - 1]) if low >= 1 else None,
+        int(ordered[high - 1]) if high <= ordered.size else None,
         int(quantile(days, 0.5)),
     )
 

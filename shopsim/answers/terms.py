@@ -102,8 +102,8 @@ def window_columns(promise: Promise, close: dt.date) -> dict[str, Any]:
         "promise_day": promise.day,
         "promise": date_of(close, promise.day),
         "chance_kept": promise.chance,
-        "promise_low": date_of(close, promise.day_low),
-        "promise_high": date_of(close, promise.day_high),
+        "promise_low": "" if promise.day_low is None else date_of(close, promise.day_low),
+        "promise_high": "" if promise.day_high is None else date_of(close, promise.day_high),
     }
 
 

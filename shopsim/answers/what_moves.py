@@ -246,6 +246,8 @@ def _say(
     ]
     text = f"The day on which the last order ships depends most on {join_words(tops)}. "
     now = widths[NOW]
+    if now == 0:
+        return f"{text}But it is one and the same day in the {asked} window: there is nothing to narrow."
     if stopped:  # before it was run how far anything would narrow the window
         first = f"Time {join_words([_quoted(factor) for factor, _ in ranked])} first." if ranked else ""
         return (text + first).strip()

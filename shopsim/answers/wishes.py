@@ -24,7 +24,7 @@ WISHES = (
 @dataclass(frozen=True)
 class Best:
     """Which alternatives may be the best by a measure, the best by mean first; the next best; on how many
-    replications; whether a search was made."""
+    replications; whether a search was made, and the smallest difference that mattered to it."""
 
     measure: str
     kept: tuple[str, ...]
@@ -32,6 +32,7 @@ class Best:
     replications: int
     all_same: bool
     searched: bool
+    matters: float = 0.0
 
 
 def find_best(study: Study, runnable: Sequence[str], measure: str, search: Search | None) -> Best:
@@ -49,4 +50,7 @@ def find_best(study: Study, runnable: Sequence[str], measure: str, search: Searc
         kept = tuple(name for name in search.kept(measure) if name in means)
         replications = search.choices[measure].replications
     second = next((name for name in ordered if name not in kept[:1]), "")
-    return Best(measure, kept, second, replications, bool(np.all(values == values[:, :1])), search is not None)
+    return Best(
+        measure, kept, second, replications, bool(np.all(values == values[:, :1])), search is not None,
+        0.0 if search is None else search.deltas[measure],
+    )  # fmt: skip

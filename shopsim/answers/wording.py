@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from shopsim.say import say_level
-from shopsim.study.intervals import Interval
+from shopsim.plurals import say_number_of
+from shopsim.say import IN_NO_RUN, say_level, say_range
+from shopsim.study.intervals import Interval, most_share
 from shopsim.units import MINUTES_PER_HOUR
 
 
 def say_count(n: int, word: str, plural: str | None = None) -> str:
     """``1 piece``, ``2 pieces``, ``1,537 replications``."""
-    return f"{n:,} {word if n == 1 else plural or word + 's'}"
+    return say_number_of(n, word) if plural is None else f"{n:,} {word if n == 1 else plural}"
 
 
 def say_days(days: float) -> str:
@@ -21,17 +23,42 @@ def say_days(days: float) -> str:
 
 
 def say_gain(saved: Interval) -> str:
-    """Days saved with their interval, as finely as it supports: ``about 3 days (2 to 4)``."""
-    low, high = sorted((abs(saved.low), abs(saved.high)))
-    width = saved.half_width
-    places = 0 if width >= 0.5 or abs(saved.value) >= 10 else 1
-    shown = f"{abs(saved.value):.{places}f}"
-    if float(shown) == 0:
-        return "less than a tenth of a day" if places else "less than a day"
-    word = "day" if float(shown) == 1 else "days"
-    if width < 0.05:
-        return f"about {float(shown):g} {word}"
-    return f"about {float(shown):g} {word} ({low:.{places}f} to {high:.{places}f})"
+    """Days saved or lost with their interval, the same numbers as in a table: ``3.4 days (2.6 to 4.1)``."""
+    sign = 1.0 if saved.value >= 0 else -1.0
+    low, high = sorted((sign * saved.low, sign * saved.high))
+    number, bracket, ends = say_range(abs(saved.value), low, high, saved.unseen).partition(" ")
+    return f"{number} {'day' if number == '1' else 'days'}{bracket}{ends}"
+
+
+def say_last(saved: Interval) -> str:
+    """What a change does to the last order, to follow what it does to the average one; the sign of ``saved``: sooner."""
+    if saved.unseen or saved.low == saved.high == 0:
+        return "and the last one on the same day"
+    if saved.low > 0:
+        return f"and the last one {say_gain(saved)} sooner"
+    if saved.high < 0:
+        return f"but the last one {say_gain(saved)} later"
+    return (
+        "and of the last one it cannot be told: "
+        f"{say_range(saved.value, saved.low, saved.high)} days sooner, where a minus means later"
+    )
+
+
+def say_tolerance(matters: float, hours: bool = False) -> str:
+    """The smallest difference that mattered to a search: ``0.25 days``, ``7 days``; of hours, ``3 minutes``."""
+    if hours:
+        return say_count(math.ceil(round(matters * MINUTES_PER_HOUR, 6)), "minute")
+    return f"{matters:g} {'day' if matters == 1 else 'days'}"
+
+
+def note_unseen(replications: int, comparisons: int, confidence: float) -> str:
+    """What "in every run" leaves open."""
+    most = most_share(0, replications, 1 - (1 - confidence) / comparisons)
+    return (
+        f'"{IN_NO_RUN}": nothing changed in any of {say_count(replications, "replication")}, so that it does in at most '
+        f"{math.ceil(most * 1000) / 10:g} % of runs ({say_confidence(confidence)}); what that may come to in days stands "
+        "in the table as a file."
+    )
 
 
 def join_words(words: Sequence[str], last: str = "and") -> str:

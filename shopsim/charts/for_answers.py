@@ -54,6 +54,7 @@ def _as_holdups(rows: pd.DataFrame) -> pd.DataFrame:
             "average_sooner_days": rows["average_saved_days"].to_numpy(),
             "low": rows["average_saved_days_low"].to_numpy(),
             "high": rows["average_saved_days_high"].to_numpy(),
+            "unseen": rows["average_saved_days_unseen"].to_numpy(),
             "cost": rows["price"].to_numpy(),
         }
     )

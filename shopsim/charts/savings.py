@@ -20,6 +20,7 @@ from shopsim.charts.looks import (
     new_figure,
     whole_ticks,
 )
+from shopsim.say import say_range
 
 #: Height of one kind's panel, and the room above it for its name, in pixels.
 PANEL_PX, PANEL_HEAD_PX, FIRST_HEAD_PX = 150, 66, 38
@@ -33,7 +34,7 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
     """Days saved against clamps added, one panel a kind: as run, with intervals, and the best so far.
 
     ``rows``: the table of the answer on clamps (``thing``, ``kind``, ``priority``, ``added``, ``owned``,
-    ``<measure>_saved_days`` with ``_low`` and ``_high``, ``best_so_far_days``, ``price``, ``pays``, ``is_worse``,
+    ``<measure>_saved_days`` with ``_low``, ``_high`` and ``_unseen``, ``best_so_far_days``, ``price``, ``pays``, ``is_worse``,
     ``remark``); only rows of ``thing`` "clamps" are drawn. ``measure``: "average" or "last" order.
     Values are drawn as they were run, never smoothed; the envelope is drawn for "average",
     on which clamps are judged.
@@ -48,8 +49,10 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
     clamps = rows[(rows["thing"] == "clamps") & rows[f"{measure}_saved_days"].notna()]
     kinds = list(dict.fromkeys(clamps["kind"]))
     plot_px = max(1, len(kinds)) * (PANEL_PX + PANEL_HEAD_PX) - PANEL_HEAD_PX + FIRST_HEAD_PX
-    top = max(LEAST_SPAN_DAYS[1], float(clamps[f"{measure}_saved_days_high"].max()) if len(clamps) else 0.0)
-    low = min(LEAST_SPAN_DAYS[0], float(clamps[f"{measure}_saved_days_low"].min()) if len(clamps) else 0.0)
+    name = f"{measure}_saved_days"
+    ends = _drawn_ends(clamps, name, f"{name}_low", f"{name}_high", f"{name}_unseen")
+    top = max(LEAST_SPAN_DAYS[1], float(ends[1].max()) if len(clamps) else 0.0)
+    low = min(LEAST_SPAN_DAYS[0], float(ends[0].min()) if len(clamps) else 0.0)
     reach = float(clamps["added"].max()) if len(clamps) else 1.0
     seen: set[str] = set()
     for number, kind in enumerate(kinds):
@@ -117,7 +120,9 @@ def _draw_kind(
     seen: set[str],
 ) -> None:
     colour, axes = look.series[number], {"xaxis": f"x{suffix}", "yaxis": f"y{suffix}"}
-    saved, low, high = (steps[f"{measure}_saved_days{end}"] for end in ("", "_low", "_high"))
+    days = f"{measure}_saved_days"
+    saved = steps[days]
+    low, high = _drawn_ends(steps, days, f"{days}_low", f"{days}_high", f"{days}_unseen")
     name = f"what comes first: {order}"
     pays, worse = steps["pays"].tolist(), steps["is_worse"].tolist()
     figure.add_scatter(
@@ -164,6 +169,12 @@ def _draw_kind(
         seen.add(best)
 
 
+def _drawn_ends(rows: pd.DataFrame, value: str, low: str, high: str, unseen: str) -> tuple[pd.Series, pd.Series]:
+    """The ends of intervals as drawn: none where no run showed a difference, for what stands there is a bound."""
+    none = rows[unseen].astype(bool)
+    return rows[low].where(~none, rows[value]), rows[high].where(~none, rows[value])
+
+
 def _symbol(number: int, pays: bool, worse: bool) -> str:
     if worse:
         return "x-thin-open"
@@ -172,7 +183,7 @@ def _symbol(number: int, pays: bool, worse: bool) -> str:
 
 def _say_step(row: Mapping[Any, Any], measure: str) -> str:
     saved, low, high = (_number(row[f"{measure}_saved_days{end}"]) for end in ("", "_low", "_high"))
-    said = f"{row['added']} more: {saved:.1f} days saved ({low:.1f} to {high:.1f})"
+    said = f"{row['added']} more: days saved {say_range(saved, low, high, bool(row[f'{measure}_saved_days_unseen']))}"
     price = _number(row["price"])
     if not math.isnan(price):
         said += f"<br>price {price:,.0f}"
@@ -188,7 +199,7 @@ def _number(value: object) -> float:
 def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
     """One more of everything, ranked by the days it saves, each with its interval.
 
-    ``rows``: ``what`` (in words), ``average_sooner_days``, ``low``, ``high`` (days), ``cost`` (money, missing
+    ``rows``: ``what`` (in words), ``average_sooner_days``, ``low``, ``high`` (days), ``unseen`` (no run showed a difference), ``cost`` (money, missing
     where the file has no price). The largest saving stands on top; points are filled
     where the saving is sure (the interval lies above 0), crosses where the order surely ships later. Rows without a number are left out.
     """
@@ -201,6 +212,7 @@ def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
     )
     known = rows[rows["average_sooner_days"].notna()].sort_values("average_sooner_days", ascending=False, kind="stable")
     sure, later = known["low"] > 0, known["high"] < 0
+    low, high = _drawn_ends(known, "average_sooner_days", "low", "high", "unseen")
     place = pd.Series(range(len(known)), index=known.index) + 0.18
     for name, which, colour, symbol in (
         ("surely sooner", sure, look.series[0], "circle"),
@@ -219,16 +231,16 @@ def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
             error_x={
                 "type": "data",
                 "symmetric": False,
-                "array": mine["high"] - saved,
-                "arrayminus": saved - mine["low"],
+                "array": high[which] - saved,
+                "arrayminus": saved - low[which],
                 "color": colour,
                 "thickness": 2,
                 "width": 5,
             },
             hovertext=[
-                f"{escape_text(what)}<br>{value:.1f} days sooner ({least:.1f} to {most:.1f})" + _say_cost(cost)
-                for what, value, least, most, cost in zip(
-                    mine["what"], saved, mine["low"], mine["high"], mine["cost"], strict=True
+                f"{escape_text(what)}<br>days sooner {say_range(value, least, most, none)}" + _say_cost(cost)
+                for what, value, least, most, none, cost in zip(
+                    mine["what"], saved, mine["low"], mine["high"], mine["unseen"], mine["cost"], strict=True
                 )
             ],
             hoverinfo="text",

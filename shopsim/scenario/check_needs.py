@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from shopsim.plurals import say_number_of
 from shopsim.scenario.check_names import COVERS
 from shopsim.scenario.look import PACKING, Look, Step
 from shopsim.scenario.places import Finding
 from shopsim.units import say_mm
-
-
-def _several(count: int, thing: str) -> str:
-    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 def find_clamp_needs(look: Look) -> Iterator[Finding]:
@@ -55,7 +52,7 @@ def _too_few_clamps(look: Look, step: Step) -> Iterator[Finding]:
         if wanted > kind.count:
             yield Finding(
                 step.where,
-                f'needs {_several(wanted, "clamp")} of the kind "{kind.name}", the shop owns {kind.count}',
+                f'needs {say_number_of(wanted, "clamp")} of the kind "{kind.name}", the shop owns {kind.count}',
                 f"buy {wanted - kind.count}, or lower the need",
                 at=(*step.where, "clamps"),
             )
@@ -74,7 +71,7 @@ def _too_few_clamps(look: Look, step: Step) -> Iterator[Finding]:
             also = " besides those it names" if used else " at once" if wanted > reaching[reach] else ""
             yield Finding(
                 step.where,
-                f"needs {_several(wanted, 'clamp')} of {say_mm(reach)} or more{also}, the shop owns {owned}",
+                f"needs {say_number_of(wanted, 'clamp')} of {say_mm(reach)} or more{also}, the shop owns {owned}",
                 f"buy {short}, or lower the need",
                 at=(*step.where, "clamps"),
             )
@@ -146,7 +143,7 @@ def find_too_few_spots(look: Look) -> Iterator[Finding]:
             smaller = "write a smaller handful or batch, or give the rack more spots"
             yield Finding(
                 (*step.where, "rest"),
-                f'one task puts {_several(units, "unit")}{each} on "{rest[0]}", which has {_several(spots, "spot")}',
+                f'one task puts {say_number_of(units, "unit")}{each} on "{rest[0]}", which has {say_number_of(spots, "spot")}',
                 smaller if units > 1 else f"give the rack {rest[1]} spots, or let a unit take fewer",
             )
 

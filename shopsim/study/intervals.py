@@ -15,12 +15,16 @@ from shopsim.errors import InputError
 
 @dataclass(frozen=True)
 class Interval:
-    """An estimate with its interval: ``low`` <= ``value`` <= ``high``, at ``confidence``."""
+    """An estimate with its interval: ``low`` <= ``value`` <= ``high``, at ``confidence``.
+
+    ``unseen``: every difference it rests on was nothing, so that its ends are bounds and no t interval.
+    """
 
     value: float
     low: float
     high: float
     confidence: float
+    unseen: bool = False
 
     @property
     def half_width(self) -> float:
@@ -68,13 +72,23 @@ def paired_difference(
     Both of shape (n,), element r from replication r. ``comparisons``: how many such
     differences are read together; their intervals then all hold with ``confidence``
     (Bonferroni).
+
+    Where all differences seen are nothing, their spread is too, and a t interval would be exactly nothing. What then
+    stands is a bound, ``unseen``: a difference shows in at most ``most_share(0, n)`` of replications, and none is taken
+    to be larger than that between the least and the largest value of ``base`` seen (own assumption: a change on the
+    same luck does no more than the worst luck in place of the best).
     """
     a, b = np.asarray(values, dtype=np.float64), np.asarray(base, dtype=np.float64)
     if a.shape != b.shape:
         raise InputError(
             f"a paired difference needs the same replications, got {a.size} and {b.size} · compare equally many"
         )
-    return mean_interval(a - b, confidence, comparisons)
+    difference = a - b
+    if difference.size > 1 and not difference.any():
+        _check_share(confidence, "a confidence of")
+        bound = most_share(0, b.size, 1 - (1 - confidence) / comparisons) * float(np.ptp(b))
+        return Interval(0.0, -bound, bound, confidence, unseen=True)
+    return mean_interval(difference, confidence, comparisons)
 
 
 def blocked_interval(
@@ -187,6 +201,17 @@ def share_interval(hits: int, n: int, confidence: float = 0.95) -> Interval:
     middle = (share + z * z / (2 * n)) / (1 + z * z / n)
     half = z / (1 + z * z / n) * math.sqrt(share * (1 - share) / n + z * z / (4 * n * n))
     return Interval(share, max(0.0, middle - half), min(1.0, middle + half), confidence)
+
+
+def most_share(hits: int, n: int, confidence: float = 0.95) -> float:
+    """The largest share that ``hits`` of ``n`` tries leave open: the exact upper bound of Clopper & Pearson (1934).
+
+    For no hits 1 - (1 - confidence)^(1 / n): 5 % at 59 tries and 95 %, about 3 / n for many.
+    """
+    _check_share(confidence, "a confidence of")
+    if not 0 <= hits <= n or n < 1:
+        raise InputError(f"{hits} of {n} is not a share · count hits among at least one try")
+    return 1.0 if hits == n else float(special.bdtri(hits, n, 1 - confidence))
 
 
 def replications_for_chance(half_width: float, share: float = 0.8, confidence: float = 0.95) -> int:

@@ -27,10 +27,12 @@ class Search:
 
     ``study``: every alternative with the replications it was given, those that were dropped with fewer.
     ``choices``: for each measure, see ``Choice``; numbers stand for the names of the study in their order.
+    ``deltas``: for each measure the smallest difference that mattered.
     """
 
     study: Study
     choices: Mapping[str, Choice]
+    deltas: Mapping[str, float]
 
     def kept(self, measure: str) -> tuple[str, ...]:
         """The alternatives that may yet be the best by a measure, the best by mean first."""
@@ -148,7 +150,7 @@ def search_best(
     stopped = open_ends and should_stop is not None and should_stop()
     if on_progress is not None and not stopped:
         on_progress(most * len(runs.names), most * len(runs.names))
-    return Search(runs.study(stopped), choices)
+    return Search(runs.study(stopped), choices, dict(deltas))
 
 
 def _conclude(outcomes: Mapping[str, Outcome], column: int, added: np.ndarray, confidence: float, most: int) -> Choice:

@@ -31,7 +31,7 @@ def build(write_shop: Callable[..., str]) -> Callable[..., Scenario]:
 
 
 def test_without_luck_the_dates_are_the_days_counted_by_hand(build: Callable[..., Scenario]) -> None:
-    answer = forecast_delivery(build('{ name = "make", work = "4 h" }'), replications=20)
+    answer = forecast_delivery(build('{ name = "make", work = "4 h" }'), replications=30)
     # two a day from Monday 2027-01-11 on
     for column in ("ship_from", "ship_to", "promise", "promise_low", "promise_high", "all_kept"):
         assert answer.rows[column].tolist() == ["2027-01-11", "2027-01-11", "2027-01-12", "2027-01-12"]
@@ -103,6 +103,8 @@ def test_a_window_is_rounded_outward_to_whole_days() -> None:
     assert (promise.first, promise.last, promise.day) == (10, 91, 81)
     assert promise.inside == 0.82
     assert promise.chance == 0.81
+    assert promise.day_low is not None
+    assert promise.day_high is not None
     assert promise.day_low < promise.day < promise.day_high
 
 

@@ -21,16 +21,17 @@ def test_lengths_are_whole_days() -> None:
 @pytest.mark.parametrize(
     ("value", "half", "said"),
     [
-        (3.2, 0.9, "about 3 days (2 to 4)"),
-        (0.8, 0.3, "about 0.8 days (0.5 to 1.1)"),
-        (-0.8, 0.3, "about 0.8 days (0.5 to 1.1)"),
-        (1.02, 0.04, "about 1 day"),
-        (12.4, 0.2, "about 12 days (12 to 13)"),
-        (0.04, 0.02, "less than a tenth of a day"),
-        (0.4, 0.6, "less than a day"),
+        (3.2, 0.9, "3.2 days (2.3 to 4.1)"),
+        (0.8, 0.3, "0.8 days (0.5 to 1.1)"),
+        (-0.8, 0.3, "0.8 days (0.5 to 1.1)"),
+        (1.02, 0.04, "1.0 days (1.0 to 1.1)"),
+        (12.4, 0.2, "12.4 days (12.2 to 12.6)"),
+        (2.25, 0.0, "2.2 days"),
+        (0.4, 0.6, "0.4 days (-0.2 to 1.0)"),
+        (-0.4, 0.6, "0.4 days (-0.2 to 1.0)"),
     ],
 )
-def test_days_saved_are_said_as_finely_as_their_interval_supports(value: float, half: float, said: str) -> None:
+def test_days_saved_are_said_with_the_numbers_of_the_table(value: float, half: float, said: str) -> None:
     assert say_gain(gain(value, half)) == said
 
 

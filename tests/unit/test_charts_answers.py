@@ -49,6 +49,7 @@ def clamp_rows() -> pd.DataFrame:
     table = pd.DataFrame([dict(zip(names, row, strict=True)) | common for row in rows])
     for end in ("", "_low", "_high"):
         table[f"last_saved_days{end}"] = table[f"average_saved_days{end}"] * 2
+    table["average_saved_days_unseen"] = table["last_saved_days_unseen"] = table["kind"] == "bar clamp"
     other = pd.DataFrame([{**table.iloc[0].to_dict(), "thing": "worker", "kind": "maker", "added": 1, "price": np.nan}])
     return pd.concat([table, other], ignore_index=True)
 
@@ -128,6 +129,7 @@ def test_one_more_of_everything_is_ranked_and_the_sure_are_marked() -> None:
             "average_sooner_days": [0.1, 14.0, 2.0, np.nan, -0.7],
             "low": [-0.2, 12.0, 1.5, np.nan, -1.0],
             "high": [0.4, 16.0, 2.5, np.nan, -0.4],
+            "unseen": False,
             "cost": [np.nan, np.nan, 136.0, 5.0, np.nan],
         }
     )
@@ -142,7 +144,7 @@ def test_one_more_of_everything_is_ranked_and_the_sure_are_marked() -> None:
     assert [note.text for note in figure.layout.annotations] == [
         "1 more person", "4 more bar clamps", "1 more bench", "1 more jig",
     ]  # fmt: skip
-    assert sure.hovertext[1] == "4 more bar clamps<br>2.0 days sooner (1.5 to 2.5)<br>costs 136"
+    assert sure.hovertext[1] == "4 more bar clamps<br>days sooner 2.0 (1.5 to 2.5)<br>costs 136"
     assert "costs" not in sure.hovertext[0]
 
 
@@ -186,7 +188,9 @@ def test_each_answer_has_its_charts() -> None:
     assert [figure.layout.title.text for figure in found] == ["Lead time by order position"]
     assert found[0].layout.meta["theme"] == "dark"
     assert titles("More clamps", clamp_rows()) == ["Days saved by more clamps", "One more of everything"]
-    more = pd.DataFrame({"what": ["1 more bench"], "average_sooner_days": 1.0, "low": 0.5, "high": 2.0, "cost": 3.0})
+    more = pd.DataFrame(
+        {"what": ["1 more bench"], "average_sooner_days": 1.0, "low": 0.5, "high": 2.0, "unseen": False, "cost": 3.0}
+    )
     time = pd.DataFrame({"piece": [1], "batch": [1], "part": ["hands-on"], "detail": [""], "minutes": [720.0]})
     assert titles("What holds the run back", more, **{"Time by piece": time}) == [
         "One more of everything", "Where the time of each piece goes",
@@ -199,6 +203,7 @@ def test_each_answer_has_its_charts() -> None:
 
 def test_beside_clamps_one_more_of_other_things_is_said_in_words() -> None:
     common = {"average_saved_days_low": 0.5, "average_saved_days_high": 2.0, "price": 10.0, "pays": False}
+    common["average_saved_days_unseen"] = False
     more = [("worker", "maker", 1), ("worker", "helper", 2), ("rack", "drying rack", 1), ("rack", "shelf", 4),
             ("station", "bench", 1)]  # fmt: skip
     rows = pd.DataFrame(

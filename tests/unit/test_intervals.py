@@ -7,12 +7,14 @@ import math
 import numpy as np
 import pytest
 
+from shopsim.answers.promises import find_promise
 from shopsim.errors import InputError
 from shopsim.study import (
     common_rank,
     least_n_for_bound,
     lower_quantile,
     mean_interval,
+    most_share,
     paired_difference,
     quantile,
     quantile_interval,
@@ -217,3 +219,50 @@ def test_days_that_many_runs_share_do_not_push_the_others_promises_out() -> None
     level = common_rank(np.column_stack([steady, spread]), 0.8)
     assert level == quantile_rank(100, 0.8)
     assert np.sort(spread)[level - 1] == 81
+
+
+@pytest.mark.parametrize(("n", "confidence", "most"), [(10, 0.95, 0.2589), (30, 0.95, 0.0950), (59, 0.95, 0.0495)])
+def test_of_what_was_never_seen_a_share_is_left_open(n: int, confidence: float, most: float) -> None:
+    # 1 - 0.05^(1/n), as in tables of exact binomial bounds (Clopper & Pearson 1934); Hanley & Lippman-Hand 1983: about 3/n
+    assert most_share(0, n, confidence) == pytest.approx(most, abs=5e-5)
+    assert most_share(n, n) == 1.0
+    assert most_share(2, 20, 0.975) == pytest.approx(0.3170, abs=5e-5)  # Clopper & Pearson 1934, 2 of 20: .012 to .317
+
+
+def test_where_no_difference_was_seen_a_bound_stands_and_not_nothing() -> None:
+    base = np.array([40.0, 44.0, 61.0, 47.0] * 25)
+    bound = paired_difference(base, base, 0.95)
+    assert bound.unseen
+    assert bound.value == 0
+    assert bound.high == -bound.low == pytest.approx((1 - 0.05 ** (1 / 100)) * 21)
+    assert paired_difference(base, base, 0.95, 5).high == pytest.approx((1 - 0.01 ** (1 / 100)) * 21)
+    assert not paired_difference(base, base + 1, 0.95).unseen
+    steady = paired_difference([5.0] * 9, [5.0] * 9)  # what never varies can be told at once
+    assert (steady.low, steady.high) == (0, 0)
+
+
+def test_differences_that_are_rare_are_covered_though_none_may_be_seen() -> None:
+    # one run in a hundred is later by 30 days of 60: 0.3 on average; of 200 runs 13 % show none
+    rng = np.random.default_rng(7)
+    covered = unseen = 0
+    tries = 2000
+    for _ in range(tries):
+        base = rng.uniform(0, 60, size=200)
+        late = np.where(rng.random(200) < 0.01, 30.0, 0.0)
+        found = paired_difference(base + late, base)
+        unseen += found.unseen
+        covered += found.low <= 0.3 <= found.high if found.unseen else True
+    assert unseen / tries == pytest.approx(0.99**200, abs=0.03)
+    assert covered == tries
+
+
+def test_a_quantile_is_not_said_to_be_bounded_by_the_largest_value_seen() -> None:
+    # of 1,537 values the largest is above the 99.9 % point in 79 % only: there is no upper bound at 95 %
+    assert pytest.approx(0.785, abs=0.001) == 1 - 0.999**1537
+    promise = find_promise(np.arange(1, 1538), 0.8, 0.999)
+    assert promise.day_high is None
+    assert promise.day_low is not None
+    enough = find_promise(np.arange(1, 1538), 0.8, 0.95)
+    assert enough.day_low is not None
+    assert enough.day_high is not None
+    assert enough.day_low < enough.day < enough.day_high

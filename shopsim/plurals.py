@@ -1,0 +1,46 @@
+"""Several of a thing, in English: ``boxes``, ``benches``, ``shelves``, ``chests of drawers``."""
+
+from __future__ import annotations
+
+#: What follows the word that changes: a *chest* of drawers, a *box* with a lid.
+_JOINTS = (" of ", " with ", " for ", " in ", " on ", " without ", " to ", ", ", " (")
+_IRREGULAR = {
+    "shelf": "shelves", "bookshelf": "bookshelves", "knife": "knives", "leaf": "leaves", "half": "halves",
+    "loaf": "loaves", "foot": "feet", "person": "people", "man": "men", "woman": "women", "child": "children",
+    "mouse": "mice", "staff": "staffs", "quiz": "quizzes", "lens": "lenses", "bus": "buses", "canvas": "canvases",
+}  # fmt: skip
+
+
+def several(name: str) -> str:
+    """A name for more than one: ``trays``, ``boxes``, ``chests of drawers``. What already ends in one s stays as it is.
+
+    Its last word changes, or the last before "of", "with" and the like; a code such as ``B-12`` or ``box 3`` stays.
+    """
+    for joint in _JOINTS:
+        head, found, rest = name.partition(joint)
+        if found and head.strip():
+            return several(head) + found + rest
+    bare = name.rstrip()
+    start = max(bare.rfind(" "), bare.rfind("-")) + 1
+    word = bare[start:]
+    if not word or not word[-1].isalpha():
+        return name
+    return bare[:start] + _of_word(word)
+
+
+def _of_word(word: str) -> str:
+    lower = word.lower()
+    if lower in _IRREGULAR:
+        return word[0] + _IRREGULAR[lower][1:]
+    if lower.endswith(("ss", "x", "z", "ch", "sh")):
+        return f"{word}es"
+    if lower.endswith("s"):
+        return word
+    if lower.endswith("y") and not lower.endswith(("ay", "ey", "oy", "uy")):
+        return f"{word[:-1]}ies"
+    return f"{word}s"
+
+
+def say_number_of(count: int, name: str) -> str:
+    """``1 box``, ``2 boxes``, ``1,537 pieces``."""
+    return f"{count:,} {name if count == 1 else several(name)}"

@@ -1,0 +1,36 @@
+"""Several of a thing, as a maker's own names need it."""
+
+from __future__ import annotations
+
+import pytest
+
+from shopsim.plurals import say_number_of, several
+
+
+@pytest.mark.parametrize(
+    ("one", "more"),
+    [
+        ("counter stool", "counter stools"),
+        ("Box", "Boxes"),
+        ("jewelry box", "jewelry boxes"),
+        ("bench", "benches"),
+        ("Bookshelf", "Bookshelves"),
+        ("wall shelf", "wall shelves"),
+        ("tray", "trays"),
+        ("library", "libraries"),
+        ("chest of drawers", "chests of drawers"),
+        ("box with a lid", "boxes with a lid"),
+        ("stool (low)", "stools (low)"),
+        ("side press", "side presses"),
+        ("bar clamps", "bar clamps"),
+        ("coat-rack", "coat-racks"),
+        ("model 3", "model 3"),
+        ("staff", "staffs"),
+    ],
+)
+def test_a_name_for_several_is_english(one: str, more: str) -> None:
+    assert several(one) == more
+
+
+def test_a_number_and_its_name_go_together() -> None:
+    assert [say_number_of(n, "box") for n in (0, 1, 2, 1537)] == ["0 boxes", "1 box", "2 boxes", "1,537 boxes"]
