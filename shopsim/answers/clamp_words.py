@@ -70,7 +70,11 @@ def say_clamps(rows: Sequence[Row], order: str | None, unused: Sequence[str], to
         said.append(lead + text if lead else text[0].upper() + text[1:])
         return said
     if surely_useless(run):
-        said.append(_say_useless(max(run, key=lambda row: row["average_saved_days_high"])))
+        said.append(
+            _say_useless(
+                max(run, key=lambda row: (not row["average_saved_days_unseen"], row["average_saved_days_high"]))
+            )
+        )
         return said
     if told is not None and told.settled and told.kept == (told.base,):
         return [*said, "More clamps do not pay for themselves."]
@@ -118,8 +122,8 @@ def say_worse(rows: Sequence[Row]) -> list[str]:
 def _say_useless(row: Row) -> str:
     """That clamps do not help, with the most that the most favourable row may save."""
     bound = row["average_saved_days_high"]
-    if bound <= 1e-9:
-        return "More clamps will not help: not a single day is saved by any number that was tried."
+    if row["average_saved_days_unseen"] or bound <= 1e-9:
+        return "More clamps will not help: not a single day is saved by any number that was tried, in any run."
     what = (
         f"{row['added']} more of all kinds together"
         if row["kind"] == ALL_KINDS
@@ -183,7 +187,7 @@ def say_kind(n: int, name: str) -> str:
 
 def surely_useless(rows: Sequence[Row]) -> bool:
     """Whether even the favourable ends of the intervals do not pay."""
-    return all(row["average_saved_days_high"] < row["days_to_pay"] for row in rows)
+    return all(row["average_saved_days_unseen"] or row["average_saved_days_high"] < row["days_to_pay"] for row in rows)
 
 
 def say_others(others: Sequence[Row], clamps: Sequence[Row]) -> list[str]:
