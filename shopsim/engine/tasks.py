@@ -6,8 +6,8 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from shopsim.engine.batches import Batch, LinePieces
 from shopsim.engine.steps import Step, Variant
+from shopsim.scenario.batches import Batch, LinePieces
 from shopsim.scenario.model import Line, Scenario
 
 

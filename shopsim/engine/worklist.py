@@ -18,11 +18,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shopsim.engine.batches import build_batches
 from shopsim.engine.collecting import without_collector
 from shopsim.engine.links import add_links
 from shopsim.engine.steps import build_steps
 from shopsim.engine.tasks import Worklist
+from shopsim.scenario.batches import build_batches
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import Chosen
 

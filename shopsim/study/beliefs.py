@@ -11,7 +11,6 @@ from pathlib import Path
 import numpy as np
 from scipy import special
 
-from shopsim.engine.batches import build_batches
 from shopsim.engine.days import DAY_SHARED, day_beliefs, interrupted_share
 from shopsim.engine.learned import LearnedTimes, can_learn, learn_days, learn_times, logit_share, split_spread
 from shopsim.engine.lopsided import Lopsided
@@ -19,6 +18,7 @@ from shopsim.engine.steps import Step, build_steps
 from shopsim.engine.task_times import learning_factor, spread_of
 from shopsim.errors import InputError
 from shopsim.laws import Z90
+from shopsim.scenario.batches import build_batches
 from shopsim.scenario.logs import DayRow, LoggableWork, TimeRow
 from shopsim.scenario.model import DeliveredOrder, Learned, LoggedDays, LoggedTimes, Scenario, TakenLog
 from shopsim.scenario.variants import PLAIN, Chosen

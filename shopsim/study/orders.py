@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopsim.engine.batches import orders_in_turn
 from shopsim.engine.pieces import ship_days
 from shopsim.engine.worklist import Worklist
+from shopsim.scenario.batches import orders_in_turn
 from shopsim.scenario.values import OrderBook
 from shopsim.scenario.variants import say_options
 

@@ -85,7 +85,7 @@ ON_PURPOSE = (
     Purpose('wait_for = "batch" is ignored', WORKLIST,
             'covers_batch[before] or covers_batch[n] or work.steps[n].operation.wait_for == "batch"',
             "covers_batch[before] or covers_batch[n]"),
-    Purpose("a batch as ordered opens with its first order", "engine/batches.py",
+    Purpose("a batch as ordered opens with its first order", "scenario/batches.py",
             "max(start, *(came[n] for n in cut))", "max(start, min(came[n] for n in cut))"),
     Purpose("ties go to the operation later in the file", "engine/floor_plan.py",
             "keys.append((*lead, batch, n, entry))", "keys.append((*lead, batch, -n, entry))"),
