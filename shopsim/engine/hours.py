@@ -62,9 +62,11 @@ class Calendar:
     def upto(self, n_days: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
         """Arrays of start, end (minutes, float) and day (int) of every stretch that begins before day ``n_days``."""
         if n_days > self._days:
-            shop = self._lay(self.shop_open, self.shop_closed, n_days)
-            own = self._lay(self.own_open, self.own_closed, n_days)
-            shared = shop if self.own_open == "always" and not self.own_closed else _overlap(shop, own)
+            if self.own_open == "always":  # the shop's hours, without those that begin on a day off of one's own
+                shared = self._lay(self.shop_open, (*self.shop_closed, *self.own_closed), n_days)
+            else:
+                shop = self._lay(self.shop_open, self.shop_closed, n_days)
+                shared = _overlap(shop, self._lay(self.own_open, self.own_closed, n_days))
             self._laid = (
                 np.array([start for start, _, _ in shared], dtype=np.float64),
                 np.array([end for _, end, _ in shared], dtype=np.float64),

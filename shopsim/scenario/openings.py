@@ -70,9 +70,11 @@ class Openings:
         """A worker's unbroken times at work in the window, in minutes from its first midnight."""
         key = (worker.open, worker.closed)
         if key not in self._known:
-            shop = self._lay(self.shop.open, self.shop.closed)
-            own = self._lay("always" if worker.open is None else worker.open, worker.closed)
-            self._known[key] = _joined(_shared(shop, own))
+            if worker.open is None or worker.open == "always":
+                stretches = self._lay(self.shop.open, (*self.shop.closed, *worker.closed))
+            else:
+                stretches = _shared(self._lay(self.shop.open, self.shop.closed), self._lay(worker.open, worker.closed))
+            self._known[key] = _joined(stretches)
         return self._known[key]
 
     def _lay(self, week: Any, closed: _Days) -> list[Stretch]:

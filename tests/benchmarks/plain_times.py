@@ -38,23 +38,23 @@ class Calendar:
 
 def lay_hours(scenario: Scenario) -> list[list[tuple[float, float]]]:
     """For every worker the stretches at work, the shop's hours cut by the worker's own."""
-    shop, hours = scenario.shop, []
+    shop = scenario.shop
 
-    def day_hours(who: Any, date: dt.date) -> tuple[tuple[float, float], ...]:
-        if any(first <= date <= last for first, last in who.closed):
-            return ()
-        return ((0.0, DAY),) if who.open in (None, "always") else who.open[date.weekday()]
-
-    for worker in shop.workers:
+    def lay(week: Any, *closed: tuple[dt.date, dt.date]) -> list[tuple[float, float]]:
         stretches = []
         for day in range(N_DAYS):
             date = scenario.day0 + dt.timedelta(days=day)
-            for a, b in day_hours(shop, date):
-                for c, d in day_hours(worker, date):
-                    if max(a, c) < min(b, d):
-                        stretches.append((day * DAY + max(a, c), day * DAY + min(b, d)))
-        hours.append(stretches)
-    return hours
+            if not any(first <= date <= last for first, last in closed):
+                hours = ((0.0, DAY),) if week == "always" else week[date.weekday()]
+                stretches += [(day * DAY + start, day * DAY + end) for start, end in hours]
+        return stretches
+
+    return [
+        lay(shop.open, *shop.closed, *worker.closed)
+        if worker.open in (None, "always")
+        else overlap(lay(shop.open, *shop.closed), lay(worker.open, *worker.closed))
+        for worker in shop.workers
+    ]
 
 
 def overlap(one: list[tuple[float, float]], other: list[tuple[float, float]]) -> list[tuple[float, float]]:

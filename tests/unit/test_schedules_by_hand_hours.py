@@ -8,6 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import pytest
+
 from shopsim import run_once
 from shopsim.scenario import parse_scenario
 
@@ -166,6 +168,32 @@ def test_hours_that_run_past_midnight_belong_to_the_evening_before(schedule: Sch
     # Monday 22:00-2:00 is one stretch: 3 h end on Tuesday at 1:00.
     assert schedule('{ name = "cut", work = "3 h" }', open='{ mon = "22:00-02:00" }') == {
         "cut 1": "Mon 11 22:00 - Tue 12 01:00"
+    }
+
+
+NIGHTS = '{ mon = "08:00-16:00", sat = "22:00-02:00" }'
+SATURDAY = "2027-01-16"
+
+
+@pytest.mark.parametrize("away", ['workers = [{ name = "maker", closed = ["2027-01-16"] }]', 'closed = ["2027-01-16"]'])
+def test_a_day_off_takes_its_hours_past_midnight_with_it(schedule: Schedule, away: str) -> None:
+    # Saturday's hours go on until Sunday at 2:00; whoever is away on Saturday does not come at midnight: Monday 8:00.
+    rows = schedule('{ name = "cut", work = "1 h" }', shop=away, open=NIGHTS, start=SATURDAY)
+    assert rows == {"cut 1": "Mon 18 08:00 - Mon 18 09:00"}
+
+
+@pytest.mark.parametrize("away", ['workers = [{ name = "maker", closed = ["2027-01-17"] }]', 'closed = ["2027-01-17"]'])
+def test_a_day_off_leaves_the_hours_of_the_evening_before_as_they_are(schedule: Schedule, away: str) -> None:
+    # Away on Sunday: Saturday's hours, 22:00 to Sunday 2:00, are worked all the same; 3 h end at 1:00.
+    rows = schedule('{ name = "cut", work = "3 h" }', shop=away, open=NIGHTS, start=SATURDAY)
+    assert rows == {"cut 1": "Sat 16 22:00 - Sun 17 01:00"}
+
+
+def test_a_day_off_takes_the_hours_of_ones_own_past_midnight_with_it(schedule: Schedule) -> None:
+    # Own hours 23:00-1:00 on Saturdays, away on this one: two hours a week later.
+    shop = 'workers = [{ name = "maker", open = { sat = "23:00-01:00" }, closed = ["2027-01-16"] }]'
+    assert schedule('{ name = "cut", work = "2 h" }', shop=shop, open=NIGHTS, start=SATURDAY) == {
+        "cut 1": "Sat 23 23:00 - Sun 24 01:00"
     }
 
 
