@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import datetime as dt
+from functools import lru_cache
+
 import numpy as np
 
 from shopsim.engine.record import RunRecord
@@ -27,16 +30,34 @@ def piece_done(work: Worklist, record: RunRecord) -> np.ndarray:
 def ship_days(work: Worklist, done: np.ndarray) -> np.ndarray:
     """The day on which what is done at ``done`` (minutes, any shape) ships, in days from day 0 (int64, same shape).
 
-    Without pick-up days that is the day itself; else the first pick-up day whose
-    pick-up time is not before it. A piece done at midnight belongs to the day that ends.
+    The first pick-up day (any day where none is named) whose pick-up time is not before it and
+    on which the shop is not closed; hours and lost days do not matter, as a carrier may collect
+    outside them. A piece done at midnight belongs to the day that ends.
     """
-    shipping = work.scenario.shipping
+    scenario = work.scenario
+    shipping, weekday0 = scenario.shipping, work.day0.weekday()
+    pick_up = range(7) if shipping.pick_up is None else shipping.pick_up
+    wait = np.array([min((pick - today) % 7 for pick in pick_up) for today in range(7)])
     day = np.maximum(np.ceil(done / MINUTES_PER_DAY) - 1, 0).astype(np.int64)
-    if shipping.pick_up is None:
-        missed = done - day * MINUTES_PER_DAY > shipping.pick_up_at
-        return np.asarray(day + missed)
-    weekday0 = work.day0.weekday()
-    wait = np.array([min((pick - today) % 7 for pick in shipping.pick_up) for today in range(7)])
-    picked_today = np.isin((day + weekday0) % 7, shipping.pick_up)
+    picked_today = np.isin((day + weekday0) % 7, pick_up)
     day = day + (picked_today & (done - day * MINUTES_PER_DAY > shipping.pick_up_at))
-    return np.asarray(day + wait[(day + weekday0) % 7])
+    first, last = _closed_days(scenario.shop.closed, work.day0)
+    while True:
+        ships = day + wait[(day + weekday0) % 7]
+        holiday = np.searchsorted(first, ships, side="right") - 1
+        reopens = np.where(holiday >= 0, last[holiday] + 1, 0) if first.size else ships
+        if (reopens <= ships).all():
+            return np.asarray(ships)
+        day = np.maximum(ships, reopens)
+
+
+@lru_cache(maxsize=64)
+def _closed_days(closed: tuple[tuple[dt.date, dt.date], ...], day0: dt.date) -> tuple[np.ndarray, np.ndarray]:
+    """First and last day of every time that a shop is closed, in days from day 0, rising and apart."""
+    spans: list[list[int]] = []
+    for since, until in sorted(((first - day0).days, (last - day0).days) for first, last in closed):
+        if spans and since <= spans[-1][1] + 1:
+            spans[-1][1] = max(spans[-1][1], until)
+        else:
+            spans.append([since, until])
+    return np.array([since for since, _ in spans]), np.array([until for _, until in spans])

@@ -21,7 +21,7 @@ from shopsim.engine.record_laws import check_record
 from shopsim.engine.waits import sum_wait
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import say_options
-from shopsim.units import MINUTES_PER_DAY, minutes_at
+from shopsim.study.orders import OrderQueue
 
 #: Columns of ``Run.tasks`` and what they hold.
 TASK_COLUMNS = {
@@ -128,16 +128,16 @@ class Run:
         """One row a piece: piece, design, batch, opened, done, ships (a date), lead_days, elapsed_min.
 
         Where a design has options, ``option`` stands behind ``design``: their names, joined by " + ".
-        ``lead_days``: whole days from the day the line's orders close to the day it ships.
+        ``lead_days``: whole days from the day the line's orders close to the day it ships, or, made
+        as ordered, from the date of the order it goes to; a spare piece counts from the last order.
         """
         work = self.plan.worklist
         done = piece_done(work, self.record)
         ships = ship_days(work, done)
         batch = np.asarray(work.piece_batch)
         line = np.array([work.batches[k].line for k in work.piece_batch])
-        closes = np.array(
-            [int(minutes_at(row.orders_close, work.day0) / MINUTES_PER_DAY) for row in work.lines if row.orders_close]
-        )
+        queue = OrderQueue(work)
+        since = queue.piece_since(done) + (queue.close - work.day0).days
         opened = self.record.batch_opened[batch]
         day0 = np.datetime64(work.day0, "s")
         table = pd.DataFrame(
@@ -148,7 +148,7 @@ class Run:
                 "opened": self._moments(opened),
                 "done": self._moments(done),
                 "ships": day0 + ships.astype("timedelta64[D]"),
-                "lead_days": ships - closes[line],
+                "lead_days": ships - since,
                 "elapsed_min": done - opened,
             }
         )

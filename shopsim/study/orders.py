@@ -127,6 +127,19 @@ class OrderQueue:
         for (variant, batch), count in sorted(left.items(), key=lambda item: item[0][1]):
             yield SparePieces(line.design, say_options(design, work.variants[variant].chosen), batch, count)
 
+    def piece_since(self, piece_done: np.ndarray) -> np.ndarray:
+        """The day from which the lead time of each piece counts: that of the order it goes to, for a spare one of the last.
+
+        ``piece_done``: minutes from midnight of day 0, shape (pieces,). In whole days after
+        ``close`` (int64, same shape).
+        """
+        since = np.zeros(piece_done.size, dtype=np.int64)
+        for pieces, positions, last in self._served:
+            in_turn = pieces[np.argsort(piece_done[pieces], kind="stable")]
+            served_by = np.searchsorted(last, np.arange(in_turn.size)).clip(max=last.size - 1)
+            since[in_turn] = self.since_days[positions[served_by]]
+        return since
+
     def ship_days(self, piece_done: np.ndarray) -> np.ndarray:
         """The day each order ships, in whole days after ``close`` (int64, shape (orders,)).
 

@@ -119,6 +119,23 @@ def test_made_as_ordered_each_batch_opens_when_its_orders_have_come_in(
         "cut 3": "Fri 15 08:00",
         "cut 4": "Fri 15 10:00",
     }
+    # Ordered on the 11th, 12th, 14th and 15th, shipped on the 12th, 12th, 15th and 15th.
+    assert run.pieces["lead_days"].tolist() == [1, 0, 1, 0]
+
+
+def test_lead_days_of_what_is_made_as_ordered_count_from_the_orders_own_date(
+    write_shop: Callable[..., str], tmp_path: Path
+) -> None:
+    # The book closes on the 29th. One order on the 11th, one for two on the 13th; rounded up to fours, so one is spare,
+    # and counts from the last order. Each piece takes 2 h on the day its order comes in: shipped on the 11th, 13th, 13th.
+    (tmp_path / "orders.csv").write_text("id,date,quantity\n1,2027-01-11,1\n2,2027-01-13,2\n", encoding="utf-8")
+    scenario = tmp_path / "shop.toml"
+    lines = 'orders = "orders.csv"\nrelease = "as ordered"\norders_close = 2027-01-29\nround_up_to = 4'
+    scenario.write_text(write_shop('{ name = "cut", work = "3 h" }', run=lines), encoding="utf-8")
+    pieces = run_once(load_scenario(scenario), likely=True).pieces
+    # cut on Wednesday 8-11, 11-14 and, with two hours left, 14-16 and Thursday 8-9: the spare one ships on the 14th
+    assert pieces["ships"].dt.day.tolist() == [11, 13, 13, 14]
+    assert pieces["lead_days"].tolist() == [0, 0, 0, 1]
 
 
 def test_each_unit_takes_less_time_by_the_learning_rate(schedule: Schedule) -> None:
@@ -216,6 +233,50 @@ def test_a_piece_packed_after_the_pick_up_waits_for_the_next_one(run_shop: RunSh
     # 2 h and 1 min: 10:01.
     more = '[shipping]\npick_up = ["mon", "thu"]\npick_up_at = "10:00"\n'
     assert ship_days(run_shop('{ name = "cut", work = "121 min" }', more=more)) == ["Thu 14"]
+
+
+TUE_FRI = '[shipping]\npick_up = ["tue", "fri"]\n'
+
+
+@pytest.mark.parametrize(
+    ("closed", "day"),
+    [
+        ('"2027-01-12"', "Fri 15"),  # the carrier's Tuesday is a day off: Friday
+        ('"2027-01-12..2027-01-15"', "Tue 19"),  # so is Friday: Tuesday in the week after
+        ('"2027-01-15", "2027-01-12", "2027-01-14..2027-01-19"', "Fri 22"),  # in any order, overlapping
+        ('"2027-01-13..2027-01-14"', "Tue 12"),  # days off on which nobody would have come
+    ],
+)
+def test_what_is_packed_waits_for_a_pick_up_day_on_which_the_shop_is_not_closed(
+    run_shop: RunShop, closed: str, day: str
+) -> None:
+    # Cut on Monday; the carrier comes on Tuesdays and Fridays.
+    assert ship_days(run_shop(ONE_CUT, shop=f"closed = [{closed}]", more=TUE_FRI)) == [day]
+
+
+def test_without_a_pick_up_day_a_piece_cured_on_a_day_off_ships_on_the_next_that_is_none(run_shop: RunShop) -> None:
+    # Coat Friday 8:00-9:00, cured Saturday 9:00. Saturday to Monday are days off: Tuesday.
+    run = run_shop(
+        '{ name = "coat", work = "1 h", cure = "24 h" }', start="2027-01-15", shop='closed = ["2027-01-16..2027-01-18"]'
+    )
+    assert ship_days(run) == ["Tue 19"]
+
+
+def test_the_days_off_of_a_worker_do_not_keep_the_carrier_away(run_shop: RunShop) -> None:
+    shop = 'workers = [{ name = "maker", closed = ["2027-01-12"] }]'
+    assert ship_days(run_shop(ONE_CUT, shop=shop, more=TUE_FRI)) == ["Tue 12"]
+
+
+def test_lost_days_do_not_keep_the_carrier_away(write_shop: Callable[..., str]) -> None:
+    # Nearly every open day is lost, so that cutting is done on some later day; the carrier still comes on the next
+    # Tuesday or Friday of the calendar.
+    text = write_shop(ONE_CUT, shop='interrupted = "0 %"\nlost_days = "90 %"', more=TUE_FRI)
+    scenario = parse_scenario(text)
+    for replication in range(20):
+        run = run_once(scenario, seed=1, replication=replication)
+        (piece,) = run.pieces.itertuples()
+        waits = {0: 1, 1: 0, 2: 2, 3: 1, 4: 0}[piece.done.weekday()]
+        assert (piece.ships - piece.done.normalize()).days == waits
 
 
 TWO_DESIGNS = """
