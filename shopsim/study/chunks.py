@@ -8,6 +8,7 @@ import pickle
 import signal
 import threading
 from collections import OrderedDict
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -48,6 +49,29 @@ class Chunk:
     rows: np.ndarray
     order_days: np.ndarray
     clamp_peaks: np.ndarray
+
+    @classmethod
+    def join(cls, chunks: Sequence[Chunk]) -> Chunk:
+        """Chunks of one alternative as one, one after the other; at least one is needed."""
+        if len(chunks) == 1:
+            return chunks[0]
+        return cls(
+            np.concatenate([chunk.replications for chunk in chunks]),
+            np.concatenate([chunk.rows for chunk in chunks]),
+            np.concatenate([chunk.order_days for chunk in chunks]),
+            np.concatenate([chunk.clamp_peaks for chunk in chunks]),
+        )
+
+
+def put_by(chunks: list[Chunk], chunk: Chunk) -> None:
+    """Add a chunk to those at hand, small ones joined, so that memory holds the numbers and little beside them.
+
+    A chunk of one run takes ten times the room of its numbers. The last is joined to the one before as long as
+    that has no more runs, so that few are left and each number is copied only some 20 times in a million runs.
+    """
+    chunks.append(chunk)
+    while len(chunks) > 1 and chunks[-2].replications.size <= chunks[-1].replications.size:
+        chunks[-2:] = [Chunk.join(chunks[-2:])]
 
 
 def plan_of(packed: Packed) -> tuple[FloorPlan, Measurer]:

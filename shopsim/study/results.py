@@ -38,7 +38,7 @@ class Outcome:
     def of(cls, scenario: Scenario, scenario_hash: str, chunks: Sequence[Chunk]) -> Outcome:
         """The chunks of one alternative put together."""
         n_kinds = len(scenario.shop.clamps)
-        chunks = sorted((chunk for chunk in chunks if chunk.replications.size), key=lambda c: int(c.replications[0]))
+        chunks = [chunk for chunk in chunks if chunk.replications.size]
         if not chunks:
             none = np.zeros(0, dtype=np.int64)
             n_orders = len(OrderQueue(build_worklist(scenario)).orders)
@@ -46,24 +46,27 @@ class Outcome:
                 scenario, scenario_hash, none, np.zeros((0, len(MEASURES))), none.reshape(0, n_orders),
                 none.reshape(0, n_kinds),
             )  # fmt: skip
-        return cls(
-            scenario,
-            scenario_hash,
-            np.concatenate([chunk.replications for chunk in chunks]),
-            np.concatenate([chunk.rows for chunk in chunks]),
-            np.concatenate([chunk.order_days for chunk in chunks]),
-            np.concatenate([chunk.clamp_peaks for chunk in chunks]),
-        )
+        whole = Chunk.join(chunks)
+        outcome = cls(
+            scenario, scenario_hash, whole.replications, whole.rows, whole.order_days, whole.clamp_peaks
+        )  # fmt: skip
+        if (np.diff(whole.replications) > 0).all():
+            return outcome
+        return outcome.take(np.argsort(whole.replications, kind="stable"))
 
     def only(self, replications: np.ndarray) -> Outcome:
-        """The same, for these of its replications."""
+        """What these of its replications came to; nothing is copied where it has no others."""
         keep = np.isin(self.replications, replications)
+        return self if keep.all() else self.take(keep)
+
+    def take(self, which: np.ndarray) -> Outcome:
+        """The rows that ``which`` picks: bool or int64, as an index of its arrays."""
         return replace(
             self,
-            replications=self.replications[keep],
-            measured=self.measured[keep],
-            order_days=self.order_days[keep],
-            clamp_peaks=self.clamp_peaks[keep],
+            replications=self.replications[which],
+            measured=self.measured[which],
+            order_days=self.order_days[which],
+            clamp_peaks=self.clamp_peaks[which],
         )
 
     def add(self, more: Outcome) -> Outcome:

@@ -16,7 +16,7 @@ from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.priority import Rule
 from shopsim.errors import InputError, RunError
 from shopsim.scenario.model import Scenario
-from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, run_chunk, run_replications
+from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, put_by, run_chunk, run_replications
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.measures import Measurer
 from shopsim.study.results import Outcome, Study
@@ -166,7 +166,7 @@ def _run_here(
             for replication in range(first, min(first + at_once, wanted.stop)):
                 if progress.should_stop():
                     return done
-                done[name].append(run_replications(plan, measurer, name, seed, replication, replication + 1, even))
+                put_by(done[name], run_replications(plan, measurer, name, seed, replication, replication + 1, even))
                 progress.add(1)
         first += at_once
     return done
@@ -230,7 +230,7 @@ def _run_on(
                     fault = error
                     broken.append(piece)
                     continue
-                done.setdefault(piece[0].name, []).append(chunk)
+                put_by(done.setdefault(piece[0].name, []), chunk)
                 progress.add(chunk.replications.size)
             if fault is not None:
                 if progress.should_stop():
@@ -256,7 +256,7 @@ def _run_while_short(
         packed, first, last = waiting.pop()
         if first + 1 < last:
             waiting.append((packed, first + 1, last))
-        done.setdefault(packed.name, []).append(run_chunk(packed, seed, first, first + 1, even_block))
+        put_by(done.setdefault(packed.name, []), run_chunk(packed, seed, first, first + 1, even_block))
         progress.add(1)
         runs, left = runs + 1, left - 1
         spent = time.perf_counter() - begun

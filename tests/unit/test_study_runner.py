@@ -7,6 +7,7 @@ import signal
 import subprocess
 import sys
 import time
+import tracemalloc
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from multiprocessing import active_children
@@ -103,6 +104,21 @@ def test_a_replication_has_the_same_luck_alone_and_among_others(scenario: Scenar
     assert np.array_equal(all_of_them.order_days["a"][6:], later.order_days["a"])
     assert np.array_equal(all_of_them.outcomes["a"].measured[6:], later.outcomes["a"].measured)
     assert all_of_them.head(6).extend(later).rows.equals(all_of_them.rows)
+
+
+def test_a_run_takes_little_more_memory_than_its_numbers(scenario: Scenario) -> None:
+    run_study({"today": scenario}, replications=5)  # loads what every run needs
+
+    def most_bytes(replications: int) -> tuple[int, int]:
+        tracemalloc.start()
+        outcome = run_study({"today": scenario}, replications=replications).outcomes["today"]
+        most = tracemalloc.get_traced_memory()[1]
+        tracemalloc.stop()
+        arrays = (outcome.replications, outcome.measured, outcome.order_days, outcome.clamp_peaks)
+        return most, sum(array.nbytes for array in arrays)
+
+    (few, few_numbers), (many, many_numbers) = most_bytes(64), most_bytes(576)
+    assert many - few < 3 * (many_numbers - few_numbers)
 
 
 def test_another_seed_is_other_luck(scenario: Scenario) -> None:
