@@ -15,6 +15,7 @@ import math
 import os
 import re
 import sys
+import zipfile
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
@@ -25,6 +26,7 @@ import pandas as pd
 from openpyxl import Workbook
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
+from openpyxl.xml.constants import ARC_CORE
 
 from shopsim.errors import InputError
 from shopsim.say import is_chance, is_share
@@ -36,6 +38,10 @@ _NOT_IN_A_SHEET = re.compile(r"[\[\]:*?/\\]")
 _NOT_IN_A_CELL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f]")
 #: How text begins that a spreadsheet may work out.
 _FORMULA = re.compile(r"[\t\r\n]|[\s\x00-\x20\u200b-\u200f\u2060\ufeff]*[=+\-@\uff1d\uff0b\uff0d\uff20]")
+#: The earliest moment that a packed part can bear.
+_EARLIEST = (1980, 1, 1, 0, 0, 0)
+#: Where the properties of a workbook say when it was made.
+_MADE_AT = re.compile(rb"<dcterms:(created|modified)\b[^>]*>[^<]*</dcterms:\1>")
 #: Letters that the widest column shows, and that a date takes.
 _WIDEST, _LENGTH_OF_DATE = 60, 10
 
@@ -134,7 +140,10 @@ def write_workbook(path: str | Path, tables: Mapping[str, pd.DataFrame]) -> Path
 
 
 def format_workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
-    """The bytes of the XLSX file that ``write_workbook`` writes; InputError where the system has no room to make it."""
+    """The bytes of the XLSX file that ``write_workbook`` writes: equal tables, equal bytes, as no time of day is in it.
+
+    InputError where the system has no room to make it.
+    """
     book = Workbook()
     book.remove(book.active)
     for title, table in tables.items():
@@ -150,6 +159,18 @@ def format_workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
         raise InputError(
             f"the workbook cannot be put together: {failed} · make room on the disk that holds temporary files"
         )
+    return _without_time_of_day(out.getvalue())
+
+
+def _without_time_of_day(content: bytes) -> bytes:
+    """A workbook packed anew without the moment at which it was made: none in its properties, the earliest in its parts."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as held, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for part in held.infolist():
+            info = zipfile.ZipInfo(part.filename, _EARLIEST)
+            info.compress_type, info.external_attr = zipfile.ZIP_DEFLATED, part.external_attr
+            data = held.read(part)
+            archive.writestr(info, _MADE_AT.sub(b"", data) if part.filename == ARC_CORE else data)
     return out.getvalue()
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import datetime as dt
 import io
+import time
 from collections.abc import Callable
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from openpyxl import load_workbook
 from shopsim.answers import forecast_delivery
 from shopsim.answers.promise_sheet import SHEET
 from shopsim.errors import InputError
-from shopsim.export import format_csv, write_workbook
+from shopsim.export import format_csv, format_workbook, write_workbook
 from shopsim.scenario import Scenario, parse_scenario
 
 CALM = 'interrupted = "0 %"\nlost_days = "0 %"\n'
@@ -150,6 +151,14 @@ def test_all_kinds_of_cells_are_written_as_what_they_are(tmp_path: Path) -> None
     assert len(page.cell(3, 6).value) == 32_767
     assert page.cell(2, 7).number_format == "0%"
     assert page.column_dimensions["F"].width == 62
+
+
+def test_equal_tables_are_equal_workbooks_whenever_they_are_made() -> None:
+    table = {"sheet": pd.DataFrame({"order": ["A1"], "promise": pd.to_datetime(["2027-03-01"]), "kept_chance": [0.9]})}
+    first = format_workbook(table)
+    time.sleep(2.1)  # parts of a packed file bear times of two seconds
+    assert format_workbook(table) == first
+    assert load_workbook(io.BytesIO(first)).active["A2"].value == "A1"
 
 
 def test_a_workbook_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
