@@ -197,7 +197,8 @@ def _format_cautions(cautions: pd.DataFrame) -> str:
     if cautions.empty:
         return ""
     items = "\n".join(
-        f"<dt>{_escape(row.caution)} <span>({_escape(row.operations)})</span></dt>\n<dd>{_escape(row.text)}</dd>"
+        f"<dt>{_escape(row.caution)} <span>({_escape(row.operations)})</span></dt>"
+        + (f"\n<dd>{_escape(row.text)}</dd>" if row.text else "")
         for row in cautions.itertuples(index=False)
     )
     return f'<section id="cautions" class="box">\n<h2>Cautions</h2>\n<dl>\n{items}\n</dl>\n</section>'

@@ -8,15 +8,12 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 import pandas as pd
 
 from shopsim.engine.steps import Step
-from shopsim.scenario.cautions import CAUTIONS
-from shopsim.scenario.model import Scenario
-from shopsim.scenario.variants import every_operation
+from shopsim.scenario.cautions import join_cautions
 from shopsim.study.once import Run
 from shopsim.units import MINUTES_PER_DAY, day_number, moment
 
@@ -51,30 +48,13 @@ def plan_days(run: Run) -> pd.DataFrame:
     local moments; ``pieces`` the pieces concerned, "1-3, 5"; ``tasks`` how many tasks are
     touched; ``hands_on_min`` clock minutes at work on that day; ``begin_at`` when each glue-up
     begins, "18:05, 18:20"; ``clamps`` what one task takes ("4 bar clamp each"), overnight
-    what all of them hold; ``caution`` a key of CAUTIONS. Work that is left half done at
+    what all of them hold; ``caution`` those of the operation, joined by "; ". Work that is left half done at
     closing has a row on each day. What a row has nothing to say of is "" or missing.
     """
     rows = [*_work_rows(run), *_overnight_rows(run), *_ship_rows(run)]
     order = {OVERNIGHT: 1, SHIP: 2}
     rows.sort(key=lambda row: (row[0], order.get(str(row[3]), 0), row[1], row[2], str(row[4])))
     return pd.DataFrame(rows, columns=list(PLAN_COLUMNS)).astype(PLAN_COLUMNS)
-
-
-def list_cautions(scenario: Scenario, operations: Iterable[str] | None = None) -> pd.DataFrame:
-    """Each caution that the operations call for, once: caution, operations (joined by ", "), text.
-
-    ``operations``: names to look at, default all of the scenario; rows in the order of the file.
-    """
-    wanted = None if operations is None else set(operations)
-    beside: dict[str, list[str]] = {}
-    for design in scenario.all_designs:
-        for operation in every_operation(design):
-            if operation.caution and (wanted is None or operation.name in wanted):
-                names = beside.setdefault(operation.caution, [])
-                if operation.name not in names:
-                    names.append(operation.name)
-    rows = [(key, ", ".join(names), CAUTIONS.get(key, "")) for key, names in beside.items()]
-    return pd.DataFrame(rows, columns=["caution", "operations", "text"]).astype("str")
 
 
 def _work_rows(run: Run) -> list[tuple[object, ...]]:
@@ -124,7 +104,7 @@ def _work_rows(run: Run) -> list[tuple[object, ...]]:
                 " + ".join(work.worker_names[worker] for worker in sorted(entry.workers)),
                 station,
                 clamps,
-                said.operation.caution or "",
+                join_cautions(said.operation.caution),
             )
         )
     return rows
@@ -166,7 +146,7 @@ def _overnight_rows(run: Run) -> list[tuple[object, ...]]:
                 "",
                 "",
                 _say_clamps(run, tasks),
-                said.operation.caution or "",
+                join_cautions(said.operation.caution),
             )
         )
     return rows

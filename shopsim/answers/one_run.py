@@ -120,7 +120,7 @@ def shorten_plan(plan: pd.DataFrame) -> pd.DataFrame:
 
 
 def say_plan_row(row: Mapping[str, Any]) -> tuple[str, str, str]:
-    """One row of the day plan as (clock times, what to do, key of its caution)."""
+    """One row of the day plan as (clock times, what to do, its cautions)."""
     whose = [f"batch {row['batch']}" if not pd.isna(row["batch"]) else "whole run"]
     if row["pieces"]:
         whose.append(f"piece{'s' if any(mark in row['pieces'] for mark in '-,') else ''} {row['pieces']}")

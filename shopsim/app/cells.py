@@ -21,6 +21,7 @@ Cell = str | int | float | bool | dt.date
 #: How a value is written in a cell.
 Kind = Literal[
     "text", "whole", "number", "choice", "yes", "maybe", "names", "after", "clamps", "rest", "redo", "hours", "days", "date", "day", "transit",
+    "cautions",
 ]  # fmt: skip
 
 #: Written for a list of earlier operations that is empty.
@@ -89,7 +90,7 @@ def _plain(value: Any) -> Any:
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, list):
-        return [_plain(item) for item in value]
+        return _plain(value[0]) if len(value) == 1 else [_plain(item) for item in value]
     return value
 
 
@@ -112,6 +113,24 @@ def _say_names(value: Any) -> str:
 
 def _read_names(text: str) -> list[str]:
     return [name.strip() for name in re.split(r"[,;]", text) if name.strip()]
+
+
+def list_cell(cell: Any) -> list[str] | None:
+    """The texts in a cell of cautions; None where it holds anything else."""
+    meant = from_cell("cautions", cell)
+    if meant is None:
+        return []
+    texts = meant if isinstance(meant, list) else [meant]
+    return texts if all(isinstance(text, str) for text in texts) else None
+
+
+def _say_cautions(value: Any) -> str:
+    return value if isinstance(value, str) else "; ".join(value)
+
+
+def _read_cautions(text: str) -> Any:
+    cautions = [caution.strip() for caution in text.split(";") if caution.strip()]
+    return cautions[0] if len(cautions) == 1 else cautions
 
 
 def _say_after(value: Any) -> str:
@@ -236,9 +255,10 @@ def _read_maybe(text: str) -> Any:
 _READ: dict[str, Callable[[str], Any]] = {
     "whole": _read_whole_or_text, "number": _read_number, "maybe": _read_maybe, "names": _read_names,
     "after": _read_after, "clamps": _read_clamps, "rest": _read_rest, "redo": _read_redo, "hours": _read_hours,
-    "days": _read_days, "date": _read_date, "day": _read_date, "transit": _read_transit,
+    "days": _read_days, "date": _read_date, "day": _read_date, "transit": _read_transit, "cautions": _read_cautions,
 }  # fmt: skip
 _SAY: dict[str, Callable[[Any], str]] = {
     "names": _say_names, "after": _say_after, "clamps": _say_clamps, "rest": _say_rest, "redo": _say_redo,
     "hours": _say_keyed, "days": _say_days, "day": _say_day, "transit": _say_keyed,
+    "cautions": _say_cautions,
 }  # fmt: skip

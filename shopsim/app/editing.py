@@ -10,6 +10,7 @@ from typing import Any
 
 import streamlit as st
 
+from shopsim.app.cells import list_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
 from shopsim.app.fields import draw_cell
 from shopsim.app.grid import draw_grid
@@ -52,6 +53,14 @@ def edit_table(table: Table, where: Where) -> list[Row]:
     return _Editor(table, where, place, read_rows(table, items), draft).draw()
 
 
+def put_rows(table: Table, where: Where, rows: list[Row]) -> None:
+    """Have a table that is on the page drawn anew with these rows, not applied to the file yet."""
+    draft = need_draft()
+    base = read_rows(table, value_at(draft.data or {}, where) or [])
+    place = say_place(where, draft.data or {})
+    _Editor(table, where, place, base, draft).put(rows)
+
+
 @dataclass(frozen=True)
 class _Editor:
     """One table on the page; ``base``: its rows as the file has them."""
@@ -77,6 +86,10 @@ class _Editor:
         self._keep(rows)
         self._draw_apply(rows)
         return rows
+
+    def put(self, rows: list[Row]) -> None:
+        """Draw the table anew with these rows, the same one chosen."""
+        self._begin_anew(rows, int(remembered(f"row {self.place}", 0)))
 
     # ---- what is remembered ----
 
@@ -144,9 +157,9 @@ class _Editor:
                     key = f"cell {self.place} {at} {column.key} {self._generation}"
                     new[column.key] = draw_cell(column, row[column.key], key)
                     draw_faults(self._faults_of(number, column.key))
-        caution = CAUTIONS.get(str(new.get("caution", "")))
-        if caution is not None:
-            st.warning(f"**Take care:** {escape_markdown(caution)}")
+        for caution in list_cell(new.get("caution", "")) or ():
+            if caution in CAUTIONS:
+                st.warning(f"**Take care ({caution}):** {escape_markdown(CAUTIONS[caution])}")
         return new
 
     def _faults_of(self, number: int, key: str) -> list[Fault]:

@@ -8,7 +8,7 @@ from typing import Any
 
 import streamlit as st
 
-from shopsim.app.cells import Cell, from_cell, to_cell
+from shopsim.app.cells import Cell, from_cell, list_cell, to_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
 from shopsim.app.spots import place_text, value_at
 from shopsim.app.state import change_draft, need_draft
@@ -45,6 +45,9 @@ def _control(column: Column, cell: Cell) -> tuple[_Draw, Any]:
     """How a cell is drawn, and the value of its control."""
     if column.kind == "yes" and isinstance(cell, bool):
         return _tick, cell
+    if column.kind == "cautions":
+        texts = list_cell(cell)
+        return (_type, str(cell)) if texts is None else (_choose_several, texts)
     if column.kind == "maybe" or column.choices:
         return _choose, cell
     if column.kind == "whole" and not column.example and (cell == "" or _is_whole(cell)):
@@ -78,6 +81,15 @@ def _choose(column: Column, cell: Cell, value: Any, key: str) -> Any:
         escape_markdown(column.title), options, _first(key, options.index(value), 0), key=key, help=column.help,
         format_func=lambda option: str(option) or _say_empty(column),
     )  # fmt: skip
+
+
+def _choose_several(column: Column, _cell: Cell, value: Any, key: str) -> Any:
+    options = list(dict.fromkeys([*column.choices, *value, *st.session_state.get(key, ())]))
+    chosen = st.multiselect(
+        escape_markdown(column.title), options, _first(key, value, None), key=key, help=column.help,
+        accept_new_options=True, placeholder="choose, or write your own words",
+    )  # fmt: skip
+    return to_cell(column.kind, [text.strip() for text in chosen if text.strip()])
 
 
 def _count(column: Column, _cell: Cell, value: Any, key: str) -> Any:

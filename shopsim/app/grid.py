@@ -7,6 +7,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
+from shopsim.app.cells import list_cell, to_cell
 from shopsim.app.tables import ROW, Column, Row, Table
 
 #: Whole numbers that may also be a word or a file name, and so are typed as text.
@@ -53,6 +54,10 @@ def make_frame(table: Table, rows: list[Row]) -> pd.DataFrame:
 def _typed(column: Column, cells: list[Any]) -> tuple[list[Any], Any]:
     if column.kind == "yes" and all(isinstance(cell, bool) for cell in cells):
         return cells, "bool"
+    if column.kind == "cautions":
+        lists = [list_cell(cell) for cell in cells]
+        if None not in lists:
+            return lists, "object"
     numbers = [None if cell == "" else cell for cell in cells]
     whole = all(number is None or (isinstance(number, int) and not isinstance(number, bool)) for number in numbers)
     if column.kind == "whole" and whole and column.key not in _WORDS_TOO:
@@ -85,6 +90,8 @@ def _cell(column: Column, value: Any) -> Any:
         return False if column.kind == "yes" else ""
     if isinstance(value, bool):
         return value
+    if isinstance(value, list):
+        return to_cell(column.kind, value)
     if isinstance(value, int | float):
         return int(value) if float(value).is_integer() else float(value)
     text = str(value).strip()
@@ -102,6 +109,10 @@ def _configure(column: Column, cells: pd.Series[Any], first: bool) -> Any:
     if kind in ("Int64", "Float64"):
         step = 1 if kind == "Int64" else 0.01
         return st.column_config.NumberColumn(column.title, help=column.help, min_value=0, step=step)
+    if kind == "object":
+        return st.column_config.MultiselectColumn(
+            column.title, help=column.help, options=column.choices, accept_new_options=True, width="medium"
+        )
     if column.choices or column.kind == "maybe":
         given = column.choices or ("yes", "no")
         options = list(dict.fromkeys([*given, *(str(cell) for cell in cells if cell)]))

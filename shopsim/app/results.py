@@ -12,7 +12,7 @@ import pandas as pd
 import streamlit as st
 
 from shopsim.answers.answer import Answer
-from shopsim.answers.day_plan import list_cautions
+from shopsim.answers.cautions import list_cautions
 from shopsim.answers.delivery_words import BINDING
 from shopsim.app.background import Look, watch
 from shopsim.app.look import theme_name
@@ -118,7 +118,8 @@ def draw_cautions(scenario: Scenario, unfolded: bool) -> None:
     if len(cautions):
         with st.expander(f"Cautions for this work ({len(cautions)})", expanded=unfolded):
             lines = [
-                f"- **{escape_markdown(row.caution)}** ({escape_markdown(row.operations)}): {escape_markdown(row.text)}"
+                f"- **{escape_markdown(row.caution)}** ({escape_markdown(row.operations)})"
+                + (f": {escape_markdown(row.text)}" if row.text else "")
                 for row in cautions.itertuples(index=False)
             ]
             st.markdown("\n".join(lines))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from shopsim.app.cells import from_cell
+from shopsim.app.cells import from_cell, list_cell, to_cell
 from shopsim.app.tables import Row
 from shopsim.charts.network import Node
-from shopsim.scenario import CAUTIONS
+from shopsim.scenario.cautions import printed_cautions
+from shopsim.scenario.risks import Kind, suggest_cautions
 
 
 def network_nodes(rows: Sequence[Row]) -> list[Node]:
@@ -26,10 +27,35 @@ def network_nodes(rows: Sequence[Row]) -> list[Node]:
 
 
 def cautions_of(rows: Sequence[Row]) -> dict[str, list[str]]:
-    """The operations that need each caution, by its key, in the order of the rows."""
+    """The operations that need each caution, by its key or words, in the order of the rows."""
     needed: dict[str, list[str]] = {}
     for row in rows:
-        key = str(row["caution"])
-        if key in CAUTIONS:
-            needed.setdefault(key, []).append(str(row["name"]))
+        for caution in printed_cautions(list_cell(row["caution"]) or ()):
+            needed.setdefault(caution, []).append(str(row["name"]))
     return needed
+
+
+def suggested_cautions(row: Row) -> tuple[str, ...]:
+    """Keys of cautions that a row suggests by its name, station or kind and does not carry."""
+    carried = list_cell(row["caution"])
+    if carried is None or str(row["hands"]) == "0":
+        return ()
+    kind = Kind(
+        dusty=row["dusty"] is True,
+        wet=bool(row["wet"]),
+        clamped=bool(row["clamps"] or row["in_clamps"]),
+        by_machine=row["work_kind"] == "machine",
+    )
+    return suggest_cautions(str(row["name"]), str(row["station"]), kind, carried)
+
+
+def with_cautions(rows: Sequence[Row], added: str | None = None) -> list[Row]:
+    """The rows with cautions for those that suggest any: the suggested ones, or ``added``, as well as their own."""
+    return [_with_more(row, suggested_cautions(row), added) for row in rows]
+
+
+def _with_more(row: Row, missing: Sequence[str], added: str | None) -> Row:
+    if not missing:
+        return row
+    more = missing if added is None else (added,)
+    return {**row, "caution": to_cell("cautions", [*(list_cell(row["caution"]) or ()), *more])}

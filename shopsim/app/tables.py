@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from shopsim.app.cells import AT_ONCE, Cell, Kind, from_cell, to_cell
-from shopsim.scenario import CAUTIONS, ClampKind, Line, Material, Operation, Rack, Station, Worker
+from shopsim.scenario import CAUTIONS, NONE_NEEDED, ClampKind, Line, Material, Operation, Rack, Station, Worker
 from shopsim.scenario.list_edits import RowEdit
 from shopsim.scenario.record import Record
 
@@ -112,7 +112,7 @@ def operation_table(stations: Iterable[str], parts: Iterable[str]) -> Table:
         Column("setup", "Set-up", "text", "5 min", STEPS),
         Column("work", "Hands-on time", "text", "8 / 10 / 16 min", STEPS),
         Column("basis", "Known from", "choice", "", STEPS, ("guess", "timed")),
-        Column("caution", "Caution", "choice", "", STEPS, tuple(CAUTIONS)),
+        Column("caution", "Cautions", "cautions", "", STEPS, (*CAUTIONS, NONE_NEEDED)),
         Column("clamps", "Clamps", "clamps", "2 of 18 in, 1 band clamp", GLUE,
                help="Clamps that one task takes: how many of which least reach, or of which kind."),
         Column("in_clamps", "In clamps for", "text", "45 / 60 / 90 min", GLUE),

@@ -9,12 +9,16 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from rich.console import Console
+
+from shopsim.answers.cautions import offer_cautions
 from shopsim.cli.out_folder import say_not_ours
-from shopsim.cli.printing import complain, make_console, say
+from shopsim.cli.printing import complain, make_console, print_table, say
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import Cancelled, ScenarioError
 from shopsim.export import format_json
 from shopsim.scenario import Scenario, read_scenario, scenario_schema, write_text_safely
+from shopsim.scenario.cautions import NONE_NEEDED
 from shopsim.study.once import Run, run_once
 from shopsim.units import MINUTES_PER_HOUR
 
@@ -42,9 +46,25 @@ def run_command(args: argparse.Namespace) -> int:
     if reading.warnings:
         say(console, f"{len(reading.warnings)} warning{'s' * (len(reading.warnings) != 1)} above")
     say(console, say_summary(likely))
+    _print_offers(console, reading.scenario)
     if args.deep:
         say(console, f"Ran it once without luck and {args.replications} times with luck: every run keeps every rule.")
     return 0
+
+
+def _print_offers(console: Console, scenario: Scenario) -> None:
+    """Cautions that steps suggest and do not carry: a remark, after which the file is as right as before."""
+    offers = offer_cautions(scenario)
+    if offers.empty:
+        return
+    say(console, "")
+    print_table(console, offers, title="Cautions to think of", longest=None)
+    key = str(offers["suggests"].iloc[0]).split("; ")[0]
+    say(
+        console,
+        "A step's name, station or kind suggests these, and it does not carry them. This is a remark, no fault: write "
+        f'them beside the step, like caution = ["{key}"], or add "{NONE_NEEDED}" where no more is needed.',
+    )
 
 
 def say_summary(likely: Run) -> str:

@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from shopsim.answers.day_plan import list_cautions
+from shopsim.answers.cautions import list_cautions
 from shopsim.answers.one_run import say_plan_row, tell_run
 from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import make_console, print_cautions, print_table, say, say_rest, show
@@ -70,7 +70,7 @@ def _lonely_columns(pieces: pd.DataFrame) -> list[str]:
 
 def print_plan(console: Console, plan: pd.DataFrame) -> None:
     """The plan day by day, cautions named beside the work; cut after LONGEST_PLAN lines, at the end of a day."""
-    say(console, "Day by day (! names the caution below)", "bold")
+    say(console, "Day by day (! names the cautions below)", "bold")
     shown = 0
     days = list(plan.groupby("day", sort=False))
     for number, (day, rows) in enumerate(days):
@@ -82,7 +82,7 @@ def print_plan(console: Console, plan: pd.DataFrame) -> None:
         grid = Table.grid(padding=(0, 2, 0, 0))
         grid.add_column(no_wrap=True)
         grid.add_column(overflow="fold")
-        grid.add_column(no_wrap=True, style="yellow")
+        grid.add_column(overflow="fold", max_width=console.width // 3, style="yellow")
         for row in rows.to_dict("records"):
             time, text, caution = say_plan_row({str(key): value for key, value in row.items()})
             grid.add_row(Text(f"  {time}"), Text(text), Text(f"! {caution}" if caution else ""))

@@ -113,7 +113,8 @@ def print_cautions(console: Console, cautions: pd.DataFrame) -> None:
         return
     say(console, "Cautions", "bold")
     for row in cautions.itertuples(index=False):
-        say(console, f"{row.caution} ({row.operations}): {row.text}")
+        text = str(row.text)
+        say(console, f"{row.caution} ({row.operations}){': ' * bool(text)}{text}")
 
 
 def complain(lines: Iterable[str]) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 
 import pandas as pd
 
-from shopsim.answers.day_plan import list_cautions
+from shopsim.answers.cautions import list_cautions
 from shopsim.cli.out_folder import write_files
 from shopsim.cli.printing import complain
 from shopsim.export import file_name, format_csv, format_json

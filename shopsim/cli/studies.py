@@ -8,7 +8,7 @@ from typing import Any
 
 from rich.console import Console
 
-from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, find_holdups
+from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, find_holdups, list_cautions
 from shopsim.cli import delivery
 from shopsim.cli.cores import choose_cores
 from shopsim.cli.kept_runs import check_target, open_held, save_runs
@@ -171,3 +171,14 @@ def _print(console: Console, scenario: Scenario, answers: Sequence[Answer]) -> N
         delivery.print_words(console, [answer])
         for note in answer.notes:
             say(console, f"- {note}")
+    if len(answers) > 1:
+        _name_cautions(console, scenario)
+
+
+def _name_cautions(console: Console, scenario: Scenario) -> None:
+    """The cautions of the work that the answers plan, by name; their texts stand where its steps do."""
+    cautions = list_cautions(scenario)["caution"].tolist()
+    if cautions:
+        say(console, "")
+        say(console, "Cautions for this work", "bold")
+        say(console, f"{'; '.join(cautions)}. shopsim once says what each means and names the steps it belongs to.")

@@ -185,6 +185,7 @@ def _shipping_steps(scenario: Scenario, operations: Sequence[Operation]) -> list
                 work=shipping.packing,
                 station=shipping.packing_station,
                 hands=shipping.packing_hands,
+                caution=shipping.caution,
             )
         )
     return added

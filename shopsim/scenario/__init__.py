@@ -1,6 +1,6 @@
 """What the user says: scenario files read, checked whole, changed and written."""
 
-from shopsim.scenario.cautions import CAUTIONS
+from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED
 from shopsim.scenario.files import (
     Reading,
     change_scenario,
@@ -38,6 +38,7 @@ from shopsim.scenario.writing import edit_file, save_scenario, write_bytes_safel
 
 __all__ = [
     "CAUTIONS",
+    "NONE_NEEDED",
     "PRIORITY_RULES",
     "AddedOperation",
     "ChangedOperation",

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from shopsim.scenario.cautions import CAUTIONS
+from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED, find_meant_key
 from shopsim.scenario.look import PACKING, STANDING, Look
-from shopsim.scenario.places import UNREAD, Finding, Where, say_names
+from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
 
 #: Words that say what an operation is done for, and so cannot be names of parts.
 COVERS = ("run", "batch", "piece")
@@ -102,7 +102,7 @@ def _unknown(
 
 
 def find_unknown_things(look: Look) -> Iterator[Finding]:
-    """Stations, racks, clamp kinds, parts and cautions that operations name are known."""
+    """Stations, racks, clamp kinds and parts that operations name are known; cautions are keys, or words that are none."""
     shop = look.scenario.shop
     stations = [station.name for station in shop.stations]
     racks = [rack.name for rack in shop.racks]
@@ -123,12 +123,23 @@ def find_unknown_things(look: Look) -> Iterator[Finding]:
         if look.is_sure(*design, "parts") and not any(hole[:-1] == (*design, "parts") for hole in look.holes):
             known = [*COVERS, *step.design.parts]
             yield from _unknown(look, (*where, "per"), operation.per, known, "part", "add it to parts")
-        if operation.caution is not None:
-            yield from _unknown(look, (*where, "caution"), operation.caution, CAUTIONS, "caution", "")
+        yield from _misspelt_cautions(look, where, operation.caution)
+    yield from _misspelt_cautions(look, ("shipping",), look.scenario.shipping.caution)
     packing = look.scenario.shipping.packing_station
     if packing is not None and look.are_named("shop", "stations"):
         where = ("shipping", "packing_station")
         yield from _unknown(look, where, packing, stations, "station", "add it under [[shop.stations]]")
+
+
+def _misspelt_cautions(look: Look, where: Where, cautions: Iterable[str]) -> Iterator[Finding]:
+    """Words that are nearly a key, or a part of one: nobody would be told what they stand for."""
+    keys = (*CAUTIONS, NONE_NEEDED)
+    for caution in cautions:
+        if caution not in keys and not caution.startswith(UNREAD):
+            meant = find_meant_key(caution) or look.guesser.nearest(caution, keys, cutoff=0.75)
+            if meant:
+                rule = f'there is no caution "{clean(caution, 60)}"'
+                yield Finding((*where, "caution"), rule, f'write "{meant}", or a sentence of your own')
 
 
 def find_unknown_operations(look: Look) -> Iterator[Finding]:

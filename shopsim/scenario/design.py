@@ -61,7 +61,7 @@ class Operation(Record):
     open_time: v.Minutes | None = Field(None, description="The glue's working time.")
     wet: v.TimeLaw | None = Field(None, description="Wet finish: nothing dusty starts until then.")
     dusty: bool = Field(False, description="Makes dust: does not start while a finish is wet.")
-    caution: Name | None = Field(None, description="Key of the caution to print beside it.")
+    caution: v.Cautions = Field((), description="Cautions to print beside it, one or several.")
 
 
 class AddedOperation(Operation):
@@ -101,7 +101,7 @@ class ChangedOperation(Record):
     open_time: v.Minutes | None = Field(None, description="As for an operation; default unchanged.")
     wet: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
     dusty: bool | None = Field(None, description="As for an operation; default unchanged.")
-    caution: Name | None = Field(None, description="As for an operation; default unchanged.")
+    caution: v.Cautions | None = Field(None, description="As for an operation; default unchanged.")
 
 
 class Option(Record):

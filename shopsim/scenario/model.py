@@ -105,6 +105,7 @@ class Shipping(Record):
     packing: v.TimeLaw | None = Field(None, description="Hands-on time to pack one piece.")
     packing_station: Name | None = Field(None, description="Where it is packed.")
     packing_hands: Annotated[int, Field(ge=1, le=100)] = Field(1, description="People needed at once to pack.")
+    caution: v.Cautions = Field((), description="Cautions to print beside packing, one or several.")
     before_packing: v.Minutes = Field(0.0, description="Clock time after the last operation before it may be wrapped.")
     pick_up: v.Weekdays | None = Field(None, description="Days on which the carrier comes; default any day.")
     pick_up_at: v.ClockTime = Field(1440.0, description="Time of day the carrier comes; default the end of the day.")

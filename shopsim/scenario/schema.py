@@ -8,7 +8,7 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
 from shopsim.scenario.model import Scenario
-from shopsim.scenario.shapes import TIME_LAW, TIME_LAW_NAME
+from shopsim.scenario.shapes import SHARED
 from shopsim.scenario.source import LISTS, TABLES
 
 _PATH: dict[str, Any] = {
@@ -38,7 +38,7 @@ def scenario_schema() -> dict[str, Any]:
     as clamps needed against clamps owned, are left to ``read_scenario``.
     """
     made = Scenario.model_json_schema(schema_generator=_Schema)
-    made["$defs"][TIME_LAW_NAME] = TIME_LAW
+    made["$defs"].update(SHARED)
     schema = _tidy(made)
     properties = schema["properties"]
     for key in TABLES:
@@ -64,8 +64,8 @@ def _tidy(schema: Any) -> Any:
         return [_tidy(item) for item in schema]
     if not isinstance(schema, dict):
         return schema
-    if schema.get("$comment") == TIME_LAW_NAME:
-        schema = {"$ref": f"#/$defs/{TIME_LAW_NAME}", **{k: v for k, v in schema.items() if k != "$comment"}}
+    if schema.get("$comment") in SHARED:
+        schema = {"$ref": f"#/$defs/{schema['$comment']}", **{k: v for k, v in schema.items() if k != "$comment"}}
     tidy: dict[str, Any] = {}
     for key, value in schema.items():
         if key in ("properties", "$defs"):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from shopsim.scenario.cautions import CAUTIONS, LONGEST_CAUTION, MOST_CAUTIONS, NONE_NEEDED
 from shopsim.units import DAY_NAMES
 
 _NUMBER = r"\+?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?"
@@ -61,7 +62,7 @@ def _named_law(spellings: tuple[str, ...], parameters: tuple[str, ...]) -> dict[
     }
 
 
-#: A time that may vary. Stands once in the schema, under TIME_LAW_NAME, and is pointed to from elsewhere.
+#: A time that may vary. Stands once in the schema (SHARED), and is pointed to from elsewhere.
 TIME_LAW: dict[str, Any] = {
     "description": (
         'A time with its unit ("12 min", "1.5 h", "3 d"), low / likely / high ("8 / 10 / 16 min"), '
@@ -103,6 +104,20 @@ WEEKDAYS: dict[str, Any] = {
     ],
 }
 NAMES: dict[str, Any] = {"anyOf": [{"type": "array", "items": {"type": "string"}}, {"type": "string"}]}
+CAUTION: dict[str, Any] = {
+    "description": (
+        f"A caution, by its key or in words of your own: {', '.join(CAUTIONS)}. "
+        f'"{NONE_NEEDED}": no others are suggested.'
+    ),
+    "anyOf": [{"enum": [*CAUTIONS, NONE_NEEDED]}, {"type": "string", "pattern": r"\S", "maxLength": LONGEST_CAUTION}],
+}
+CAUTION_NAME = "Caution"
+CAUTION_MARK: dict[str, Any] = {"$comment": CAUTION_NAME}
+ONE_OR_MORE_CAUTIONS: dict[str, Any] = {
+    "anyOf": [CAUTION_MARK, {"type": "array", "items": CAUTION_MARK, "maxItems": MOST_CAUTIONS, "uniqueItems": True}]
+}
+#: What stands once in the schema, by its name there.
+SHARED: dict[str, dict[str, Any]] = {TIME_LAW_NAME: TIME_LAW, CAUTION_NAME: CAUTION}
 HANDFUL: dict[str, Any] = {"anyOf": [{"type": "integer", "minimum": 1, "maximum": 10_000}, {"const": "batch"}]}
 REST: dict[str, Any] = {
     "anyOf": [

@@ -13,7 +13,9 @@ from shopsim import units
 from shopsim.laws import Law
 from shopsim.scenario import shapes
 from shopsim.scenario.book import Order, OrderBook
+from shopsim.scenario.cautions import LONGEST_CAUTION, MOST_CAUTIONS
 from shopsim.scenario.law_values import law_text, read_law
+from shopsim.scenario.record import has_control_letter
 from shopsim.units import UnitError
 
 
@@ -227,6 +229,35 @@ Names = Annotated[
 ]
 
 
+def _read_cautions(value: Any) -> tuple[str, ...]:
+    given = (value,) if isinstance(value, str) else _as_tuple(value)
+    like = 'write a key like "dust", words of your own, or several in brackets'
+    if not isinstance(given, tuple):
+        raise UnitError(f"{units.say_value(value)} is not a caution", like)
+    if len(given) > MOST_CAUTIONS:
+        raise UnitError(f"{len(given)} cautions are more than anybody reads", f"name at most {MOST_CAUTIONS}")
+    for caution in given:
+        if not isinstance(caution, str) or not caution.strip():
+            raise UnitError(f"{units.say_value(caution)} is not a caution", like)
+        if len(caution) > LONGEST_CAUTION:
+            raise UnitError("is too long a caution", f"write at most {LONGEST_CAUTION} letters")
+        if has_control_letter(caution):
+            raise UnitError("holds a line break or another control character", "write plain letters on one line")
+    twice = [caution for number, caution in enumerate(given) if caution in given[:number]]
+    if twice:
+        raise UnitError(f"{units.say_value(twice[0])} is named twice", "name it once")
+    return given
+
+
+#: Keys of cautions, or words of the user's own; one alone may stand without brackets.
+Cautions = Annotated[
+    tuple[str, ...],
+    _reader(_read_cautions),
+    PlainSerializer(lambda cautions: cautions[0] if len(cautions) == 1 else list(cautions)),
+    WithJsonSchema(shapes.ONE_OR_MORE_CAUTIONS),
+]
+
+
 def _read_handful(value: Any) -> int | str:
     if value == "batch" or (isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= 10_000):
         return value  # type: ignore[no-any-return]
@@ -321,6 +352,7 @@ Transit = Annotated[
 
 
 __all__ = [
+    "Cautions",
     "ClockTime",
     "CountLaw",
     "Date",

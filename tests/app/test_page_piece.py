@@ -49,7 +49,7 @@ def test_a_caution_stands_beside_its_operation_in_both_views(open_page: Open, ha
     page = open_page("piece")
     assert any(part.value.startswith("**glue up** (glue-up)") for part in page.markdown)
     assert CAUTIONS["glue-up"] in words_on(page)
-    hands.edit_grid(page, PLACE, {0: {"caution": "table saw"}})
+    hands.edit_grid(page, PLACE, {0: {"caution": ["table saw", "dust"]}})
     assert CAUTIONS["table saw"] in words_on(page)
     hands.show_one_at_a_time(page, PLACE)
     assert any(CAUTIONS["table saw"] in warning.value.replace("\\", "") for warning in page.warning)

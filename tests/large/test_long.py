@@ -25,7 +25,7 @@ from shopsim import (
     run_once,
     run_study,
 )
-from shopsim.answers.day_plan import list_cautions, plan_days
+from shopsim.answers import list_cautions, plan_days
 from shopsim.charts.for_answers import build_for_answer
 from shopsim.report import build_section, format_report
 from shopsim.scenario import dump_scenario

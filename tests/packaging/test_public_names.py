@@ -25,7 +25,7 @@ PUBLIC = {
     ],
     "shopsim.answers": [
         "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_holdups",
-        "forecast_delivery", "list_cautions", "plan_days", "write_words",
+        "forecast_delivery", "list_cautions", "offer_cautions", "plan_days", "write_words",
     ],
 }  # fmt: skip
 

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 from shopsim import Run, Scenario, load_scenario, parse_scenario, run_once
+from shopsim.scenario.cautions import CAUTIONS, allowed_minutes
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 
@@ -161,3 +162,20 @@ def test_bad_luck_costs_more_than_good_luck_saves(stools: Scenario) -> None:
     elapsed = pd.Series([run_once(stools, replication=k).pieces["elapsed_min"].sum() for k in range(60)])
     low, middle, high = elapsed.quantile([0.1, 0.5, 0.9])
     assert high - middle > middle - low
+
+
+@pytest.mark.parametrize(
+    ("dba", "minutes"),
+    [(85, 480), (88, 240), (91, 120), (94, 60), (97, 30), (99, 18 + 59 / 60), (100, 15), (101, 11 + 54 / 60)],
+)
+def test_minutes_in_noise_are_those_of_the_table_of_niosh(dba: float, minutes: float) -> None:
+    # NIOSH publication 98-126 (1998), table 1-1, minutes and seconds from memory: 85 dBA for 8 h, half for 3 dB more.
+    assert allowed_minutes(dba) == pytest.approx(minutes, abs=1 / 60)
+
+
+def test_the_caution_on_noise_says_minutes_for_loudness_as_it_was_measured() -> None:
+    # A woodworking magazine, April 2004, at 3 ft under load: planer 99 to 101 dBA, router 93 to 97, jointer 92.
+    assert "planer of 99 to 101 dBA leaves 12 to 19 minutes a day" in CAUTIONS["noise"]
+    assert "a router 30 to 76, a jointer 95" in CAUTIONS["noise"]
+    # by hand: 480 / 2^(14/3) = 18.9, 480 / 2^(16/3) = 11.9; 480 / 2^(8/3) = 75.6, 480 / 2^4 = 30; 480 / 2^(7/3) = 95.2
+    assert [round(480 / 2 ** (over / 3)) for over in (14, 16, 8, 12, 7)] == [19, 12, 76, 30, 95]

@@ -35,6 +35,18 @@ def test_a_good_file_is_said_to_be_good_with_what_is_in_it(shopsim: Command, tra
     )
 
 
+def test_cautions_that_steps_suggest_are_a_remark_and_the_file_is_as_right_as_before(
+    shopsim: Command, trays: Path
+) -> None:
+    code, out, err = shopsim("check", trays)
+    assert (code, err) == (0, "")
+    rows = [line.split() for line in out.splitlines() if "oil " in line]
+    assert rows == [["oil", "oily", "rags", "solvent", "fumes"]]
+    assert "This is a remark, no fault: write them beside the step" in " ".join(out.split())
+    change(trays, 'caution = "oily rags"', 'caution = ["oily rags", "none needed"]')
+    assert "Cautions to think of" not in shopsim("check", trays)[1]
+
+
 def test_hands_on_hours_count_every_pair_of_hands(shopsim: Command, trays: Path) -> None:
     # 4 x 15 min of gluing by a second person as well: 372 min over 4 pieces.
     change(trays, 'can = ["sand", "oil"]', 'can = ["glue", "sand", "oil"]')

@@ -78,12 +78,25 @@ def test_text_tells_day_by_day_what_to_glue_and_what_stays_in_clamps_overnight(
     assert any(" ".join(line.split()).startswith("ships tray, batch 1, piece") for line in lines)
 
 
-def test_a_caution_stands_beside_the_work_and_its_text_once_below(shopsim: Command, trays: Path) -> None:
+def test_cautions_stand_beside_the_work_and_their_text_once_below(shopsim: Command, trays: Path) -> None:
+    text = trays.read_text(encoding="utf-8")
+    several = text.replace('caution = "table saw"', 'caution = ["table saw", "eye protection", "keep the cat out"]')
+    trays.write_text(several, encoding="utf-8")
     out = " ".join(shopsim("once", trays, "--likely")[1].split())
     assert "oil, batch 1, pieces 1-2; maker" in out
     assert "! oily rags" in out
-    assert out.count("oily rags (oil): Rags wet with drying oil heat up by themselves") == 1
-    assert out.count("Local codes and the makers' own instructions come first.") == 4  # once for each of four
+    assert "! table saw; eye protection" in out
+    assert (
+        out.count(
+            "oily rags (oil): Rags, paper, steel wool and sanding dust with drying oil on them heat up by themselves"
+        )
+        == 1
+    )
+    assert (
+        out.count("Local codes, the manufacturers' own instructions and qualified advice come first.") == 5
+    )  # once for each key
+    assert out.count("keep the cat out (cut)") == 1
+    assert "keep the cat out (cut):" not in out
 
 
 def test_every_table_is_written_and_what_was_written_is_said(shopsim: Command, trays: Path, tmp_path: Path) -> None:

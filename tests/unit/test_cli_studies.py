@@ -109,6 +109,11 @@ def test_tables_keep_to_the_width_and_cut_no_cell(
     assert all(promise in out for promise in promises)
 
 
+def test_decide_names_the_cautions_of_the_work_it_plans(shopsim: Command, trays: Path) -> None:
+    out = " ".join(shopsim("decide", trays, "--replications", 30)[1].split())
+    assert "Cautions for this work table saw; glue-up; dust; oily rags. shopsim once says what each means" in out
+
+
 def test_every_table_of_decide_is_written_whole(shopsim: Command, trays: Path, tmp_path: Path) -> None:
     folder = tmp_path / "answers"
     code, out, err = shopsim("decide", trays, "--replications", 20, "--jobs", 1, "--json", "--out", folder)

@@ -145,16 +145,22 @@ def test_hands_on_minutes_of_the_plan_are_those_at_which_people_were_at_work() -
 def test_each_caution_comes_once_with_its_operations_in_the_order_of_the_file() -> None:
     scenario = load_scenario(SCENARIOS / "serving-trays.toml")
     cautions = list_cautions(scenario)
-    assert cautions["caution"].tolist() == ["table saw", "glue-up", "dust", "oily rags"]
+    assert cautions["caution"].tolist() == [
+        "table saw", "jointer and planer", "noise", "dust", "eye protection", "small parts", "glue-up", "power tools",
+        "oily rags", "solvent fumes", "nut oils",
+    ]  # fmt: skip
     assert cautions["text"].tolist() == [CAUTIONS[key] for key in cautions["caution"]]
     some = list_cautions(scenario, ["oil tray", "sand tray"])
     assert some[["caution", "operations"]].to_dict("records") == [
         {"caution": "dust", "operations": "sand tray"},
+        {"caution": "power tools", "operations": "sand tray"},
         {"caution": "oily rags", "operations": "oil tray"},
+        {"caution": "solvent fumes", "operations": "oil tray"},
+        {"caution": "nut oils", "operations": "oil tray"},
     ]
     assert list_cautions(scenario, []).empty
 
 
 def test_one_caution_names_all_its_operations() -> None:
     cautions = list_cautions(load_scenario(SCENARIOS / "counter-stools.toml")).set_index("caution")
-    assert cautions.loc["oily rags", "operations"] == "first coat, second coat, third coat"
+    assert cautions.loc["oily rags", "operations"] == "first coat, second coat, third coat, wax seat"

@@ -116,6 +116,19 @@ def test_the_note_on_binding_dates_stands_in_every_report_once() -> None:
         assert Page(a_report(sections)).text.count(BINDING) == 1
 
 
+def test_every_caution_stands_in_a_report_words_of_ones_own_without_a_text() -> None:
+    said = {
+        "caution": ["dust", "noise", "mind the cat"],
+        "operations": ["sand"] * 3,
+        "text": ["Collect it.", "Loud.", ""],
+    }
+    page = Page(a_report(cautions=pd.DataFrame(said)))
+    lines = [line for line in page.text.splitlines() if line.strip()]
+    at = lines.index("Cautions")
+    assert lines[at + 1 : at + 6] == ["dust (sand)", "Collect it.", "noise (sand)", "Loud.", "mind the cat (sand)"]
+    assert sum(tag == "dd" for tag, _ in page.elements) == 2
+
+
 def test_nothing_that_it_is_given_becomes_markup() -> None:
     answer = an_answer(title=NASTY, sentence=NASTY, notes=(NASTY,))
     cautions = pd.DataFrame({"caution": [NASTY], "operations": [NASTY], "text": [NASTY]})
@@ -219,4 +232,4 @@ def test_one_run_has_its_report_with_timeline_use_and_waiting(shopsim: Command, 
         "Hands and shop while open", "Hands and shop, day and night", "In use over time: band clamp",
     ]  # fmt: skip
     assert "seed 1, replication 3" in page.text
-    assert "Rags wet with drying oil" in page.text
+    assert "sanding dust with drying oil" in page.text

@@ -103,7 +103,7 @@ def test_the_plain_file_has_no_faults_and_no_warnings() -> None:
         ('kind = "band clamp"', 'kind = "bandclamp"', 'clamps = [{ count = 1, kind = "bandclamp" }, { count = 2, reach = "18 in" }] · design.operations "glue frames" · clamps[0] · kind · there is no kind of clamp "bandclamp" · write "band clamp"'),
         ('per = "side frame"', 'per = "side frames"', 'per = "side frames" · design.operations "glue frames" · per · there is no part "side frames" · write "side frame"'),
         ('per = "side frame"', 'per = "peice"', 'per = "peice" · design.operations "glue frames" · per · there is no part "peice" · write "piece"'),
-        ('caution = "glue-up"', 'caution = "glueup"', 'caution = "glueup" · design.operations "glue frames" · caution · there is no caution "glueup" · write "glue-up"'),
+        ('caution = "glue-up"', 'caution = "glueup"', 'caution = "glueup" · design.operations "glue frames" · caution · there is no caution "glueup" · write "glue-up", or a sentence of your own'),
         ('after = ["cut joints", "sand"]', 'after = ["cut joints", "snad"]', 'after = ["cut joints", "snad"] · design.operations "glue frames" · after[1] · there is no operation "snad" · write "sand"'),
         ('after = ["cut joints", "sand"]', 'after = ["sand", "sand"]', 'after = ["sand", "sand"] · design.operations "glue frames" · after[1] · names "sand" twice · name it once'),
         ('after = ["cut joints", "sand"]', 'after = ["glue frames"]', 'after = ["glue frames"] · design.operations "glue frames" · after · comes after itself · take its own name out'),

@@ -11,7 +11,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from shopsim.scenario import read_scenario_text, scenario_schema
+from shopsim.scenario import CAUTIONS, read_scenario_text, scenario_schema
 
 EXAMPLES = sorted((Path(__file__).parents[2] / "scenarios").rglob("*.toml"))
 
@@ -46,10 +46,12 @@ clamps = [{ count = 2, reach = "600 mm" }]
 in_clamps = { law = "beta-PERT", low = "45 min", likely = "1 h", high = "90 min" }
 cure = "1e1 h"
 rest = { rack = "rack", spots = 1 }
+caution = ["glue-up", "mind the cat"]
 learning = "95 %"
 redo = { chance = "3 %", work = "20 / 30 / 60 min" }
 [shipping]
 packing = "20 min"
+caution = "lifting"
 pick_up = ["tue", "fri"]
 pick_up_at = 16:00:00
 transit = { near = "1 d", far = { law = "triangular", low = "1 d", likely = "3 d", high = "7 d" } }
@@ -104,6 +106,10 @@ def test_the_examples_are_right_for_the_schema(validator: Any) -> None:
         ("dusty = true", "dustty = true"),
         ("dusty = true", 'dusty = "yes"'),
         ("dusty = true", "hands = -1"),
+        ("dusty = true", "caution = 5"),
+        ("dusty = true", 'caution = " "'),
+        ("dusty = true", 'caution = ["dust", "dust"]'),
+        ("dusty = true", 'caution = ["dust", 5]'),
         ("dusty = true", 'basis = "guessed"'),
         ("dusty = true", 'cure = "an hour"'),
         ("dusty = true", 'cure = "5"'),
@@ -150,3 +156,9 @@ def test_every_key_is_described_and_the_schema_is_plain_json() -> None:
             described += 1
     assert described > 90
     assert '"null"' not in json.dumps(schema)
+
+
+def test_an_editor_is_offered_every_caution_by_its_key() -> None:
+    caution = scenario_schema()["$defs"]["Caution"]
+    assert caution["anyOf"][0]["enum"] == [*CAUTIONS, "none needed"]
+    assert all(key in caution["description"] for key in CAUTIONS)

@@ -15,7 +15,7 @@ from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
 from shopsim.app.spots import names_at
 from shopsim.app.state import Draft
 from shopsim.app.tables import Column, explain, line_table, material_table
-from shopsim.scenario import PRIORITY_RULES, Run, Shipping
+from shopsim.scenario import CAUTIONS, NONE_NEEDED, PRIORITY_RULES, Run, Shipping
 from shopsim.scenario.record import Record
 
 _TITLE = Column("title", "What this run is called", help="It stands above every answer.")
@@ -38,6 +38,7 @@ _SHIPPING = (
     Column("packing", "Packing one piece", "text", "20 / 25 / 35 min"),
     Column("packing_station", "Packed at", "choice"),
     Column("packing_hands", "People to pack", "whole"),
+    Column("caution", "Cautions for packing", "cautions", choices=(*CAUTIONS, NONE_NEEDED)),
     Column("before_packing", "Stands before it is packed", "text", "48 h"),
     Column("pick_up", "The carrier comes on", "names", "tue, fri"),
     Column("pick_up_at", "At what time", "text", "16:00"),

@@ -7,7 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from shopsim.app.editing import edit_table
+from shopsim.app.editing import edit_table, put_rows
 from shopsim.app.fields import edit_field
 from shopsim.app.look import theme_name
 from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
@@ -15,12 +15,12 @@ from shopsim.app.parts import edit_parts
 from shopsim.app.renames import follow_renames
 from shopsim.app.spots import names_at
 from shopsim.app.state import Draft, remember, remembered
-from shopsim.app.steps import cautions_of, network_nodes
-from shopsim.app.tables import Column, Row, operation_table
+from shopsim.app.steps import cautions_of, network_nodes, suggested_cautions, with_cautions
+from shopsim.app.tables import Column, Row, Table, operation_table
 from shopsim.app.texts import escape_markdown
 from shopsim.charts.looks import how_to_read
 from shopsim.charts.network import build_network
-from shopsim.scenario import CAUTIONS
+from shopsim.scenario import CAUTIONS, NONE_NEEDED
 from shopsim.scenario.places import Where
 
 _NAME = Column("name", "What the piece is called", help="As orders and lines of the run name it.")
@@ -57,6 +57,7 @@ def _edit_design(data: dict[str, Any], where: Where) -> None:
         _draw_order(rows)
     with right:
         _draw_cautions(rows)
+        _offer_cautions(table, (*where, "operations"), rows)
 
 
 def _call_it_everywhere(data: Mapping[str, Any], old: Any, new: Any) -> dict[str, Any]:
@@ -110,5 +111,22 @@ def _draw_cautions(rows: list[Row]) -> None:
     if not needed:
         return
     st.header("Take care", anchor=False)
-    for key, names in needed.items():
-        st.markdown(f"**{escape_markdown(', '.join(names))}** ({key}): {escape_markdown(CAUTIONS[key])}")
+    for caution, names in needed.items():
+        is_key = caution in CAUTIONS
+        said = f"{caution}): {escape_markdown(CAUTIONS[caution])}" if is_key else f"{escape_markdown(caution)})"
+        st.markdown(f"**{escape_markdown(', '.join(names))}** ({said}")
+
+
+def _offer_cautions(table: Table, where: Where, rows: list[Row]) -> None:
+    """Cautions that steps suggest and do not carry, and a way to put them there or to say that none is needed."""
+    offers = [(str(row["name"]), missing) for row in rows if (missing := suggested_cautions(row))]
+    if not offers:
+        return
+    with st.container(border=True):
+        st.markdown("**To think of:** a step's name, station or kind suggests cautions that it does not carry.")
+        st.markdown("\n".join(f"- {escape_markdown(name)}: {', '.join(missing)}" for name, missing in offers))
+        with st.container(horizontal=True):
+            if st.button("Put these cautions there", key="add cautions"):
+                put_rows(table, where, with_cautions(rows))
+            if st.button("None needed", key="no cautions", help="These steps are not asked about again."):
+                put_rows(table, where, with_cautions(rows, NONE_NEEDED))
