@@ -46,9 +46,9 @@ def run_command(args: argparse.Namespace) -> int:
     if reading.warnings:
         say(console, f"{len(reading.warnings)} warning{'s' * (len(reading.warnings) != 1)} above")
     say(console, say_summary(likely))
-    _print_offers(console, reading.scenario)
     if args.deep:
         say(console, f"Ran it once without luck and {args.replications} times with luck: every run keeps every rule.")
+    _print_offers(console, reading.scenario)
     return 0
 
 
