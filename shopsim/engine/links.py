@@ -64,13 +64,14 @@ class _Order:
             asked = [("run", line, covered)]
             asked += [("batch", k, self.in_batch[k] - covered) for k in work.task_batches[task] if waits]
         elif waits:
-            asked = [("batch", own_batch, covered | self.in_batch[own_batch])]
+            asked = [("batch", own_batch, self.in_batch[own_batch])]
         elif self.covers_batch[n]:
             asked = [("batch", own_batch, covered)]
         else:
             asked = [("piece", work.task_piece[task], covered)]
         for kind, whose, variants in asked:
-            for before, having in self.steps_before(n, variants, covered | variants):
+            among = self.in_batch[whose] if kind == "batch" else variants
+            for before, having in self.steps_before(n, variants, among):
                 if self.covers_run[before]:
                     yield "run", before, line, having
                 elif kind == "piece" and self.covers_batch[before]:

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from shopsim.scenario import check_learned, check_names, check_needs, check_options, check_run, check_size, check_times
+from shopsim.scenario import (
+    check_learned,
+    check_names,
+    check_needs,
+    check_options,
+    check_run,
+    check_size,
+    check_times,
+    check_waiting,
+)
 from shopsim.scenario.look import Look
 from shopsim.scenario.places import Finding
 
@@ -18,6 +27,7 @@ RULES: tuple[Rule, ...] = (
     *check_run.RULES,
     *check_size.RULES,
     *check_options.RULES,
+    *check_waiting.RULES,
     *check_learned.RULES,
 )
 

@@ -15,7 +15,7 @@ class Purpose(NamedTuple):
 
 
 FLOOR, HOURS, LUCK, STEPS = "engine/floor.py", "engine/hours.py", "engine/luck.py", "engine/steps.py"
-WORKLIST, TIMES, DAYS, PIECES = "engine/worklist.py", "engine/task_times.py", "engine/days.py", "engine/pieces.py"
+LINKS, TIMES, DAYS, PIECES = "engine/links.py", "engine/task_times.py", "engine/days.py", "engine/pieces.py"
 
 ON_PURPOSE = (
     # ---- clamps, cures and racks
@@ -82,9 +82,10 @@ ON_PURPOSE = (
     Purpose("wet ends with the work", FLOOR, "if wet_min[task] > 0 and any_dusty:", "if wet_min[task] > 1e9:"),
     Purpose("one batch more than said is open", FLOOR,
             "n_opened - n_finished < work.batches_open", "n_opened - n_finished <= work.batches_open"),
-    Purpose('wait_for = "batch" is ignored', WORKLIST,
-            'covers_batch[before] or covers_batch[n] or work.steps[n].operation.wait_for == "batch"',
-            "covers_batch[before] or covers_batch[n]"),
+    Purpose('wait_for = "batch" is ignored', LINKS,
+            'waits = work.steps[n].operation.wait_for == "batch"', "waits = False"),
+    Purpose("work of the whole batch waits for options that lack its order", LINKS,
+            "for number in sorted(variants):", "for number in sorted(variants | among):"),
     Purpose("a batch as ordered opens with its first order", "scenario/batches.py",
             "max(start, *(came[n] for n in cut))", "max(start, min(came[n] for n in cut))"),
     Purpose("ties go to the operation later in the file", "engine/floor_plan.py",

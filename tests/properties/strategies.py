@@ -261,3 +261,71 @@ def lone_pieces(draw: st.DrawFn) -> Data:
         operation["hands"] = min(operation["hands"], 1)
     shop["run"] |= {"orders": 1, "round_up_to": 1, "release": "when orders close"}
     return shop
+
+
+@st.composite
+def _options(draw: st.DrawFn, names: list[str], parts: dict[str, int], number: int) -> Data:
+    """An option that puts operations in another order, changes whom they are for, adds some and drops some."""
+    option: Data = {"name": f"option {number}"}
+    dropped = draw(st.lists(st.sampled_from(names), max_size=1))
+    covers = st.sampled_from(("piece", "batch", "run", *parts))
+    changes = []
+    for name in draw(st.lists(st.sampled_from(names), max_size=2, unique=True)):
+        others = [other for other in names if other != name]
+        change: Data = {"operation": name}
+        if draw(st.integers(0, 3)) and others:
+            change["after"] = draw(st.lists(st.sampled_from(others), max_size=2, unique=True))
+        if draw(st.integers(0, 3)) == 0:
+            change["wait_for"] = "batch"
+        if draw(st.integers(0, 3)) == 0:
+            change["work"] = "7 min"
+        if draw(st.integers(0, 4)) == 0:
+            change["per"] = draw(covers)
+        if name not in dropped:
+            changes.append(change)
+    option |= {"drop": dropped, "change": changes, "add": []}
+    left = [name for name in names if name not in dropped]
+    for extra in range(draw(st.sampled_from((0, 0, 1, 2)))):
+        added: Data = {
+            "name": f"extra {draw(st.sampled_from((number, 0)))}.{extra}",
+            "work": "9 min",
+            "per": draw(covers),
+        }
+        added["after"] = draw(st.lists(st.sampled_from(left), max_size=2, unique=True)) if left else []
+        if draw(st.integers(0, 2)) == 0 and left:
+            added["before"] = draw(st.lists(st.sampled_from(left), max_size=1))
+        if draw(st.integers(0, 3)) == 0:
+            added |= {"handful": "batch", "per": "piece"}
+        if draw(st.integers(0, 3)) == 0:
+            added["wait_for"] = "batch"
+        option["add"].append(added)
+    return option
+
+
+@st.composite
+def mixed_shops(draw: st.DrawFn) -> Data:
+    """A scenario as plain data whose buyers choose among options; not sound by construction: some are to be refused."""
+    data = draw(shops(luck=draw(st.booleans())))
+    data.pop("shipping", None)
+    designs = data.get("designs", [data["design"]] if "design" in data else [])
+    for design in designs:
+        names = [operation["name"] for operation in design["operations"]]
+        for operation in design["operations"][1:]:
+            if draw(st.integers(0, 7)) == 0:
+                operation["per"] = "run"
+                operation.pop("handful", None)
+        design["options"] = [draw(_options(names, design["parts"], n)) for n in range(draw(st.integers(1, 3)))]
+    run = data["run"]
+    for line in run.get("lines", [run]):
+        design = next((one for one in designs if one["name"] == line.get("design")), designs[0])
+        choices = ["", *(option["name"] for option in design["options"])]
+        book = []
+        for number in range(draw(st.integers(1, 4))):
+            chosen = " + ".join(filter(None, draw(st.lists(st.sampled_from(choices), min_size=1, max_size=2))))
+            day = FIRST_DAY + dt.timedelta(days=draw(st.integers(-10, 3)))
+            book.append(Order(f"{number + 1}", day, draw(st.integers(1, 2)), option=chosen))
+        line["orders"] = OrderBook("orders.csv", tuple(book))
+        line["batch"] = draw(st.integers(1, 6))
+    run["release"] = draw(st.sampled_from(("when orders close", "when orders close", "as ordered")))
+    run["batches_by"] = draw(st.sampled_from(("order received", "order received", "option")))
+    return data

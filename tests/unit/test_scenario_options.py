@@ -219,6 +219,38 @@ def test_an_operation_that_only_another_option_adds_is_not_known_to_one_alone(wr
     assert 'design.options "odd" · change[0] · after[0] · there is no operation "wax"' in fault
 
 
+@pytest.mark.parametrize(
+    ("cover", "together", "way"),
+    [
+        ('handful = "batch"', "one batch", 'set run.batches_by = "option", or '),
+        ('per = "batch"', "one batch", 'set run.batches_by = "option", or '),
+        ('per = "run"', "one run", ""),
+    ],
+)
+def test_options_that_wait_for_each_other_in_a_circle_are_told_at_their_line(
+    write_shop: Callable[..., str], tmp_path: Path, cover: str, together: str, way: str
+) -> None:
+    steps = STEPS + f'{{ name = "stain", {cover} }},\n{{ name = "seal", {cover} }},\n'
+    options = option(
+        'change = [{ operation = "stain", after = ["seal"] }, { operation = "seal", after = ["oil"] }]', "sealed first"
+    )
+    text = write_shop(steps, shop=BARS, more=options, run='orders = "orders.csv"\nbatch = 2')
+    book = tmp_path / "orders.csv"
+    book.write_text("id,date,option\nA,2027-01-04,\nB,2027-01-04,sealed first\n")
+    (fault,) = read_scenario_text(text, "shop.toml", folder=tmp_path).faults
+    line = text.splitlines().index('name = "sealed first"') + 2
+    assert str(fault) == (
+        f'shop.toml:{line} · design.options "sealed first" · change[0] · pieces of {together} wait for each other in a '
+        'circle: "stain" after "seal" with sealed first, "seal" after "stain" without an option '
+        f"· {way}put them in the same order with all options"
+    )
+    mended = text.replace("[run]", '[run]\nbatches_by = "option"')
+    assert bool(read_scenario_text(mended, folder=tmp_path).faults) == (not way)
+    for alone in ("", "sealed first"):
+        book.write_text(f"id,date,option\nA,2027-01-04,{alone}\nB,2027-01-04,{alone}\n")
+        assert read_scenario_text(text, folder=tmp_path).faults == ()
+
+
 def test_more_batches_by_option_than_may_be_open_is_told_before_it_runs(
     write_shop: Callable[..., str], tmp_path: Path
 ) -> None:

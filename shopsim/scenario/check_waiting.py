@@ -1,0 +1,100 @@
+"""Rules about what waits for what: pieces made together do not wait for each other in a circle."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from shopsim.scenario.batches import build_batches
+from shopsim.scenario.design import Design
+from shopsim.scenario.look import Look
+from shopsim.scenario.places import Finding, Where, clean
+from shopsim.scenario.variants import Chosen, UnknownOption, say_options
+from shopsim.scenario.waiting import Waiting, Work, count_cells
+
+_Cells = dict[int, dict[Chosen, int]]
+
+
+def find_circles_between_options(look: Look) -> Iterator[Finding]:
+    """Pieces with different options, made in one batch or run, do not wait for each other in a circle."""
+    for line, (where, design, cells) in enumerate(_lines(look)):
+        alike: dict[frozenset[Chosen], int] = {}
+        for batch, counts in cells.items():
+            alike.setdefault(frozenset(counts), batch)
+        choices = {chosen for counts in cells.values() for chosen in counts}
+        if len(choices) < 2 or any(_is_stuck_alone(design, chosen) for chosen in choices):
+            continue
+        waiting = Waiting()
+        waiting.add_line(line, design, {batch: cells[batch] for batch in alike.values()})
+        stuck = waiting.find_stuck()
+        if stuck:
+            yield _say_circle(where, design, waiting.find_circle(stuck))
+
+
+def _lines(look: Look) -> list[tuple[Where, Design, _Cells]]:
+    """(place of the design, design, pieces of each batch by their options) of each line; none where not all is known."""
+    scenario = look.scenario
+    places = {design.name: (where, design) for where, design in reversed(look.designs)}
+    if look.holes or not look.plans or any(line.design not in places for line in scenario.lines):
+        return []
+    if any(line.start is None for line in scenario.lines):
+        return []
+    numbers = {design.name: number for number, design in reversed(list(enumerate(scenario.all_designs)))}
+    try:
+        batches, pieces = build_batches(scenario, scenario.lines, numbers, scenario.day0)
+    except UnknownOption:
+        return []
+    lines: list[tuple[Where, Design, _Cells]] = [(*places[line.design], {}) for line in scenario.lines]
+    for number, line, counts in count_cells(batches, pieces):
+        lines[line][2][number] = counts
+    return lines
+
+
+def _is_stuck_alone(design: Design, chosen: Chosen) -> bool:
+    """Whether a piece with these options waits for itself, which is told as a circle of its operations."""
+    waiting = Waiting()
+    waiting.add_line(0, design, {0: {chosen: 1}})
+    return bool(waiting.find_stuck())
+
+
+def _say_circle(where: Where, design: Design, circle: list[tuple[Work, Work, Chosen]]) -> Finding:
+    """The circle in words, at the option that first asks for it; steps that one piece goes through in a row are one."""
+    turn = next(n for n, step in enumerate(circle) if step[2] != circle[n - 1][2])
+    circle = circle[turn:] + circle[:turn]
+    rows: list[tuple[str, str, Chosen]] = []
+    for work, earlier, chosen in circle:
+        if rows and rows[-1][2] == chosen:
+            rows[-1] = (rows[-1][0], earlier[2], chosen)
+        else:
+            rows.append((work[2], earlier[2], chosen))
+    words = ", ".join(
+        f'"{clean(name, 60)}" after "{clean(earlier, 60)}" {_say_chosen(design, chosen)}'
+        for name, earlier, chosen in rows
+    )
+    asking = next((step for step in circle if step[2]), circle[0])
+    over_runs = any(work[0] == "run" for work, _, _ in circle)
+    together = "one run" if over_runs else "one batch"
+    mend = "put them in the same order with all options"
+    if not over_runs:
+        mend = f'set run.batches_by = "option", or {mend}'
+    rule = f"pieces of {together} wait for each other in a circle: {words}"
+    return Finding(_place_of(where, design, asking[2], asking[0][2]), rule, mend)
+
+
+def _say_chosen(design: Design, chosen: Chosen) -> str:
+    return f"with {clean(say_options(design, chosen), 60)}" if chosen else "without an option"
+
+
+def _place_of(where: Where, design: Design, chosen: Chosen, name: str) -> Where:
+    """Where one of these options says something of an operation; else the last of them."""
+    for number in reversed(chosen):
+        option = design.options[number]
+        for key, names in (
+            ("change", [change.operation for change in option.change]),
+            ("add", [added.name for added in option.add]),
+        ):
+            if name in names:
+                return (*where, "options", number, key, names.index(name))
+    return (*where, "options", chosen[-1]) if chosen else (*where, "operations")
+
+
+RULES = (find_circles_between_options,)
