@@ -56,6 +56,9 @@ def _edit_book(draft: Draft, where: Where, name: str | None) -> None:
             st.rerun()
         return
     draw_faults([fault for fault in draft.faults if fault.file == name or is_under(fault.place, "run.orders")])
+    for remark in draft.reading.warnings:
+        if remark.file == name and remark.place == "head":
+            st.caption(escape_markdown(f"{remark.rule[:1].upper()}{remark.rule[1:]}."))
     draw_upload_beside(name, f"Another book of orders in place of {escape_markdown(name)}")
     if draft.scenario is not None:
         book = draft.scenario.run.orders

@@ -13,10 +13,9 @@ from shopsim.answers.cautions import list_cautions
 from shopsim.answers.one_run import say_plan_row, tell_run
 from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import make_console, print_cautions, print_table, say, say_rest, show
-from shopsim.cli.results import stamp, write_json, write_out
+from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.export import table_rows
 from shopsim.report import build_run_sections
-from shopsim.scenario import load_scenario
 
 #: Lines of the day plan that are printed before it is cut.
 LONGEST_PLAN = 120
@@ -26,7 +25,7 @@ LONGEST_TIME_TABLE = 10
 
 def run_command(args: argparse.Namespace) -> int:
     """Run once and print, or write, what came of it."""
-    scenario = load_scenario(args.file, args.settings)
+    scenario = load_told(args)
     if args.out:
         check_out(args.out, args.replace)
     run = tell_run(scenario, args.seed, args.replication, args.likely)

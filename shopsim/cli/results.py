@@ -14,9 +14,10 @@ import pandas as pd
 from shopsim.answers.cautions import list_cautions
 from shopsim.cli.out_folder import write_files
 from shopsim.cli.printing import complain
+from shopsim.errors import ScenarioError
 from shopsim.export import file_name, format_csv, format_json
 from shopsim.report import REPORT_NAME, Section, format_report
-from shopsim.scenario import Scenario, dump_scenario
+from shopsim.scenario import Scenario, dump_scenario, read_scenario
 
 
 def stamp(scenario: Scenario, seed: int, replications: int) -> dict[str, Any]:
@@ -27,6 +28,18 @@ def stamp(scenario: Scenario, seed: int, replications: int) -> dict[str, Any]:
         "seed": seed,
         "replications": replications,
     }
+
+
+def load_told(args: argparse.Namespace) -> Scenario:
+    """The scenario of a command, and a line for the columns that were passed over in each file of orders.
+
+    Raises ScenarioError.
+    """
+    reading = read_scenario(args.file, args.settings)
+    if reading.scenario is None:
+        raise ScenarioError(reading.faults)
+    complain(str(warning) for warning in reading.warnings if warning.place == "head")
+    return reading.scenario
 
 
 def write_json(result: Mapping[str, Any]) -> None:

@@ -15,19 +15,19 @@ from shopsim.cli.kept_runs import check_target, open_held, save_runs
 from shopsim.cli.options import QUESTIONS
 from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import complain, make_console, print_table, say
-from shopsim.cli.results import stamp, write_json, write_out
+from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
 from shopsim.export import table_rows
 from shopsim.report import build_section
-from shopsim.scenario import PRIORITY_RULES, Scenario, load_scenario
+from shopsim.scenario import PRIORITY_RULES, Scenario
 from shopsim.scenario.places import Guesser
 from shopsim.screens import further_tables, screen_table
 
 
 def run_command(args: argparse.Namespace) -> int:
     """Load, run, print; 3 if the user stopped before the end and what is printed rests on fewer runs."""
-    scenario = load_scenario(args.file, args.settings)
+    scenario = load_told(args)
     if args.command == "delivery":
         scenario = delivery.change_batches(args, scenario)
     if args.out:

@@ -16,7 +16,7 @@ from shopsim.answers.what_moves import find_what_moves
 from shopsim.cli.cores import choose_cores
 from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import complain, make_console, print_table, say
-from shopsim.cli.results import stamp, write_json, write_out
+from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
 from shopsim.export import table_rows
@@ -27,7 +27,7 @@ from shopsim.screens import lesson_screen, what_moves_screen
 
 def run_command(args: argparse.Namespace) -> int:
     """Without a log: what to time first. With logs: before and after, and with ``--write`` into the file."""
-    scenario = load_scenario(args.file, args.settings)
+    scenario = load_told(args)
     if args.out:
         check_out(args.out, args.replace)
     if args.log is None and args.days is None and args.shipped is None:

@@ -122,7 +122,7 @@ def _read(source: Source, settings: Settings, label: str) -> Reading:
     spots = source.spots
     spots.renamed.update(read.renamed)
     faults = [*source.faults, *(spots.fault(finding, source.data) for finding in read.findings)]
-    warnings: list[Fault] = []
+    warnings = list(source.remarks)
     if read.scenario is not None:
         look = Look(read.scenario, frozenset(read.holes), source.guesser, source.order_lines)
         faults.extend(spots.fault(finding, source.data) for finding in check_scenario(look))

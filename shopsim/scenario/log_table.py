@@ -30,6 +30,37 @@ def say_csv_error(message: str) -> tuple[str, str]:
     return f"cannot be read as CSV: {message}", "save it again as plain CSV"
 
 
+def plain_name(cell: str) -> str:
+    """A column's name as spellings are compared: lower case, blanks and marks taken out."""
+    return re.sub(r"[\W_]", "", cell.casefold())
+
+
+def find_near(plain: str, columns: Columns) -> str | None:
+    """The column of which a name is a slip of the pen: one letter more, less, other or swapped, two in a long name.
+
+    A name that is merely like it, as price is like pieces, is no slip; nor is any of up to three letters.
+    """
+    for column, spellings in columns.items():
+        for spelling in spellings:
+            most = 0 if min(len(plain), len(spelling)) < 4 else 1 if len(spelling) < 8 else 2
+            if abs(len(plain) - len(spelling)) <= most and _count_slips(plain, spelling) <= most:
+                return column
+    return None
+
+
+def _count_slips(one: str, other: str) -> int:
+    """Letters put in, left out, changed, or swapped with their neighbour between two words (optimal string alignment)."""
+    before, row = list[int](), list(range(len(other) + 1))
+    for i, letter in enumerate(one, start=1):
+        last, before, row = before, row, [i]
+        for j, wanted in enumerate(other, start=1):
+            least = min(before[j] + 1, row[j - 1] + 1, before[j - 1] + (letter != wanted))
+            if i > 1 and j > 1 and letter == other[j - 2] and wanted == one[i - 2]:
+                least = min(least, last[j - 2] + 1)
+            row.append(least)
+    return row[-1]
+
+
 class LogTable:
     """A CSV text read row by row; ``faults`` gathers what is wrong, by row."""
 
@@ -86,15 +117,13 @@ class LogTable:
         self, row: Sequence[str], line: int, columns: Columns, needed: Sequence[str], example: str
     ) -> dict[str, int] | None:
         places: dict[str, int] = {}
-        every = [spelling for spellings in columns.values() for spelling in spellings]
         for number, cell in enumerate(row):
             if not cell.strip() and number == len(row) - 1:
                 continue  # a delimiter at the end of each line
-            plain = re.sub(r"[\W_]", "", cell.casefold())
+            plain = plain_name(cell)
             column = next((key for key, spellings in columns.items() if plain in spellings), None)
             if column is None:
-                near = self.guesser.nearest(plain, every, 0.7)
-                key = next((key for key, spellings in columns.items() if near in spellings), None)
+                key = find_near(plain, columns)
                 mend = f'call it "{key}"' if key else f"take it out; columns are {', '.join(columns)}"
                 self.fault(line, "head", f'"{clean(cell.strip(), 40)}" is not a known column', mend)
                 if key is not None:

@@ -6,10 +6,11 @@ import csv
 import datetime as dt
 import io
 import re
+from typing import NamedTuple
 
 from shopsim.errors import Fault
-from shopsim.scenario.log_table import say_csv_error
-from shopsim.scenario.places import Guesser, clean
+from shopsim.scenario.log_table import find_near, plain_name, say_csv_error
+from shopsim.scenario.places import clean, say_names
 from shopsim.scenario.record import has_control_letter
 from shopsim.scenario.values import Order
 from shopsim.units import UnitError, parse_clock, parse_date
@@ -21,42 +22,62 @@ MOST_PIECES = 10_000
 #: What each column may be called, in lower case, spaces and marks taken out.
 COLUMNS: dict[str, tuple[str, ...]] = {
     "id": ("id", "order", "orderno", "orderid", "ordernumber", "ordernr", "number", "no", "nr", "reference", "ref"),
-    "date": ("date", "ordered", "orderdate", "orderedon", "dateordered", "day", "placed", "received"),
-    "quantity": ("quantity", "qty", "pieces", "count", "amount", "howmany"),
+    "date": (
+        "date", "ordered", "orderdate", "orderedon", "orderedat", "dateordered", "day", "placed", "placedon", "placedat",
+        "received", "created", "createdat", "createdon",
+    ),
+    "quantity": ("quantity", "qty", "pieces", "count", "howmany", "quantityordered", "orderedquantity", "qtyordered"),
     "destination": ("destination", "shipto", "to", "place", "region", "zone"),
     "option": ("option", "options", "wood", "finish", "colour", "color", "stain", "variant", "note", "notes"),
     "promised": ("promised", "promise", "promiseddate", "datepromised", "promisedby", "shipby", "shipsby", "due"),
-}
+}  # fmt: skip
+#: May be pieces or money, so that it is asked about where no other column says how many.
+_UNCLEAR = ("amount", "amounts")
 _NEEDED = ("id", "date")
 #: Several columns may say options, a wood and a colour; notes count as options only where nothing else does.
 _NOTES = ("note", "notes")
 
 
-def read_orders(text: str, name: str, guesser: Guesser | None = None) -> tuple[list[Order], list[int], list[Fault]]:
-    """(orders, their file lines, faults) of a CSV text with a head row; a file called ``name`` in the faults.
+class BookReading(NamedTuple):
+    """What reading a file of orders gave: orders, their file lines, faults, and what was passed over, as remarks."""
 
-    Columns stand in any order: id, date (2027-01-08, or 2027-01-08 14:30), quantity (default 1),
-    destination, option (also wood, colour and the like: several are joined by " + "), promised (the day a
-    buyer was told); commas or semicolons between them.
+    orders: list[Order]
+    lines: list[int]
+    faults: list[Fault]
+    remarks: list[Fault]
+
+
+def read_orders(text: str, name: str) -> BookReading:
+    """The orders of a CSV text with a head row; a file called ``name`` in the faults.
+
+    Columns stand in any order: id, date (2027-01-08, or 2027-01-08 14:30, with or without a zone), quantity (default
+    1, also ``2.0``), destination, option (also wood, colour and the like: several are joined by " + "), promised (the
+    day a buyer was told); commas, semicolons or tabs between them. Other columns are passed over and named in one remark;
+    a slip of the pen in a name is a fault. Times are taken as they stand, whatever zone stands behind them.
     """
-    book = _Book(name, guesser or Guesser())
+    book = _Book(name)
     try:
         book.read(text)
     except csv.Error as error:
         book.find_fault(book.row_line, "", *say_csv_error(str(error)))
-    return book.orders, book.lines, book.faults
+    return BookReading(book.orders, book.lines, book.faults, book.remarks)
+
+
+_MOMENT = re.compile(
+    r"(\S{10})[T ]\s*(\d{1,2}:\d{2})(?::\d{2}(?:[.,]\d+)?)?\s*(?:Z|UTC|GMT|[+-]\d{2}(?::?\d{2})?)?", re.IGNORECASE
+)
 
 
 def _read_moment(text: str) -> tuple[dt.date, float]:
-    """A date, with or without a time of day: ``2027-01-08``, ``2027-01-08 14:30``."""
-    timed = re.fullmatch(r"(\S{10})[T ](\d{1,2}:\d{2})(?::\d{2})?", text)
+    """A date, with or without a time of day: ``2027-01-08``, ``2027-01-08 14:30``, ``2027-01-08T14:30:00+01:00``."""
+    timed = _MOMENT.fullmatch(text)
     return (parse_date(timed[1]), parse_clock(timed[2])) if timed else (parse_date(text), 0.0)
 
 
 class _Book:
-    def __init__(self, name: str, guesser: Guesser) -> None:
+    def __init__(self, name: str) -> None:
         self.name = name
-        self.guesser = guesser
+        self.remarks: list[Fault] = []
         self.orders: list[Order] = []
         self.lines: list[int] = []
         self.faults: list[Fault] = []
@@ -96,19 +117,14 @@ class _Book:
         columns: dict[str, list[int]] = {}
         said: set[str] = set()
         notes: list[int] = []
-        every = [spelling for spellings in COLUMNS.values() for spelling in spellings]
+        others: list[tuple[int, str]] = []
         for number, cell in enumerate(row):
             if not cell.strip() and number == len(row) - 1:
                 continue  # a delimiter at the end of each line
-            plain = re.sub(r"[\W_]", "", cell.casefold())
+            plain = plain_name(cell)
             column = next((key for key, spellings in COLUMNS.items() if plain in spellings), None)
             if column is None:
-                near = self.guesser.nearest(plain, every, 0.7)
-                key = next((key for key, spellings in COLUMNS.items() if near in spellings), None)
-                mend = f'call it "{key}"' if key else f"take it out; columns are {', '.join(COLUMNS)}"
-                self.find_fault(line, "head", f'"{clean(cell.strip(), 40)}" is not a known column', mend)
-                if key is not None:
-                    columns.setdefault(key, [number])  # read on as if it were called so
+                others.append((number, cell))
             elif plain in _NOTES:
                 notes.append(number)
             elif column in columns and (column != "option" or plain in said):
@@ -119,14 +135,35 @@ class _Book:
         if notes and "option" not in columns:
             columns["option"] = notes[:1]
         if not columns and not notes:
-            self.faults.clear()
             self.find_fault(line, "head", "names none of the columns", "begin with a line like: id,date,quantity")
             return None
+        self._look_at_others(others, columns, line)
         missing = [column for column in _NEEDED if column not in columns]
         if missing:
             shown = " and ".join(f'"{column}"' for column in missing)
             self.find_fault(line, "head", f"has no column {shown}", "begin with a line like: id,date,quantity")
         return columns if not missing else None
+
+    def _look_at_others(self, others: list[tuple[int, str]], columns: dict[str, list[int]], line: int) -> None:
+        """A slip of the pen in the name of a column that is not there is a fault; the rest is passed over and named."""
+        passed_over = []
+        known = dict(columns)
+        for number, cell in others:
+            plain, name = plain_name(cell), clean(cell.strip(), 40)
+            near = find_near(plain, {key: COLUMNS[key] for key in COLUMNS if key not in known})
+            if near is not None:
+                self.find_fault(line, "head", f'"{name}" is not a known column', f'call it "{near}"')
+                columns.setdefault(near, [number])  # read on as if it were called so
+            elif plain in _UNCLEAR and "quantity" not in known:
+                mend = 'call it "quantity" if it is how many pieces, or "price" if it is money'
+                self.find_fault(line, "head", f'"{name}" may be pieces or money', mend)
+            else:
+                passed_over.append(cell.strip() or "(no name)")
+        if passed_over:
+            alone = "" if "quantity" in columns else "; no column says how many, so each order is for one piece"
+            rule = f"passed over: {say_names(passed_over, 20)}{alone}"
+            mend = f"nothing, if they say nothing about the work; columns that are read are {', '.join(COLUMNS)}"
+            self.remarks.append(Fault(self.name, line, "head", clean(rule), mend))
 
     def _read_row(self, row: list[str], columns: dict[str, list[int]], width: int, line: int) -> None:
         if len(row) > width and any(cell.strip() for cell in row[width:]):
@@ -159,12 +196,12 @@ class _Book:
         promised: dt.date | None = None
         if cells.get("promised"):
             try:
-                promised = parse_date(cells["promised"])
+                promised = _read_moment(cells["promised"])[0]
             except UnitError as error:
                 self.find_fault(line, f"{place} · promised", error.rule, error.mend)
-        quantity = cells.get("quantity") or "1"
+        quantity = re.sub(r"(?<=\d)[.,]0{1,2}$", "", cells.get("quantity") or "1")
         if not re.fullmatch(r"0*[1-9][0-9]{0,8}", quantity) or int(quantity) > MOST_PIECES:
-            rule = f'"{clean(quantity, 40)}" is not a number of pieces'
+            rule = f'"{clean(cells.get("quantity", ""), 40)}" is not a number of pieces'
             self.find_fault(line, f"{place} · quantity", rule, f"write a whole number from 1 to {MOST_PIECES}")
         if len(self.faults) == before:
             self.orders.append(

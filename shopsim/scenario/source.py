@@ -29,7 +29,7 @@ class Source:
     """Plain data of a scenario, and where it stands.
 
     ``holes``: places whose value could not be had; a fault about each is in
-    ``faults`` already. ``order_lines``: file line of each order of a book, by
+    ``faults`` already. ``remarks``: what of the files was passed over. ``order_lines``: file line of each order of a book, by
     the place of the book.
     """
 
@@ -37,6 +37,7 @@ class Source:
     beside: Beside
     data: dict[str, Any] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
+    remarks: list[Fault] = field(default_factory=list)
     holes: set[Where] = field(default_factory=set)
     order_lines: dict[Where, list[int]] = field(default_factory=dict)
     guesser: Guesser = field(default_factory=Guesser)
@@ -177,8 +178,9 @@ def read_order_books(source: Source) -> None:
             source.find_fault(where, rule, error.mend)
             continue
         source.spots.put_file(name)
-        orders, lines, faults = read_orders(text, name, source.guesser)
+        orders, lines, faults, remarks = read_orders(text, name)
         source.faults.extend(faults)
+        source.remarks.extend(remarks)
         if faults:
             source.holes.add(where)
         elif orders:

@@ -157,3 +157,13 @@ def test_what_was_replaced_before_writing_failed_is_told(
     assert first == f"replaced in {folder}: pieces.csv; then it failed"
     assert second.startswith(f"{folder / 'tasks.csv'} · cannot be written: no space left on device")
     assert shopsim(*words)[0] == 0, "what was written before the failure is known as the program's own"
+
+
+@pytest.mark.parametrize("command", ["check", "once", "delivery"])
+def test_what_is_passed_over_in_a_book_is_named_once(
+    shopsim: Command, trays: Path, tmp_path: Path, command: str
+) -> None:
+    (tmp_path / "book.csv").write_text("id,date,Price,qty\nA,2027-01-08,120,1\n", encoding="utf-8")
+    trays.write_text(trays.read_text(encoding="utf-8").replace("orders = 3", 'orders = "book.csv"'), encoding="utf-8")
+    code, _, err = shopsim(command, trays, *(() if command == "check" else run_of_few(command)))
+    assert (code, err.count('book.csv:1 · head · passed over: "Price" · ')) == (0, 1)

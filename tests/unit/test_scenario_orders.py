@@ -11,7 +11,7 @@ from shopsim.scenario.orders import read_orders
 
 
 def faults_of(text: str) -> list[str]:
-    orders, lines, faults = read_orders(text, "orders.csv")
+    orders, lines, faults, _ = read_orders(text, "orders.csv")
     assert len(orders) == len(lines)
     return [str(fault) for fault in faults]
 
@@ -32,13 +32,13 @@ SECOND = Order("A2", dt.date(2027, 1, 5), 1)
     ],
 )
 def test_the_same_orders_are_read_from_every_way_of_writing_them(text: str) -> None:
-    orders, _, faults = read_orders(text, "orders.csv")
+    orders, _, faults, _ = read_orders(text, "orders.csv")
     assert faults == []
     assert orders == [FIRST, SECOND]
 
 
 def test_a_time_of_day_is_kept() -> None:
-    orders, _, _ = read_orders("id,date\nA1,2027-01-04 14:30\nA2,2027-01-04T08:00:00\n", "orders.csv")
+    orders, _, _, _ = read_orders("id,date\nA1,2027-01-04 14:30\nA2,2027-01-04T08:00:00\n", "orders.csv")
     assert [order.minute for order in orders] == [870.0, 480.0]
 
 
@@ -80,7 +80,9 @@ def test_all_wrong_rows_are_told_at_once() -> None:
     [
         ("id,quantity\nA1,1\n", ['orders.csv:1 · head · has no column "date" · begin with a line like: id,date,quantity']),
         ("A1,2027-01-04\n", ["orders.csv:1 · head · names none of the columns · begin with a line like: id,date,quantity"]),
-        ("id,date,weather\nA1,2027-01-04,red\n", ['orders.csv:1 · head · "weather" is not a known column · take it out; columns are id, date, quantity, destination, option, promised']),
+        ("id,datum\nA1,2027-01-04\n", ['orders.csv:1 · head · has no column "date" · begin with a line like: id,date,quantity']),
+        ("id,date,quantty\nA1,2027-01-04,2\n", ['orders.csv:1 · head · "quantty" is not a known column · call it "quantity"']),
+        ("id,date,amount\nA1,2027-01-04,120\n", ['orders.csv:1 · head · "amount" may be pieces or money · call it "quantity" if it is how many pieces, or "price" if it is money']),
         ("id,dates\nA1,2027-01-04\nA1,2027-01-05\n", ['orders.csv:1 · head · "dates" is not a known column · call it "date"', 'orders.csv:3 · order "A1" · id · the same id is on line 2 · give every order its own id']),
         ("id,date,ordered\nA1,2027-01-04,2027-01-04\n", ['orders.csv:1 · head · there are two columns for "date" · keep one of them']),
         ("id,date\n", ["orders.csv:1 · holds no orders · write one order on each line below the head"]),
@@ -97,13 +99,13 @@ def test_a_book_of_too_many_orders_is_refused_not_worked_through() -> None:
 
 
 def test_a_wood_and_a_colour_are_options_together_and_notes_only_where_nothing_else_is() -> None:
-    orders, _, faults = read_orders(
+    orders, _, faults, _ = read_orders(
         "id,date,Wood,colour,notes\nA,2027-01-04,walnut,black,call first\nB,2027-01-04,,red,\nC,2027-01-04,,,leave at door\n",
         "orders.csv",
     )
     assert faults == []
     assert [order.option for order in orders] == ["walnut + black", "red", ""]
-    orders, _, faults = read_orders("id,date,notes\nA,2027-01-04,walnut\n", "orders.csv")
+    orders, _, faults, _ = read_orders("id,date,notes\nA,2027-01-04,walnut\n", "orders.csv")
     assert faults == []
     assert orders[0].option == "walnut"
     assert faults_of("id,date,wood,wood\nA,2027-01-04,a,b\n") == [
@@ -112,9 +114,46 @@ def test_a_wood_and_a_colour_are_options_together_and_notes_only_where_nothing_e
 
 
 def test_the_day_a_buyer_was_told_is_read_or_refused() -> None:
-    orders, _, faults = read_orders("id,date,Ship by\nA,2027-01-04,2027-02-01\nB,2027-01-04,\n", "orders.csv")
+    orders, _, faults, _ = read_orders("id,date,Ship by\nA,2027-01-04,2027-02-01\nB,2027-01-04,\n", "orders.csv")
     assert faults == []
     assert [order.promised for order in orders] == [dt.date(2027, 2, 1), None]
     assert faults_of("id,date,promised\nA,2027-01-04,1 Feb\n") == [
         'orders.csv:2 · order "A" · promised · "1 Feb" is not a date · write it like 2027-01-08 (year, month, day)'
     ]
+
+
+@pytest.mark.parametrize(
+    "name", ["Price", "Prices", "Amount paid", "Rate", "City", "Buyer e-mail", "Total", "Items", "Tax"]
+)
+def test_a_column_that_does_not_concern_the_work_is_passed_over_and_named(name: str) -> None:
+    reading = read_orders(f"id,date,qty,{name}\nA,2027-01-04,2,120\n", "orders.csv")
+    assert (reading.orders, reading.faults) == ([Order("A", dt.date(2027, 1, 4), 2)], [])
+    (remark,) = reading.remarks
+    assert str(remark).startswith(f'orders.csv:1 · head · passed over: "{name}" · ')
+
+
+def test_a_shops_export_is_read_with_its_further_columns_and_ways_of_writing() -> None:
+    reading = read_orders(
+        "Order number,Created at,Buyer,Email,Quantity,Unit price,Shipping,Colour,Amount\n"
+        "1001,2027-01-04 14:30:00 +0100,A. Buyer,a@example.org,2.0,340.00,12.5,black,692.50\n"
+        "1002,2027-01-05T08:15:00Z,B. Buyer,b@example.org,1.00,340.00,12.5,,352.50\n"
+        "1003,2027-01-05T08:20:00.250-05:00,C. Buyer,c@example.org,3,340.00,12.5,,1032.50\n",
+        "orders.csv",
+    )
+    assert reading.faults == []
+    assert [(order.id, order.date.day, order.minute, order.quantity, order.option) for order in reading.orders] == [
+        ("1001", 4, 870.0, 2, "black"), ("1002", 5, 495.0, 1, ""), ("1003", 5, 500.0, 3, ""),
+    ]  # fmt: skip
+    (remark,) = reading.remarks
+    assert remark.rule == 'passed over: "Buyer", "Email", "Unit price", "Shipping", "Amount"'
+
+
+def test_where_no_column_says_how_many_the_remark_says_what_is_taken() -> None:
+    (remark,) = read_orders("id,date,Units sold\nA,2027-01-04,3\n", "orders.csv").remarks
+    assert remark.rule == 'passed over: "Units sold"; no column says how many, so each order is for one piece'
+
+
+@pytest.mark.parametrize("quantity", ["1.5", "2.000", "2,000", "1e3", "2.0.0", ".0", "0.0"])
+def test_what_is_no_whole_number_of_pieces_or_may_be_thousands_is_refused(quantity: str) -> None:
+    (fault,) = faults_of(f'id,date,quantity\nA,2027-01-04,"{quantity}"\n')
+    assert f'"{quantity}" is not a number of pieces' in fault
