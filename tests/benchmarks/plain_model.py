@@ -9,7 +9,7 @@ slowing it down either.
 The rules are those of the shop, with the liberties such a model takes: a task
 takes what it needs one thing after another (spots, clamps, station, air, hands)
 and holds what it has while it waits for the rest; queues are kept by SimPy, by
-the key of "glue first"; two workers on one task stay with it until it ends.
+the key of "glue first"; of two who are wanted the first is held until the second is there.
 """
 
 from __future__ import annotations
@@ -27,6 +27,7 @@ from shopsim.scenario.model import Operation, Scenario, is_pausable
 
 Steps = Generator[simpy.Event, Any, Any]
 BEFORE_ALL = (-1,)
+BROKEN_OFF = (-1, 1)
 UNCLAMPING = (0,)
 
 
@@ -183,7 +184,8 @@ class Floor:
             self.paid.add((operation.name, task.batch))
         self.n_dusty += operation.dusty
         self.n_wet += operation.wet is not None
-        yield from self.work(tuple(who for who, _ in crew), setup + times.work[number], is_pausable(operation))
+        able = self.plain.able[operation.name]
+        crew = yield from self.work(crew, able, setup + times.work[number], is_pausable(operation))
         self.let_go(crew)
         if operation.dusty:
             self.n_dusty -= 1
@@ -246,6 +248,8 @@ class Floor:
             asked = left[:1] if hands == len(able) else left
             requests = [(who, self.workers[who].request(priority)) for who in asked]
             yield requests[0][1] if len(requests) == 1 else self.env.any_of([request for _, request in requests])
+            if priority == BROKEN_OFF:
+                yield self.env.timeout(0)  # all who come at this moment are there
             got = next(pair for pair in requests if pair[1].triggered)
             for pair in requests:
                 if pair is not got:
@@ -259,23 +263,25 @@ class Floor:
         for who, request in crew:
             self.workers[who].release(request)
 
-    def work(self, crew: tuple[int, ...], minutes: float, pausable: bool) -> Steps:
-        """Hands-on time, stretch by stretch; without hands on the clock; unpausable work runs on past closing."""
-        env = self.env
-        if not crew:
-            yield env.timeout(minutes)
-            return
-        calendar = self.plain.calendar(crew)
-        while minutes > 0:
-            start, end, rate = calendar.stretch(env.now)
-            if start > env.now:
-                yield env.timeout(start - env.now)
-            room = (end - env.now) * rate
-            if minutes <= room or not pausable:
-                yield env.timeout(minutes / rate)
-                return
-            yield env.timeout(end - env.now)
-            minutes -= room
+    def work(self, crew: list[tuple[int, Any]], able: list[int], minutes: float, pausable: bool) -> Steps:
+        """Hands-on time, stretch by stretch, each with who is there; unpausable work runs on past closing. Gives the last crew.
+
+        Without hands it passes on the clock.
+        """
+        env, began = self.env, [who for who, _ in crew]
+        in_turn = began + [who for who in able if who not in began]
+        while crew:
+            start, end, rate = self.plain.calendar(tuple(who for who, _ in crew)).stretch(env.now)
+            if start <= env.now:
+                room = (end - env.now) * rate
+                if minutes <= room or not pausable:
+                    break
+                yield env.timeout(end - env.now)
+                minutes -= room
+            self.let_go(crew)
+            crew = yield from self.take_workers(in_turn, len(began), BROKEN_OFF)
+        yield env.timeout(minutes / rate if crew else minutes)
+        return crew
 
     def take_clamps(self, operation: Operation) -> Steps:
         """Waits until all clamps of a glue-up can be had at once, the shortest that serve first."""
@@ -306,7 +312,7 @@ class Floor:
         env, everybody = self.env, list(range(len(self.workers)))
         if operation.unclamp is not None:
             crew = yield from self.take_workers(everybody, 1, UNCLAMPING)
-            yield from self.work((crew[0][0],), minutes, True)
+            crew = yield from self.work(crew, everybody, minutes, True)
             self.let_go(crew)
         else:
             comes = min(calendar.stretch(env.now)[0] for calendar in self.plain.calendars)

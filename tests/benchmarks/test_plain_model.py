@@ -102,6 +102,42 @@ def test_where_pieces_follow_each_other_every_piece_is_finished_at_the_same_minu
     assert PlainShop(scenario).run().max() == 2 * 1440 + 15.5 * 60
 
 
+#: Cut by anybody, sanded by whoever is there: people come and go, and leave their work to each other.
+RELAY = """
+[shop]
+open = { mon-fri = "08:00-12:00, 13:00-17:00" }
+interrupted = "20 %"
+workers = [WORKERS]
+
+[design]
+name = "tray"
+operations = [
+  { name = "cut", work = "170 min" },
+  { name = "sand", work = "95 min" },
+]
+
+[run]
+orders = 9
+batch = 1
+batches_open = 1
+start = 2027-01-11
+"""
+
+
+@pytest.mark.parametrize(
+    "workers",
+    [
+        '{ name = "maker", open = { mon-fri = "08:00-11:00" } }, { name = "helper", open = { mon-fri = "11:00-17:00" } }',
+        '{ name = "maker" }, { name = "helper", open = { tue = "09:00-10:30", thu = "15:00-16:10" }, can = ["sand"] }',
+        '{ name = "maker", closed = ["2027-01-13"] }, { name = "helper", open = { wed = "08:00-10:00" } }',
+        '{ name = "maker", can = ["cut"] }, { name = "helper", open = { mon = "08:00-12:00", fri = "13:00-15:00" } }',
+    ],
+)
+def test_where_people_leave_their_work_to_each_other_every_piece_is_finished_at_the_same_minute(workers: str) -> None:
+    scenario = parse_scenario(RELAY.replace("WORKERS", workers))
+    np.testing.assert_allclose(PlainShop(scenario).run(), finish_by_engine(scenario), atol=1 / 60)
+
+
 @pytest.mark.parametrize("name", ["serving-trays", "counter-stools", "wall-cabinets"])
 def test_on_the_examples_both_finish_the_same_tasks_with_the_same_minutes_of_work(name: str) -> None:
     scenario = load_scenario(SCENARIOS / f"{name}.toml")
