@@ -211,7 +211,7 @@ def test_workers_killed_again_and_again_are_a_clear_error(alternatives: dict[str
 
 
 SCRIPT = """
-import multiprocessing, sys
+import multiprocessing, signal, sys
 from shopsim.scenario import load_scenario
 from shopsim.study import run_study
 
@@ -219,6 +219,7 @@ def tell(done, total):
     print(*[worker.pid for worker in multiprocessing.active_children()], flush=True)
 
 if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # also where whoever runs the tests has Ctrl-C ignored
     run_study({"a": load_scenario(sys.argv[1])}, replications=1_000_000, jobs=2, on_progress=tell)
 """
 
