@@ -17,9 +17,9 @@ def told(run: Run, piece: int = 0) -> list[tuple[str, float, float]]:
 
 
 def test_work_for_two_that_is_broken_off_waits_until_both_are_free_again(write_shop: Callable[..., str]) -> None:
-    # The helper is there until noon, from 8 on Monday and from 9 later. Lifting, six hours for two: Monday 8-12. The maker shapes
-    # meanwhile, eight hours: Monday 12-17, and being alone, Tuesday 8-11. Only then are both free: Tuesday 11-12,
-    # Wednesday 9-10.
+    # The helper is there until noon, from 8 on Monday and from 9 later. Lifting, six hours for two: Monday 8-12. The
+    # maker shapes meanwhile, eight hours: Monday 12-17, and being alone, Tuesday 8-11. Only then are both free:
+    # Tuesday 11-12, Wednesday 9-10.
     text = write_shop(
         '{ name = "lift", hands = 2, work = "6 h" }, { name = "shape", after = [], work = "8 h" }',
         open='{ mon-fri = "08:00-17:00" }',
@@ -47,4 +47,22 @@ open = { mon = "08:00-12:00", tue-fri = "09:00-12:00" }
         ("shop closed", DAY + 17 * H, 2 * DAY + 8 * H),
         ("worker", 2 * DAY + 8 * H, 2 * DAY + 9 * H),
         ("hands-on", 2 * DAY + 9 * H, 2 * DAY + 10 * H),
+    ]
+
+
+def test_what_waits_for_clamps_and_a_rack_at_once_waits_for_clamps(run_shop: Callable[..., Run]) -> None:
+    # One clamp, one spot. The first piece is glued 8-9, in the clamp until 10 and on the rack until 12; the second waits for
+    # the clamp until 10, then for the spot, is glued 12-13, in the clamp until 14 and cured at 16.
+    run = run_shop(
+        '{ name = "glue", work = "1 h", clamps = [{ count = 1, kind = "band" }], in_clamps = "1 h", cure = "3 h", rest = "rack" }',
+        shop='clamps = [{ name = "band", count = 1 }]\nracks = [{ name = "rack", spots = 1 }]',
+        run="orders = 2",
+    )
+    assert told(run, 1) == [
+        ("shop closed", 0.0, 8 * H),
+        ("clamps", 8 * H, 10 * H),
+        ("rack", 10 * H, 12 * H),
+        ("hands-on", 12 * H, 13 * H),
+        ("in clamps", 13 * H, 14 * H),
+        ("curing", 14 * H, 16 * H),
     ]

@@ -61,6 +61,24 @@ def test_what_comes_off_by_evening_does_not_stay_overnight(run_shop: RunShop) ->
     assert plan["do"].tolist() == ["glue up", "ship"]
 
 
+def test_what_stays_in_clamps_overnight_is_listed_until_its_own_time(run_shop: RunShop) -> None:
+    # Frames 8:00-8:10, in clamps for 26 h until Tuesday 10:10; panels 8:10-8:20, 40 h until Wednesday 0:20, off when
+    # somebody comes at 8:00; boxes 8:20-8:30 only until 14:30. Two pieces: the second set of each 30 min later.
+    operations = ",".join(
+        f'{{ name = "glue {what}", after = [], work = "10 min", clamps = [{{ count = 1, reach = "20 in" }}], in_clamps = "{time}" }}'
+        for what, time in (("frames", "26 h"), ("panels", "40 h"), ("boxes", "6 h"))
+    )
+    run = 'orders = 2\npriority = "oldest batch"'
+    plan = plan_days(run_shop(operations, shop=CLAMPS, run=run))
+    overnight = plan[plan["do"] == "stays in clamps overnight"]
+    assert [
+        f"{row.operation} {row.pieces} until {row.until:%a %H:%M}, {row.clamps}" for row in overnight.itertuples()
+    ] == [
+        "glue frames 1-2 until Tue 10:20, 2 bar clamp",
+        "glue panels 1-2 until Wed 08:00, 2 bar clamp",
+    ]
+
+
 def test_taking_clamps_off_is_work_of_its_own(run_shop: RunShop) -> None:
     # Glued 8:00-8:10, in clamps until 2:10; taken off first thing on Tuesday.
     plan = plan_days(run_shop("{ " + GLUE + ', unclamp = "6 min" }', shop=CLAMPS))

@@ -8,13 +8,14 @@ import sys
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import special, stats
 
 from shopsim import parse_scenario
 from shopsim.engine import keyed as luck
-from shopsim.engine.days import LikelyDays
+from shopsim.engine.days import DayBeliefs, DrawnDays, LikelyDays
 from shopsim.engine.floor import FloorPlan
 from shopsim.engine.keyed import draw_uniform, unit_key
+from shopsim.engine.learned import LearnedDays
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.task_times import spread_of
 from shopsim.scenario.model import Luck
@@ -226,6 +227,54 @@ def test_days_unknown_to_the_file_follow_the_cautious_beliefs() -> None:
     assert abs((share <= 0.7458).mean() - 0.1) < 4 * 0.3 / math.sqrt(1500)
     assert lost.mean() == pytest.approx(0.05, abs=0.006)
     assert likely_luck(plan.luck).days is None
+
+
+def test_the_level_of_the_days_differs_from_run_to_run_as_stated() -> None:
+    # What the run shares: a spread of 0.45 on the logit scale, of 0.75 from day to day; over 400 days the mean has
+    # sqrt(0.45^2 + 0.75^2 / 400) = 0.4516. Lost days, Beta(1.5, 28.5): a variance of 1.5 x 28.5 / (30^2 x 31) = 0.001532 between
+    # runs, and of (0.05 - 0.05^2 - 0.001532) / 400 = 0.000115 within: a spread of 0.0406, where chance alone has 0.0109.
+    text = PLAIN.replace('interrupted = "0 %"\nlost_days = "0 %"\n', "")
+    plan = FloorPlan(
+        parse_scenario(text.format(operations='{ name = "saw", work = "1 min" }', orders=1, batch=1, more=""))
+    )
+    days = [found.days(400) for r in range(1500) if (found := draw_luck(plan.luck, 4, r).days) is not None]
+    level = np.array([special.logit(share).mean() for share, _ in days])
+    assert level.std() == pytest.approx(0.4516, abs=4 * 0.4516 / math.sqrt(2 * 1500))
+    assert np.std([lost.mean() for _, lost in days]) == pytest.approx(0.0406, rel=0.12)
+
+
+def test_what_logged_days_leave_open_differs_from_run_to_run_as_stated() -> None:
+    # Level 2 +- 0.3, from day to day 0.5: over 400 days sqrt(0.3^2 + 0.5^2 / 400) = 0.3010 between runs.
+    learned = LearnedDays(lost=(2.0, 38.0), level=2.0, level_sd=0.3, day_sd=0.5)
+    beliefs = DayBeliefs(None, None, False, 0.0, learned)
+    days = [DrawnDays(beliefs, 4, r).days(400) for r in range(1500)]
+    level = np.array([special.logit(share).mean() for share, _ in days])
+    assert level.mean() == pytest.approx(2.0, abs=4 * 0.301 / math.sqrt(1500))
+    assert level.std() == pytest.approx(0.301, abs=4 * 0.301 / math.sqrt(2 * 1500))
+
+
+def test_bias_and_pace_move_work_that_is_done_again_as_they_move_all_hands_on_ranges() -> None:
+    # 10 min as stated, and then always 8 / 10 / 12.5 min more, without a spread of its own: log(10 x 1.5) on average, with
+    # 0.3 of bias and 0.4 of pace: a spread of 0.5 between runs, and the claimed 0.1741 of the range.
+    plan = plan_for(
+        '{ name = "plane", work = "10 min", basis = "timed", redo = { chance = "100 %", work = "8 / 10 / 12.5 min" } }',
+        orders=1,
+        more="[luck]\nbias = 1.5\nhand_spread = 0.0\ntimed_spread = 0.0\nbias_spread = 0.3\npace_spread = 0.4\n",
+    )
+    again = np.log([draw_luck(plan.luck, 1, r).work[0] - 10.0 for r in range(3000)])
+    assert again.mean() == pytest.approx(math.log(15.0), abs=4 * 0.53 / math.sqrt(3000))
+    assert again.std() == pytest.approx(math.hypot(0.5, 0.1741), rel=0.06)
+
+
+def test_a_cure_keeps_the_low_and_high_it_claims_and_half_of_its_spread_is_the_runs() -> None:
+    # One in ten under 10 h and one in ten over 20 h; the logarithms of two pieces of a run correlate by a half.
+    plan = plan_for('{ name = "glue", work = "10 min", cure = "10 / 12 / 20 h" }', orders=2)
+    hours = np.array([draw_luck(plan.luck, 6, r).cure for r in range(6000)]) / 60
+    for point, value in ((0.1, 10.0), (0.5, 12.0), (0.9, 20.0)):
+        below = float((hours[:, 0] <= value).mean())
+        assert abs(below - point) < 4 * math.sqrt(point * (1 - point) / 6000), (point, below)
+    # normal scores correlate by 0.5, so ranks by 6/pi asin(0.25) = 0.483
+    assert stats.spearmanr(hours).statistic == pytest.approx(0.483, abs=0.05)
 
 
 def test_units_need_work_again_as_often_as_said_and_then_take_that_much_more() -> None:

@@ -262,3 +262,19 @@ def test_what_is_pressed_without_clamps_that_are_counted_takes_its_time_all_the_
         "tape 1": "Mon 11 08:10 - Mon 11 08:22",
         "trim 1": "Mon 11 10:10 - Mon 11 10:15",
     }
+
+
+def test_of_clamps_that_wait_to_come_off_those_that_were_due_first_come_off_first(schedule: Schedule) -> None:
+    # Frames 8:00-8:10, due at 12:10; panels 8:10-8:20, due at 10:20. The maker cuts 8:20-13:20, then takes the panels' off
+    # until 13:30 and the frames' until 13:40, though the frames stand first in the file.
+    operations = f"""
+    {{ name = "glue frames", after = [], work = "10 min", {NEEDS_TWO}, in_clamps = "4 h", unclamp = "10 min" }},
+    {{ name = "glue panels", after = [], work = "10 min", {NEEDS_TWO}, in_clamps = "2 h", unclamp = "10 min" }},
+    {{ name = "cut", after = [], work = "5 h" }},
+    """
+    rows = schedule(operations, ("start", "in_clamps_until"), shop=TWO_CLAMPS.replace("count = 2", "count = 4"))
+    assert rows == {
+        "glue frames 1": "Mon 11 08:00 - Mon 11 13:40",
+        "glue panels 1": "Mon 11 08:10 - Mon 11 13:30",
+        "cut 1": "Mon 11 08:20 - -",
+    }

@@ -251,3 +251,15 @@ def test_somebody_else_steps_in_for_the_one_who_went_home(schedule: Schedule) ->
     assert schedule('{ name = "assemble", hands = 2, work = "3 h" }', BY_WHOM, shop=shop) == {
         "assemble 1": "Mon 11 08:00 - Mon 11 11:00 - maker + helper, then maker + second helper"
     }
+
+
+def test_of_three_who_can_and_two_who_are_wanted_one_who_leaves_too_soon_is_passed_over(schedule: Schedule) -> None:
+    # The maker cuts until 11:00. Lifting of 90 min must not be split and Ben leaves at 12:00: the maker and Cora, who
+    # stands after him in the file, 11:00-12:30.
+    shop = """workers = [
+      { name = "ben", can = ["lift"], open = { mon-fri = "08:00-12:00" } },
+      { name = "cora", can = ["lift"] },
+      { name = "maker" },
+    ]"""
+    operations = '{ name = "cut", work = "3 h" }, { name = "lift", hands = 2, work = "90 min", pausable = false }'
+    assert schedule(operations, BY_WHOM, shop=shop)["lift 1"] == "Mon 11 11:00 - Mon 11 12:30 - cora + maker"

@@ -282,3 +282,18 @@ def test_what_becomes_ready_at_the_minute_a_worker_is_free_is_already_in_the_cho
         "second coat 1": "Mon 11 09:10",
         "label 1.3": "Mon 11 09:20",
     }
+
+
+@pytest.mark.parametrize(("label", "first"), [("65 min", "cut"), ("75 min", "label")])
+def test_the_longest_tail_goes_along_the_longest_of_several_branches(
+    schedule: Schedule, label: str, first: str
+) -> None:
+    # After 10 min of cutting, turning of 60 and carving of 20 min side by side: a tail of 70, not of 30 or 90.
+    operations = f"""
+    {{ name = "label", after = [], work = "{label}" }},
+    {{ name = "cut", after = [], work = "10 min" }},
+    {{ name = "turn", after = ["cut"], work = "60 min" }},
+    {{ name = "carve", after = ["cut"], work = "20 min" }},
+    """
+    rows = schedule(operations, ("start",), run='orders = 1\npriority = "longest tail"')
+    assert rows[f"{first} 1"] == "Mon 11 08:00"

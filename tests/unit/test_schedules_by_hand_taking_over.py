@@ -283,3 +283,45 @@ def test_the_time_it_lay_broken_off_waits_for_a_worker_or_for_the_shop_to_open(r
                    shop=people("maker:  / label", "helper: 08:00-10:00 / sand"))  # fmt: skip
     parts = run.holdups.groupby("part")["minutes"].sum().to_dict()
     assert parts == {"shop closed": 24 * 60, "hands-on": 180, "worker": 6 * 60}
+
+
+LIFT_4 = '{ name = "lift", after = [], hands = 2, work = "4 h" }, { name = "cut", after = [], work = "5 min" }'
+
+
+def test_who_began_it_and_is_there_stays_with_it_although_others_stand_before_them(schedule: Schedule) -> None:
+    # Ben and Cora lift 8-9; then Ben leaves, and Dora and Emma come, who stand before Cora in the file. Cora goes on, and
+    # of the other two Dora: 9-12.
+    shop = people(
+        "dora: 09:00-16:00 / lift",
+        "emma: 09:00-16:00 / lift",
+        "ben: 08:00-09:00 / lift",
+        "cora:  / lift",
+        "ann:  / cut",
+    )
+    rows = schedule(LIFT_4, BY_WHOM, shop=shop)
+    assert rows["lift 1"] == "Mon 11 08:00 - Mon 11 12:00 - ben + cora, then dora + cora"
+
+
+def test_who_had_it_last_and_is_there_stays_with_it_as_well(schedule: Schedule) -> None:
+    # Ann and Ben lift 8-9 and leave; Finn and Gus go on 9-10. Finn leaves, Dora and Emma come: Gus stays, with Dora, 10-12.
+    shop = people(
+        "dora: 10:00-16:00 / lift", "emma: 10:00-16:00 / lift", "ann: 08:00-09:00 / lift", "ben: 08:00-09:00 / lift",
+        "finn: 09:00-10:00 / lift", "gus: 09:00-16:00 / lift", "maker:  / cut",
+    )  # fmt: skip
+    rows = schedule(LIFT_4, BY_WHOM, shop=shop)
+    assert rows["lift 1"] == "Mon 11 08:00 - Mon 11 12:00 - ann + ben, then finn + gus, then dora + gus"
+
+
+def test_work_for_two_that_was_broken_off_goes_before_clamps_that_are_due_at_that_moment(schedule: Schedule) -> None:
+    # Ann glues 8:00-8:10; then both lift until Ben leaves at 11:00 (170 of 240 min). At 12:10 Ben is back and the clamps
+    # are due: they lift on, 70 min until 13:20, and only then the clamps come off, by Ben, who can do less: 13:25.
+    shop = people("ann", "ben: 08:00-11:00, 12:10-16:00 / lift") + '\nclamps = [{ name = "band", count = 1 }]'
+    operations = """
+    { name = "glue", after = [], work = "10 min", clamps = [{ count = 1, kind = "band" }], in_clamps = "4 h", \
+unclamp = "5 min" },
+    { name = "lift", after = [], hands = 2, work = "4 h" },
+    """
+    assert schedule(operations, ("start", "in_clamps_until", "done"), shop=shop) == {
+        "glue 1": "Mon 11 08:00 - Mon 11 13:25 - Mon 11 13:25",
+        "lift 1": "Mon 11 08:10 - - - Mon 11 13:20",
+    }
