@@ -42,8 +42,9 @@ TRIED = (
     (
         *(f"tests/unit/test_schedules_by_hand_{name}.py" for name in (
             "stations", "clamps", "clamp_kinds", "hands", "hours", "order", "racks_and_air", "runs", "options",
+            "taking_over",
         )),
-        *(f"tests/unit/test_{name}.py" for name in ("record_laws", "hours", "laws", "own_priority_rule", "study_measures")),
+        *(f"tests/unit/test_{name}.py" for name in ("record_laws", "account_of_time", "hours", "laws", "own_priority_rule", "study_measures")),
     ),
     (
         *(f"tests/unit/test_{name}.py" for name in (
