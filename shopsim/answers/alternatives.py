@@ -11,8 +11,7 @@ import numpy as np
 
 from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario.files import change_scenario
-from shopsim.scenario.model import Scenario, pieces_made
-from shopsim.scenario.values import OrderBook
+from shopsim.scenario.model import Scenario
 from shopsim.study.extending import check_extendable, find_missing, run_missing
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import Interval, paired_difference
@@ -136,26 +135,3 @@ def spread_points(values: np.ndarray) -> tuple[float, float, float]:
     middle = int(np.ceil(round((n + 1) * 0.5, 9)))
     high = min(n, int(np.ceil(round((n + 1) * 0.9, 9))))
     return float(ordered[low - 1]), float(ordered[middle - 1]), float(ordered[high - 1])
-
-
-def own_batches(scenario: Scenario) -> tuple[int, ...]:
-    """Pieces in a batch of each line, as the scenario stands."""
-    made = pieces_of_lines(scenario)
-    as_ordered = scenario.run.release == "as ordered"
-    return tuple(min(line.batch or (1 if as_ordered else n), n) for line, n in zip(scenario.lines, made, strict=True))
-
-
-def pieces_of_lines(scenario: Scenario) -> tuple[int, ...]:
-    """Pieces made on each line, spares included."""
-    return tuple(
-        pieces_made(n, line.round_up_to or 1)
-        for line, n in zip(scenario.lines, ordered_of_lines(scenario), strict=True)
-    )
-
-
-def ordered_of_lines(scenario: Scenario) -> tuple[int, ...]:
-    """Pieces ordered on each line."""
-    return tuple(
-        sum(order.quantity for order in line.orders.orders) if isinstance(line.orders, OrderBook) else int(line.orders)
-        for line in scenario.lines
-    )

@@ -18,9 +18,6 @@ from shopsim.answers.alternatives import (
     NOW,
     USUAL,
     compare,
-    ordered_of_lines,
-    own_batches,
-    pieces_of_lines,
     put_interval,
     run_alternatives,
     spread_points,
@@ -31,6 +28,7 @@ from shopsim.answers.wishes import WISHES, Best, find_best
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
 from shopsim.errors import InputError
 from shopsim.plurals import several
+from shopsim.scenario.batches import find_room, ordered_of_lines, own_batches, pieces_of_lines
 from shopsim.scenario.model import PRIORITY_RULES, Scenario
 from shopsim.study.intervals import Interval
 from shopsim.study.positions import measure_positions
@@ -84,7 +82,9 @@ class BatchSizePlan:
             return
         name = f"batches of {' and '.join(str(n) for n in actual)}, {priority}"
         if name not in self.alternatives:
-            changes: dict[str, Any] = {} if same_order else {"run.priority": priority}
+            changes: dict[str, Any] = {"run.pieces_open": find_room(self.scenario)}  # of another size in the same shop
+            if not same_order:
+                changes["run.priority"] = priority
             if self.scenario.run.lines:
                 changes.update({f"run.lines[{n}].batch": asked for n in range(len(self.made))})
             else:

@@ -14,13 +14,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from shopsim.answers.alternatives import own_batches
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import BINDING, WHEN_LATE
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
 from shopsim.answers.wording import join_words, say_count
 from shopsim.engine.holdups import MATERIAL
 from shopsim.say import say_chance
+from shopsim.scenario.batches import own_batches
 from shopsim.scenario.model import Scenario
 from shopsim.study.once import run_once
 from shopsim.study.orders import OrderQueue

@@ -12,7 +12,6 @@ from typing import Any
 
 import streamlit as st
 
-from shopsim.answers.alternatives import ordered_of_lines, own_batches, pieces_of_lines
 from shopsim.answers.terms import order_changes
 from shopsim.answers.week import change_week, week_hours
 from shopsim.app.faults import draw_faults, draw_problem
@@ -20,6 +19,7 @@ from shopsim.app.state import change_draft, remember, remembered
 from shopsim.app.texts import escape_markdown
 from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario import PRIORITY_RULES, Scenario, change_scenario
+from shopsim.scenario.batches import find_room, ordered_of_lines, own_batches, pieces_of_lines
 from shopsim.scenario.values import OrderBook
 
 #: Where what-ifs are remembered, and the number of times they were put back, which makes the controls new ones.
@@ -205,7 +205,7 @@ def _collect(scenario: Scenario, asked: Mapping[str, Any], apart: Sequence[str])
     batch = asked.get("batch")
     if batch is not None and "batch" not in apart:
         places = [f"run.lines[{n}].batch" for n in range(len(scenario.run.lines))] or ["run.batch"]
-        changes |= dict.fromkeys(places, batch)
+        changes |= {**dict.fromkeys(places, batch), "run.pieces_open": find_room(scenario)}  # the shop stays as large
         said.append(f"batches of {batch}")
     if "hours" in asked:
         changes |= change_week(scenario, asked["hours"])

@@ -96,7 +96,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     entry_units, entry_likely = plan.entry_units, plan.entry_likely
     entry_setup = plan.entry_setup
     moments = moment_of_each(n_tasks)
-    task_groups, ends_batches = work.task_groups, plan.ends_batches
+    task_groups, ends_pieces = work.task_groups, plan.ends_pieces
     listeners = work.group_listeners
     batches = work.batches
 
@@ -116,7 +116,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     used_clamps: dict[int, list[tuple[int, int]]] = {}
     stretches: dict[int, list[tuple[float, float, int]]] = {}
     unclamp_stretches: dict[int, list[tuple[float, float, int]]] = {}
-    batch_opened, batch_done = [nan] * len(batches), [nan] * len(batches)
+    batch_opened = [nan] * len(batches)
 
     # ---- the state of the shop
     hours = [Hours(calendar, draws.days) for calendar in plan.calendars]
@@ -144,8 +144,8 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         tuple[float, int, int, float]
     ] = []  # left half done: (since when, place of its start, task, minutes left)
     outstanding = [0] * len(entry_step)  # materials still on the way, an entry
-    batch_left = list(plan.batch_tasks)
-    n_opened = n_finished = 0
+    piece_left, piece_batch = list(plan.piece_ends), work.piece_batch
+    n_opened = n_under_way = 0
     n_done = 0
     wake_at = -1.0
     idle_wakes = 0
@@ -155,7 +155,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
     ahead = bytearray(n_tasks)  # what each task goes on to next
     setup_paid = bytearray(plan.n_setups)  # set-ups without a station, which are paid once a batch
 
-    # ---- tasks become ready, batches open and finish
+    # ---- tasks become ready, batches open, pieces are no longer under way
     def let_go(group: int, now: float) -> None:
         """A group is complete: those who waited only for it are ready."""
         nonlocal n_handless
@@ -177,17 +177,20 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                 heappush(heap, task)
 
     def open_batches(now: float) -> None:
-        nonlocal n_opened
-        while (
-            n_opened < len(batches) and n_opened - n_finished < work.batches_open and batches[n_opened].opens_at <= now
-        ):
-            batch = n_opened
+        """The next batches in turn, as far as they may and there is room for their pieces."""
+        nonlocal n_opened, n_under_way
+        while n_opened < len(batches):
+            batch = batches[n_opened]
+            if batch.opens_at > now or (n_under_way and n_under_way + batch.size > work.pieces_open):
+                return
+            batch_opened[n_opened] = now
+            # what is done once a run may be all that a piece needs, and be done already
+            n_under_way += sum(map(bool, piece_left[batch.first : batch.first + batch.size]))
             n_opened += 1
-            batch_opened[batch] = now
-            let_go(work.batch_gate[batch], now)
+            let_go(work.batch_gate[n_opened - 1], now)
 
     def complete(task: int, now: float) -> None:
-        nonlocal n_finished, n_done
+        nonlocal n_under_way, n_done
         n_done += 1
         done[task] = now
         for group in task_groups[task]:
@@ -195,13 +198,13 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
             group_left[group] = left
             if not left:
                 let_go(group, now)
-        for batch in ends_batches[task]:
-            left = batch_left[batch] - 1
-            batch_left[batch] = left
-            if not left:
-                batch_done[batch] = now
-                n_finished += 1
-                open_batches(now)
+        for piece in ends_pieces[task]:
+            left = piece_left[piece] - 1
+            piece_left[piece] = left
+            if not left and piece_batch[piece] < n_opened:
+                n_under_way -= 1
+        if ends_pieces[task]:
+            open_batches(now)
 
     def give_back(task: int, step: int, now: float) -> None:
         """Clamps are off and it is cured: what it still held is free, and it is done."""
@@ -611,7 +614,7 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
                         n_dusty -= 1
                     if not step_plain[step]:
                         leave_to_itself(task, step, now)
-                    elif ends_batches[task]:
+                    elif ends_pieces[task]:
                         complete(task, now)
                     else:  # what most tasks come to: the same, without the call
                         n_done += 1
@@ -711,7 +714,6 @@ def run_once(plan: FloorPlan, draws: Draws) -> RunRecord:
         station_unit=np.frombuffer(used_unit, dtype=np.intc),
         clamps=clamps_taken,
         batch_opened=np.array(batch_opened),
-        batch_done=np.array(batch_done),
         stretches=stretches,
         unclamp_stretches=unclamp_stretches,
     )

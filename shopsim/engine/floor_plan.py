@@ -96,14 +96,13 @@ class FloorPlan:
                     held[material].append(entry)
         #: one a material: the entries it holds back
         self.material_entries = [tuple(dict.fromkeys(entries)) for entries in held]
-        # a batch is finished when the tasks are that no other listens to: all others come before them
-        self.ends_batches = [
-            () if groups else covered for groups, covered in zip(work.task_groups, work.task_batches, strict=True)
-        ]
-        self.batch_tasks = [0] * len(work.batches)
-        for covered in self.ends_batches:
-            for batch in covered:
-                self.batch_tasks[batch] += 1
+        #: one a task: the pieces for which it is among the last that their design asks for
+        self.ends_pieces = _list_ends(work)
+        #: one a piece: how many such tasks it has; when all are done it is no longer under way
+        self.piece_ends = [0] * work.n_pieces
+        for pieces in self.ends_pieces:
+            for piece in pieces:
+                self.piece_ends[piece] += 1
 
     def _order_entries(self) -> tuple[list[int], list[int], list[int], list[int]]:
         """Entries renumbered so that a lower number goes first; under a rule of the user's own, one a task."""
@@ -132,6 +131,25 @@ class FloorPlan:
             [work.entry_batch[entry] for entry in order],
             [work.entry_units[entry] for entry in order],
         )
+
+
+def _list_ends(work: Worklist) -> list[tuple[int, ...]]:
+    """For each task the pieces for which no other operation of their design comes after it: all others come before such tasks."""
+    last = []
+    for variant in work.variants:
+        own = [step for step in variant.after if work.steps[step].of_design]
+        last.append(set(own).difference(*(variant.after[step] for step in own)))
+    in_cell: dict[int, list[int]] = {}
+    for piece, cell in enumerate(work.piece_cell):
+        in_cell.setdefault(cell, []).append(piece)
+    ends: list[tuple[int, ...]] = []
+    for step, piece, cells in zip(work.task_step, work.task_piece, work.task_cells, strict=True):
+        if piece >= 0:
+            ends.append((piece,) if step in last[work.piece_variant[piece]] else ())
+        else:  # the pieces of a cell are of one variant
+            closing = [cell for cell in cells if step in last[work.piece_variant[in_cell[cell][0]]]]
+            ends.append(tuple(piece for cell in closing for piece in in_cell[cell]))
+    return ends
 
 
 def describe_stall(

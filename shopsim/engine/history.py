@@ -279,6 +279,12 @@ class History:
         """The task that finishes a piece, those of its whole batch and run included."""
         return self._last_tasks[piece]
 
+    def last_task_of_design(self, piece: int) -> int:
+        """As ``last_task``, but standing and packing do not count."""
+        work, done = self.work, self.record.done
+        own = [task for task in self.tasks_of[piece] if work.steps[work.task_step[task]].of_design]
+        return max(own, key=lambda task: (float(done[task]), -task))
+
     def members_for(self, group: int, piece: int) -> list[int]:
         """The tasks of a group that are for a piece, alone or with others."""
         if group not in self._members:

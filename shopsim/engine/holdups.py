@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopsim.engine.history import History, Stretch
+from shopsim.engine.pieces import piece_made
 from shopsim.engine.waits import (
     CLAMPS,
     CLOSED,
@@ -134,11 +135,10 @@ def _account_hands_on(
     return parts
 
 
-def _chain(history: History, piece: int) -> Iterator[tuple[int, float, float]]:
-    """The tasks that set the finish of a piece, the last first: (task, ready, when the one before it was done)."""
+def _chain(history: History, piece: int, task: int) -> Iterator[tuple[int, float, float]]:
+    """The tasks of a piece that set when one of them is done, that one first: (task, ready, when the one before it was done)."""
     work, record = history.work, history.record
     opened = float(record.batch_opened[work.piece_batch[piece]])
-    task = history.last_task(piece)
     while True:
         ready = float(record.ready[task])
         before = [
@@ -155,11 +155,15 @@ def _chain(history: History, piece: int) -> Iterator[tuple[int, float, float]]:
         task = last
 
 
-def account_piece(history: History, piece: int) -> list[Slice]:
-    """The elapsed time of one piece since its batch opened, along the chain that set its finish; latest slice first."""
+def account_piece(history: History, piece: int, *, made: bool = False) -> list[Slice]:
+    """The elapsed time of one piece since its batch opened, along the chain that set its finish; latest slice first.
+
+    ``made``: until it is no longer under way, without standing and packing.
+    """
+    last = history.last_task_of_design(piece) if made else history.last_task(piece)
     opened = float(history.record.batch_opened[history.work.piece_batch[piece]])
     slices: list[Slice] = []
-    for task, ready, reached in _chain(history, piece):
+    for task, ready, reached in _chain(history, piece, last):
         for part, detail, since, until in reversed(account_task(history, task)):
             if until > opened:
                 slices.append(Slice(piece, task, part, detail, max(since, opened), until))
@@ -172,7 +176,7 @@ def sum_piece(history: History, piece: int) -> list[tuple[int, str, str, float]]
     """The same in minutes, as (task, part, detail, minutes), tasks from the first on."""
     opened = float(history.record.batch_opened[history.work.piece_batch[piece]])
     found: list[tuple[int, str, str, float]] = []
-    for task, ready, reached in reversed(list(_chain(history, piece))):
+    for task, ready, reached in reversed(list(_chain(history, piece, history.last_task(piece)))):
         if ready > reached:
             found.append((task, MATES, "", ready - reached))
         if ready >= opened:
@@ -190,25 +194,24 @@ def sum_piece(history: History, piece: int) -> list[tuple[int, str, str, float]]
 def account_run(history: History) -> list[Slice]:
     """The time from minute 0 to the end of the last piece, along the chain that set it; latest slice first.
 
-    Where a batch could only open when an earlier one was done, the chain goes on with that one's last piece;
-    before the first batch of the chain all time is NOT_OPEN.
+    Where a batch could only open when there was room for it, the chain goes on with the piece that made room,
+    up to when it did; before the first batch of the chain all time is NOT_OPEN.
     """
-    record, pieces_of = history.record, history.work.piece_batch
-    finished = np.array([float(record.done[history.last_task(piece)]) for piece in range(history.work.n_pieces)])
-    batch_of = np.asarray(pieces_of)
-    piece = int(finished.argmax())
-    slices: list[Slice] = []
+    record, work = history.record, history.work
+    finished = [float(record.done[history.last_task(piece)]) for piece in range(work.n_pieces)]
+    made, batch_opened = piece_made(work, record), record.batch_opened[np.asarray(work.piece_batch)]
+    piece = int(np.argmax(finished))
+    slices = account_piece(history, piece)
     while True:
-        slices += account_piece(history, piece)
-        opened = float(record.batch_opened[batch_of[piece]])
+        opened = float(batch_opened[piece])
         if opened <= 0.0:
             return slices
-        before = np.flatnonzero((record.batch_done == opened) & (record.batch_opened < opened))
+        before = np.flatnonzero((made == opened) & (batch_opened < opened))
         if not before.size:
             slices.append(Slice(piece, slices[-1].task if slices else 0, NOT_OPEN, "", 0.0, opened))
             return slices
-        members = np.flatnonzero(batch_of == before[-1])
-        piece = int(members[finished[members].argmax()])
+        piece = int(before[-1])
+        slices += account_piece(history, piece, made=True)
 
 
 __all__ = [

@@ -21,7 +21,7 @@ class RunRecord:
     kind, shape (tasks, kinds). ``stretches``: for work that was broken off when somebody left and
     gone on with, perhaps by others, the times (start, end, a bit a worker) at which it was
     worked on; ``unclamp_stretches``: the like for taking clamps off. ``workers`` and
-    ``unclamp_worker`` are those who began.
+    ``unclamp_worker`` are those who began. ``batch_opened``: one a batch.
     """
 
     ready: np.ndarray
@@ -40,6 +40,5 @@ class RunRecord:
     station_unit: np.ndarray
     clamps: np.ndarray
     batch_opened: np.ndarray
-    batch_done: np.ndarray
     stretches: dict[int, list[tuple[float, float, int]]] = field(default_factory=dict)
     unclamp_stretches: dict[int, list[tuple[float, float, int]]] = field(default_factory=dict)

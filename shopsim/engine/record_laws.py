@@ -14,7 +14,7 @@ import numpy as np
 
 from shopsim.engine.history import History, Stretch
 from shopsim.engine.holdups import UNEXPLAINED, account_task, sum_piece, sum_task
-from shopsim.engine.pieces import piece_done
+from shopsim.engine.pieces import piece_done, piece_made
 
 #: Minutes by which sums over interrupted days may differ from what was drawn (rounding to the time grid).
 SLACK_MIN = 1e-4
@@ -245,14 +245,16 @@ def law_set_up_is_paid(history: History) -> Iterator[str]:
 
 
 def law_batches_wait_their_turn(history: History) -> Iterator[str]:
-    """A batch opens when it may, and never while too many earlier ones are unfinished."""
+    """A batch opens as soon as it may, all before it have opened, and it fits into the room or has it alone."""
     work, record = history.work, history.record
+    made, batch_of = piece_made(work, record), np.asarray(work.piece_batch)
     for k, batch in enumerate(work.batches):
-        opened = record.batch_opened[k]
-        if not opened >= batch.opens_at:
-            yield f"batch {k + 1} opens before its orders are in or its line starts"
-        if int((record.batch_done[:k] > opened).sum()) >= work.batches_open:
-            yield f"batch {k + 1} opens while {work.batches_open} earlier ones are unfinished"
+        earlier = np.sort(made[batch_of < k])[::-1]
+        beside = max(work.pieces_open - batch.size, 0)
+        fits = float(earlier[beside]) if beside < earlier.size else 0.0
+        due = max(fits, batch.opens_at, 0.0, *record.batch_opened[:k])
+        if record.batch_opened[k] != due:
+            yield f"batch {k + 1} opens at {record.batch_opened[k]} where {due} is due"
 
 
 def law_time_is_accounted_for(history: History) -> Iterator[str]:

@@ -26,7 +26,7 @@ class Step:
     ``units_a_piece``: units each piece has (1 unless per part). ``tail_min``: likely
     time of the longest chain from its start to the piece's end, itself included,
     set-up left out. ``after``: step numbers, in the first variant that has it. ``workers``: able
-    workers, the one with the fewest skills first.
+    workers, the one with the fewest skills first. ``of_design``: not what shipping adds, standing and packing.
     """
 
     design: int
@@ -41,6 +41,7 @@ class Step:
     clamps: tuple[ClampNeedPlan, ...]
     pausable: bool
     early: bool
+    of_design: bool
     tail_min: float = 0.0
 
 
@@ -149,6 +150,10 @@ def _build_step(scenario: Scenario, design: Design, number: int, operation: Oper
         clamps=_clamp_plan(scenario, operation),
         pausable=is_pausable(operation),
         early=is_wet_or_clamped(operation),
+        of_design=not (
+            (operation.name == PACKING and scenario.shipping.packing is not None)
+            or (operation.name == STANDING and scenario.shipping.before_packing > 0)
+        ),
     )
 
 

@@ -22,7 +22,7 @@ class Worklist:
     line_pieces: tuple[int, ...]  # pieces made, a line
     line_first: tuple[int, ...]  # first piece of each line
     batches: tuple[Batch, ...]
-    batches_open: int
+    pieces_open: int  # how many pieces may be under way at once
     steps: tuple[Step, ...]
     variants: tuple[Variant, ...]
     line_cuts: tuple[LinePieces, ...]
@@ -52,7 +52,7 @@ class Worklist:
     task_groups: list[tuple[int, ...]] = field(default_factory=list)
     task_waits: list[int] = field(default_factory=list)  # groups it listens to
     task_prior: list[tuple[int, ...]] = field(default_factory=list)  # groups of work it listens to, for the accounts
-    task_batches: list[tuple[int, ...]] = field(default_factory=list)  # batches it helps to finish
+    task_batches: list[tuple[int, ...]] = field(default_factory=list)  # batches whose pieces it is for
     # one a group
     group_size: list[int] = field(default_factory=list)
     group_listeners: list[list[int]] = field(default_factory=list)

@@ -22,7 +22,7 @@ from shopsim.engine.collecting import without_collector
 from shopsim.engine.links import add_links
 from shopsim.engine.steps import build_steps
 from shopsim.engine.tasks import Worklist
-from shopsim.scenario.batches import build_batches
+from shopsim.scenario.batches import build_batches, find_room
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import Chosen
 
@@ -67,9 +67,6 @@ def build_worklist(scenario: Scenario) -> Worklist:
     for index, batch in enumerate(batches):
         for piece in range(batch.first, batch.first + batch.size):
             piece_cell[piece] = cells.setdefault((index, piece_variant[piece]), len(cells))
-    limit = scenario.run.batches_open
-    if limit is None:
-        limit = 2 if scenario.run.release == "when orders close" else len(batches)
     worklist = Worklist(
         scenario=scenario,
         day0=day0,
@@ -78,7 +75,7 @@ def build_worklist(scenario: Scenario) -> Worklist:
         line_pieces=tuple(made),
         line_first=tuple(line_first),
         batches=batches,
-        batches_open=limit,
+        pieces_open=find_room(scenario) or sum(made),
         steps=steps,
         variants=variants,
         line_cuts=tuple(cuts),

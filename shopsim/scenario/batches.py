@@ -1,4 +1,4 @@
-"""The batches of a run: which pieces move together, and when each batch may open."""
+"""The batches of a run: which pieces move together, when each batch may open, and how many pieces there is room for."""
 
 from __future__ import annotations
 
@@ -108,3 +108,38 @@ def _pieces_in_turn(line: Line, design: Design, day0: dt.date) -> tuple[list[flo
         chosen += [max(counts, key=counts.__getitem__)] * spare  # of equally many the one first ordered
         came += came[-1:] * spare
     return came, chosen, ordered
+
+
+def own_batches(scenario: Scenario) -> tuple[int, ...]:
+    """Pieces in a batch of each line, as the scenario stands."""
+    made = pieces_of_lines(scenario)
+    as_ordered = scenario.run.release == "as ordered"
+    return tuple(min(line.batch or (1 if as_ordered else n), n) for line, n in zip(scenario.lines, made, strict=True))
+
+
+def pieces_of_lines(scenario: Scenario) -> tuple[int, ...]:
+    """Pieces made on each line, spares included."""
+    return tuple(
+        pieces_made(n, line.round_up_to or 1)
+        for line, n in zip(scenario.lines, ordered_of_lines(scenario), strict=True)
+    )
+
+
+def ordered_of_lines(scenario: Scenario) -> tuple[int, ...]:
+    """Pieces ordered on each line."""
+    return tuple(
+        sum(order.quantity for order in line.orders.orders) if isinstance(line.orders, OrderBook) else int(line.orders)
+        for line in scenario.lines
+    )
+
+
+def find_room(scenario: Scenario) -> int | None:
+    """How many pieces may be under way at once; None where there is no limit.
+
+    A piece counts from the opening of its batch until all operations of its design are done. Where the
+    file is silent: twice its largest batch, however batches are cut, and no limit where pieces are made as ordered.
+    """
+    run = scenario.run
+    if run.pieces_open is not None or run.release == "as ordered":
+        return run.pieces_open
+    return 2 * max(own_batches(scenario))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
-from shopsim.scenario import check_names, check_needs, check_run, check_size, check_times
+from shopsim.scenario import check_names, check_needs, check_size, check_times
 from shopsim.scenario.look import Look
 from shopsim.scenario.model import Design, Option, Scenario
 from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
@@ -25,7 +25,6 @@ _OF_VARIANTS: tuple[_Rule, ...] = (
     check_names.find_taken_names,
     *check_needs.RULES,
     *check_times.RULES,
-    check_run.find_stuck_runs,
     check_size.find_too_many_things,
     check_size.find_too_much,
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shopsim.scenario.look import LinePlan, Look, Step
+from shopsim.scenario.look import Look
 from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
 from shopsim.scenario.values import OrderBook
 
@@ -131,55 +131,6 @@ def _books(look: Look) -> Iterator[tuple[Where, OrderBook]]:
             yield where, orders
 
 
-def find_stuck_runs(look: Look) -> Iterator[Finding]:
-    """Work done once a run after work of every batch needs all batches open at the same time."""
-    run = look.scenario.run
-    if not look.is_sure("run") or any(not look.is_sure("run", key) for key in ("batches_open", "release", "batch")):
-        return
-    limit = run.batches_open
-    if limit is None:
-        if run.release == "as ordered":
-            return
-        limit = 2
-    gated = [(plan, step) for plan in look.plans for step in [_first_gate(look, plan)] if step is not None]
-    # in the order of their days, batches of several lines can lie between each other
-    mixed = run.release == "as ordered" and sum(plan.batches - 1 for plan, _ in gated) >= limit
-    for plan, step in gated:
-        if plan.batches <= limit and not (mixed and plan.batches > 1):
-            continue
-        if not all(look.is_sure(*plan.where, key) for key in ("orders", "batch", "round_up_to")):
-            continue
-        yield Finding(
-            (*step.where, "per"),
-            f"is done once a run, after work that each of {plan.batches} batches needs; "
-            f"only {limit} may be open at once, so it could never start",
-            f'set run.batches_open = {sum(p.batches for p, _ in gated) if mixed else plan.batches}, or write per = "batch"',
-        )
-
-
-def _first_gate(look: Look, plan: LinePlan) -> Step | None:
-    """The first operation per run that comes after work of batches, in the line's design."""
-    if plan.design is None:
-        return None
-    steps = look.steps_of(plan.design)
-    followers: list[list[int]] = [[] for _ in steps]
-    for step in steps:
-        for before in look.known_steps_after(step):
-            followers[before].append(step.number)
-    after_batches: set[int] = set()
-    todo = [step.number for step in steps if step.operation.per != "run"]
-    while todo:
-        for follower in followers[todo.pop()]:
-            if follower not in after_batches:
-                after_batches.add(follower)
-                todo.append(follower)
-    for step in steps:
-        if step.operation.per == "run" and step.number in after_batches:
-            sure = all(look.is_sure(*other.where, key) for other in steps for key in ("per", "after"))
-            return step if sure else None
-    return None
-
-
 def warn_of_early_start(look: Look) -> Iterator[Finding]:
     """A start before orders close, although batches open only then."""
     run = look.scenario.run
@@ -216,6 +167,5 @@ RULES = (
     find_dates,
     find_release,
     find_destinations,
-    find_stuck_runs,
 )
 CAUTIOUS_RULES = (warn_of_early_start, warn_of_late_orders)

@@ -31,7 +31,7 @@ _OTHER_WORDS = {
     "depends_on": "after", "comes_after": "after", "people_needed": "hands", "workers_needed": "hands",
     "clamp_time": "in_clamps", "clamped": "in_clamps", "curing": "cure", "drying": "cure", "dry": "cure",
     "batch_size": "batch", "amount": "count", "quantity": "count", "length": "reach", "cost": "price",
-    "begin": "start", "start_date": "start", "lines_open": "batches_open", "rule": "priority",
+    "begin": "start", "start_date": "start", "rule": "priority",
 }  # fmt: skip
 
 
@@ -118,7 +118,9 @@ def _take_out(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser:
         elif elsewhere:
             mend = f"put it under [{elsewhere}]"
         read.findings.append(Finding(where, rule, mend))
-    if former:
+    if former and former.value is None:
+        read.holes.add((*where[:-1], former.key))
+    elif former:
         _read_as(read, where, (*where[:-1], former.key), former.value, guessed)
     elif near:
         _read_as(read, where, (*where[:-1], near), value, guessed)

@@ -151,8 +151,9 @@ class Run(Record):
     priority: Literal["glue first", "oldest batch", "longest tail", "nearest done"] = Field(
         "glue first", description="Priority rule: what comes first when several things could start."
     )
-    batches_open: Count | None = Field(
-        None, description="Batches under way at once; default 2, or no limit when made as ordered."
+    pieces_open: Count | None = Field(
+        None,
+        description="Room: pieces under way at once; default twice the largest batch, or no limit when made as ordered.",
     )
     batches_by: Literal["order received", "option"] = Field(
         "order received", description="How batches are cut: as orders came in, or each batch of one option only."

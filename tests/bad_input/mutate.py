@@ -44,7 +44,7 @@ VALUES = (
 #: Whole lines that are put in anywhere.
 LINES = (
     b"[shop]", b"[run]", b"[luck]", b"[[design.operations]]", b"[[shop.workers]]", b"[[run.lines]]", b"[design.parts]",
-    b"bias_spread = 2.0", b"guess_widening = 10.0", b"guess_spread = 3.0", b'release = "as ordered"', b"batches_open = 1",
+    b"bias_spread = 2.0", b"guess_widening = 10.0", b"guess_spread = 3.0", b'release = "as ordered"', b"pieces_open = 1",
     b"orders = 10000", b"batch = 1", b"round_up_to = 100000", b"hands = 0", b"hands = 2", b"dusty = true", b'wet = "2 d"',
     b'cure = "3650 d"', b"pausable = false", b"stays = true", b'handful = "batch"', b'per = "run"', b'per = "batch"',
     b"after = []", b'learning = "50 %"', b'wait_for = "batch"', b'redo = { chance = "100 %", work = "9 h" }', b"# only this",
@@ -71,7 +71,7 @@ KEYS: dict[bytes, tuple[bytes, ...]] = {
     ),
     b"run": (
         b"orders = 10000", b"orders = 1", b"orders = 500", b"batch = 1", b"batch = 100000", b"round_up_to = 1000",
-        b"batches_open = 1", b"batches_open = 100000", b'priority = "longest tail"', b'priority = "nearest done"',
+        b"pieces_open = 1", b"pieces_open = 100000", b'priority = "longest tail"', b'priority = "nearest done"',
         b'priority = "oldest batch"', b"start = 2200-12-31", b"start = 1990-01-01", b"orders_close = 2200-12-31",
         b"orders_close = 1990-01-01",
     ),

@@ -119,18 +119,30 @@ class Floor:
 
     def _open_batches(self) -> None:
         plain, env = self.plain, self.env
-        slots = simpy.Resource(env, plain.scenario.run.batches_open or 2)
-        n_batches = max(plain.batch_of) + 1
-        self.opened = [env.event() for _ in range(n_batches)]
+        run = plain.scenario.run
+        sizes = [plain.batch_of.count(batch) for batch in range(max(plain.batch_of) + 1)]
+        room = run.pieces_open or 2 * max(sizes)
+        places = simpy.Container(env, room, room)
+        self.opened = [env.event() for _ in sizes]
 
-        def keep_open(batch: int) -> Steps:
-            with slots.request() as slot:
-                yield slot
+        beyond = [max(0, size - room) for size in sizes]  # pieces of a batch larger than the room, which have no place
+
+        def make_room(piece: int, batch: int) -> Steps:
+            own = [task for task in plain.tasks if piece in task.pieces and task.operation.name != "packing"]
+            yield env.all_of([self.done[task.number] for task in own])
+            if beyond[batch]:
+                beyond[batch] -= 1
+            else:
+                yield places.put(1)
+
+        def open_in_turn() -> Steps:
+            for batch, size in enumerate(sizes):
+                yield places.get(min(size, room))
                 self.opened[batch].succeed()
-                yield env.all_of([self.done[task.number] for task in plain.tasks if task.batch == batch])
+                for piece in [piece for piece, own in enumerate(plain.batch_of) if own == batch]:
+                    env.process(make_room(piece, batch))
 
-        for batch in range(n_batches):
-            env.process(keep_open(batch))
+        env.process(open_in_turn())
 
     def _deliver(self, rng: np.random.Generator | None) -> dict[str, list[simpy.Event]]:
         scenario, here = self.plain.scenario, {}

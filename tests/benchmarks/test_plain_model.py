@@ -67,7 +67,7 @@ packing = "5 min"
 [run]
 orders = 30
 batch = 1
-batches_open = 1
+pieces_open = 1
 start = 2027-01-11
 """
 )

@@ -21,7 +21,7 @@ Data = dict[str, Any]
 #: Columns of a record that hold minutes; the others hold numbers of workers, stations and clamps.
 MINUTES = (
     "ready", "start", "end", "setup_min", "work_min", "clamps_off", "unclamp_start", "unclamp_end", "done", "wet_until",
-    "batch_opened", "batch_done",
+    "batch_opened",
 )  # fmt: skip
 NUMBERS = ("workers", "unclamp_worker", "station_unit", "clamps")
 #: Where a record keeps who worked when on what was broken off.

@@ -224,7 +224,7 @@ def shops(draw: st.DrawFn, luck: bool = True, always: bool | None = None, plain:
     run: Data = {
         "round_up_to": draw(st.integers(1, 3)),
         "batch": draw(st.integers(1, 4)),
-        "batches_open": draw(st.integers(1, 3)),
+        "pieces_open": draw(st.integers(1, 9)),
         "start": f"{start}",
         "priority": draw(st.sampled_from(("glue first", "oldest batch", "longest tail", "nearest done"))),
     }

@@ -88,7 +88,7 @@ orders = 1
 start = 2027-01-11
 round_up_to = {draw(st.integers(1, 4))}
 batch = {draw(st.integers(1, 4))}
-batches_open = {draw(st.integers(1, 3))}
+pieces_open = {draw(st.integers(1, 9))}
 batches_by = "{draw(st.sampled_from(["order received", "option"]))}"
 """
     scenario = parse_scenario(text)

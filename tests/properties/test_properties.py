@@ -249,7 +249,7 @@ def test_batch_size_and_what_the_shop_owns_change_no_units_draw(
     data: Data, seed: int, replication: int, draw: st.DataObject
 ) -> None:
     other = copy.deepcopy(data)
-    other["run"] |= {"batch": draw.draw(st.integers(1, 7)), "batches_open": draw.draw(st.integers(1, 4))}
+    other["run"] |= {"batch": draw.draw(st.integers(1, 7)), "pieces_open": draw.draw(st.integers(1, 20))}
     other["run"]["priority"] = draw.draw(st.sampled_from(("glue first", "longest tail")))
     for line in other["run"].get("lines", []):
         line.pop("batch", None)

@@ -85,7 +85,7 @@ def write_job_shop(jobs: Sequence[Sequence[tuple[int, int]]], title: str = "job 
                 f'  {{ name = "step {step}", station = "machine {machine}", hands = 0, work = "{time} min" }},'
             )
         lines.append("]")
-    lines += ["", "[run]", f"start = {START}", f"batches_open = {len(jobs)}", "lines = ["]
+    lines += ["", "[run]", f"start = {START}", f"pieces_open = {len(jobs)}", "lines = ["]
     lines += [f'  {{ design = "job {number}", orders = 1 }},' for number in range(1, len(jobs) + 1)]
     return "\n".join([*lines, "]", ""])
 

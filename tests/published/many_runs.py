@@ -18,10 +18,11 @@ import numpy as np
 import pytest
 from scipy import signal, stats
 
-from shopsim import Scenario, parse_scenario
+from shopsim import Run, Scenario, parse_scenario
 from shopsim.engine.floor import run_once
 from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck
+from shopsim.engine.pieces import piece_done
 from shopsim.engine.priority import Rule
 from shopsim.engine.record import RunRecord
 
@@ -46,6 +47,12 @@ class Times(NamedTuple):
     start: np.ndarray
     end: np.ndarray
     done: np.ndarray
+
+
+def batch_done(one: Seen | Run) -> np.ndarray:
+    """When the last piece of each batch of a run is done, minutes, shape (batches,)."""
+    done = piece_done(one.plan.worklist, one.record)
+    return np.array([done[batch.first : batch.first + batch.size].max() for batch in one.plan.worklist.batches])
 
 
 class Seen:

@@ -16,6 +16,7 @@ from .many_runs import (
     Moments,
     Sample,
     Seen,
+    batch_done,
     control_queue,
     erlang_moments,
     expect_means,
@@ -44,8 +45,8 @@ def write_line(line: Line, run: str, law: str = '"{hours} h"', more: str = "") -
 
 def run_steady_line(line: Line, jobs: int) -> tuple[float, float]:
     """(jobs an hour, hours a job) of a line without luck, over 240 hours after the first 240."""
-    run = run_once(parse_scenario(write_line(line, f"orders = 400\nbatch = 1\nbatches_open = {jobs}")))
-    done = run.record.batch_done / HOUR
+    run = run_once(parse_scenario(write_line(line, f"orders = 400\nbatch = 1\npieces_open = {jobs}")))
+    done = batch_done(run) / HOUR
     inside = (done > 240) & (done <= 480)
     return inside.sum() / 240, float((done - run.record.batch_opened / HOUR)[inside].mean())
 
@@ -73,18 +74,19 @@ def test_a_line_without_luck_is_the_best_case(line: Line, jobs: int, rate: float
 
 def test_four_jobs_that_move_as_one_are_the_worst_case() -> None:
     # Worst case (from memory): 1 / T0 = .125 an hour, W T0 = 32 hours each.
-    text = write_line(ALIKE, "orders = 400\nbatch = 4\nbatches_open = 1", more=', handful = "batch"')
+    text = write_line(ALIKE, "orders = 400\nbatch = 4\npieces_open = 4", more=', handful = "batch"')
     run = run_once(parse_scenario(text))
-    hours = (run.record.batch_done - run.record.batch_opened) / HOUR
+    done = batch_done(run) / HOUR
+    hours = done - run.record.batch_opened / HOUR
     assert set(hours) == {32.0}
-    assert 4 * (len(hours) - 1) / ((run.record.batch_done[-1] - run.record.batch_done[0]) / HOUR) == 0.125
+    assert 4 * (len(hours) - 1) / (done[-1] - done[0]) == 0.125
 
 
 def run_random_line(line: Line, jobs: int, seed: int) -> Sample:
     """Jobs an hour and hours a job, with exponential times, after the first 300 and until the last one comes in."""
 
     def measure(seen: Seen) -> dict[str, float]:
-        opened, done = seen.record.batch_opened / HOUR, seen.record.batch_done / HOUR
+        opened, done = seen.record.batch_opened / HOUR, batch_done(seen) / HOUR
         since, until = opened[300], opened[-1]
         return {
             "rate": ((done > since) & (done <= until)).sum() / (until - since),
@@ -92,7 +94,7 @@ def run_random_line(line: Line, jobs: int, seed: int) -> Sample:
         }
 
     law = '{{ law = "exponential", mean = "{hours} h" }}'
-    text = write_line(line, f"orders = 1000\nbatch = 1\nbatches_open = {jobs}", law)
+    text = write_line(line, f"orders = 1000\nbatch = 1\npieces_open = {jobs}", law)
     return replicate(text, measure, 24, seed)
 
 
@@ -127,7 +129,7 @@ def test_a_batch_of_four_is_the_smallest_that_keeps_up_with_its_set_ups() -> Non
     # Serial batches (the book's site, seen): .4 pieces an hour, set-up 5 h, 1 h a piece: k > .4 x 5 / (1 - .4) = 3.33.
     pieces_an_hour = {}
     for size in range(1, 8):
-        done = run_once(parse_scenario(write_serial_batches(size, str(20 * size)))).record.batch_done / HOUR
+        done = batch_done(run_once(parse_scenario(write_serial_batches(size, str(20 * size))))) / HOUR
         pieces_an_hour[size] = 19 * size / (done[-1] - done[0])
     assert pieces_an_hour[3] == 3 / 8
     assert pieces_an_hour[4] == 4 / 9
@@ -149,10 +151,10 @@ def run_serial_batches(size: int, pieces: int, n: int, seed: int) -> Sample:
         work = seen.plan.worklist
         book = work.scenario.run.orders
         came = np.array([(order.date - work.day0).days * 24 + order.minute / HOUR for order in book.orders])
-        opened, batch_done = seen.record.batch_opened / HOUR, seen.record.batch_done / HOUR
+        opened, finished = seen.record.batch_opened / HOUR, batch_done(seen) / HOUR
         late = slice(480, None)
         found = {
-            "whole": (np.repeat(batch_done, size) - came)[late].mean(),
+            "whole": (np.repeat(finished, size) - came)[late].mean(),
             "one by one": (seen.times("make").done / HOUR - came)[late].mean(),
         }
         if size == 4:  # the only one that waits long
@@ -194,7 +196,7 @@ def test_small_transfer_batches_shorten_a_lot(together: int, minutes: int) -> No
         { name = "second", station = "second", hands = 0, work = "3 min", wait_for = "batch" },
         """,
         shop='stations = [{ name = "first" }, { name = "second" }]',
-        run=f"orders = 12\nbatch = {together}\nbatches_open = 12",
+        run=f"orders = 12\nbatch = {together}\npieces_open = 12",
     )
     assert run_once(parse_scenario(text)).record.done.max() == minutes
 

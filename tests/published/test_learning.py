@@ -44,7 +44,7 @@ def run_units(
             start = 2027-01-04
             orders = {orders}
             batch = {batch}
-            batches_open = 1
+            pieces_open = 1
             """
         )
     )

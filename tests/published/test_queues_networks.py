@@ -12,6 +12,7 @@ from .many_runs import (
     Sample,
     Seen,
     average_number,
+    batch_done,
     control_queue,
     erlang_moments,
     expect_means,
@@ -135,7 +136,7 @@ def test_a_network_with_random_routes_holds_as_many_as_jackson_says() -> None:
     work_at_2 = Moments(first, second - first**2, third - 3 * first * second + 2 * first**3)
 
     def measure(seen: Seen) -> dict[str, float]:
-        came, left = seen.record.batch_opened / NETWORK_UNIT, seen.record.batch_done / NETWORK_UNIT
+        came, left = seen.record.batch_opened / NETWORK_UNIT, batch_done(seen) / NETWORK_UNIT
         since, until = came[500], came[-1]
         work = seen.plan.worklist
         station = np.array([step.workers[0] for step in work.steps])[np.asarray(work.task_step)]

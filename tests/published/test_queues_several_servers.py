@@ -116,7 +116,7 @@ def run_machines(run_hours: float, repair_hours: float, menders: int, orders: in
         {{ name = "mend", work = {exponential(repair_hours * HOUR)} }},
         """,
         shop=list_workers(menders),
-        run=f"orders = {orders}\nbatch = 1\nbatches_open = 5",
+        run=f"orders = {orders}\nbatch = 1\npieces_open = 5",
     )
 
     def measure(seen: Seen) -> dict[str, float]:

@@ -23,7 +23,7 @@ def build(write_shop: Callable[..., str], tmp_path: Path) -> Callable[..., Scena
         rows = "".join(f"{n},2027-01-04,{option}\n" for n, option in enumerate(options.split("|")))
         (tmp_path / "orders.csv").write_text("id,date,option\n" + rows)
         operations = f'{{ name = "spray", work = "{work}", setup = "3 h" }},'
-        run = 'orders = "orders.csv"\nbatch = 2\nbatches_open = 1'
+        run = 'orders = "orders.csv"\nbatch = 2\npieces_open = 2'
         return parse_scenario(write_shop(operations, shop=CALM, run=run, more=OPTIONS), folder=tmp_path)
 
     return make

@@ -27,7 +27,7 @@ def clamps(count: int, price: float | None = 30.0, name: str = "bar clamp") -> s
 
 @pytest.fixture
 def build(write_shop: Callable[..., str]) -> Callable[..., Scenario]:
-    def make(operations: str, shop: str, run: str = "orders = 6\nbatches_open = 9", open: str = DAILY) -> Scenario:
+    def make(operations: str, shop: str, run: str = "orders = 6\npieces_open = 9", open: str = DAILY) -> Scenario:
         return parse_scenario(write_shop(operations, shop=CALM + shop, run=run, open=open))
 
     return make

@@ -27,7 +27,7 @@ DAILY = '{ mon-sun = "08:00-16:00" }'
 
 @pytest.fixture
 def build(write_shop: Callable[..., str]) -> Callable[..., Scenario]:
-    def make(operations: str, shop: str = "", run: str = "orders = 4\nbatches_open = 9", **lines: str) -> Scenario:
+    def make(operations: str, shop: str = "", run: str = "orders = 4\npieces_open = 9", **lines: str) -> Scenario:
         return parse_scenario(write_shop(operations, **{"open": DAILY, **lines}, shop=CALM + shop, run=run))
 
     return make
@@ -73,7 +73,7 @@ def test_where_the_hands_are_the_limit_it_says_so_and_not_the_clamps(build: Call
 def test_where_the_clamps_are_the_limit_they_come_first_with_their_price(build: Callable[..., Scenario]) -> None:
     shop = '[[shop.clamps]]\nname = "bar clamp"\nreach = "24 in"\ncount = 1\nprice = 30.0\n'
     steps = '{ name = "glue", work = "5 min", clamps = [{ count = 1, reach = "20 in" }], in_clamps = "20 h" }'
-    answer = find_holdups(build(steps, shop, "orders = 6\nbatches_open = 9"), replications=3, accounted=1)
+    answer = find_holdups(build(steps, shop, "orders = 6\npieces_open = 9"), replications=3, accounted=1)
     best = answer.rows.iloc[0]
     # by twos: days 1 1 2 2 3 3 instead of 1 .. 6; in clamps for 10 h instead: overnight all the same
     assert (best["what"], best["average_sooner_days"], best["cost_a_day"]) == ("1 more bar clamp", 1.5, 20)
@@ -196,7 +196,7 @@ def test_in_every_table_the_parts_sum_to_the_elapsed_time(accounts: Accounts) ->
     elapsed = np.mean([run.pieces["elapsed_min"] for run in runs], axis=0)
     assert accounts.pieces.groupby("piece")["minutes"].sum().to_numpy() == pytest.approx(elapsed, abs=1e-6)
     assert accounts.piece["minutes"].sum() == pytest.approx(elapsed.mean(), abs=1e-6)
-    batches = np.mean([run.record.batch_done - run.record.batch_opened for run in runs], axis=0)
+    batches = np.mean([run.pieces.groupby("batch")["elapsed_min"].max() for run in runs], axis=0)
     assert accounts.batches.groupby("batch")["minutes"].sum().to_numpy() == pytest.approx(batches, abs=1e-6)
     last = np.mean([run.record.done.max() for run in runs])
     assert accounts.run["minutes"].sum() == pytest.approx(last, abs=1e-6)
@@ -220,7 +220,7 @@ def test_nothing_is_unexplained_and_shares_are_of_the_whole(accounts: Accounts) 
 
 def test_the_chain_of_the_run_goes_on_through_the_batch_that_was_waited_for(build: Callable[..., Scenario]) -> None:
     # one batch at a time, three pieces of 4 h: the third opens when the second is done
-    scenario = build('{ name = "cut", work = "4 h" }', run="orders = 3\nbatch = 1\nbatches_open = 1")
+    scenario = build('{ name = "cut", work = "4 h" }', run="orders = 3\nbatch = 1\npieces_open = 1")
     found = account_runs(scenario, np.arange(1))
     minutes = found.run.set_index("part")["minutes"].to_dict()
     assert minutes == {"shop closed": 480 + 960, "hands-on": 720}

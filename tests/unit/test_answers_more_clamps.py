@@ -25,7 +25,7 @@ def clamps(count: int, price: float | None = 30.0, name: str = "bar clamp", reac
 
 @pytest.fixture
 def build(write_shop: Callable[..., str]) -> Callable[..., Scenario]:
-    def make(operations: str, shop: str, run: str = "orders = 6\nbatches_open = 9") -> Scenario:
+    def make(operations: str, shop: str, run: str = "orders = 6\npieces_open = 9") -> Scenario:
         return parse_scenario(write_shop(operations, shop=CALM + shop, run=run, open=DAILY))
 
     return make
@@ -159,7 +159,7 @@ def test_a_better_priority_rule_comes_first_and_clamps_are_priced_under_it(build
     { name = "glue", after = [], work = "5 min", clamps = [{ count = 1, reach = "20 in" }], in_clamps = "40 h" },
     { name = "fit", after = ["cut", "glue"], work = "5 min" },
     """
-    run = 'orders = 4\nbatch = 1\nbatches_open = 4\npriority = "oldest batch"'
+    run = 'orders = 4\nbatch = 1\npieces_open = 4\npriority = "oldest batch"'
     answer = compare_clamps(build(steps, clamps(1), run), replications=3)
     orders = answer.rows[answer.rows["thing"] == "priority rule"].set_index("kind")
     assert "oldest batch" not in orders.index

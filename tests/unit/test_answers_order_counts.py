@@ -62,7 +62,7 @@ def test_the_book_closes_at_the_number_counted_by_hand(build: Callable[..., Scen
 def test_rounding_counts_for_when_to_close_the_book(build: Callable[..., Scenario]) -> None:
     # made in fives that move together: a piece ships when its batch is done
     pack = ONE_A_DAY + ', { name = "pack", per = "batch", work = "0 min" }'
-    scenario = build(pack, run="orders = 4\nround_up_to = 5\nbatch = 5\nbatches_open = 1")
+    scenario = build(pack, run="orders = 4\nround_up_to = 5\nbatch = 5\npieces_open = 5")
     # the first batch ends at closing on Friday 15 and is packed on the 16th, the second on the 21st
     assert forecast_delivery(scenario, keep=dt.date(2027, 1, 20), replications=20).rows["orders"].tolist() == [
         3,

@@ -31,7 +31,7 @@ clamps = [{ name = "bar clamp", count = 4 }]
 @pytest.mark.parametrize("name", RULES)
 def test_a_built_in_order_handed_in_as_a_rule_is_the_same_order(write_shop: Text, read_run: Rows, name: str) -> None:
     # The built-in orders are sorted once for whole entries of the queue, a rule is asked task by task: two ways.
-    text = write_shop(BUSY, shop=SHOP, parts='"leg" = 4', run="orders = 7\nbatch = 2\nbatches_open = 3")
+    text = write_shop(BUSY, shop=SHOP, parts='"leg" = 4', run="orders = 7\nbatch = 2\npieces_open = 6")
     scenario = change_scenario(parse_scenario(text), {"run.priority": name})
     for seed in range(3):
         built_in, own = run_once(scenario, seed=seed), run_once(scenario, seed=seed, rule=RULES[name])
@@ -47,7 +47,7 @@ def test_a_rule_sees_what_stands_in_the_file_and_how_far_the_task_is(write_shop:
         seen.append(task)
         return len(seen)
 
-    text = write_shop(BUSY, shop=SHOP, parts='"leg" = 4', run="orders = 2\nbatch = 1\nbatches_open = 1")
+    text = write_shop(BUSY, shop=SHOP, parts='"leg" = 4', run="orders = 2\nbatch = 1\npieces_open = 1")
     run_once(parse_scenario(text), rule=keep, likely=True)
     (legs,) = [task for task in seen if (task.operation, task.batch, task.unit) == ("turn", 1, 3)]
     assert legs == Waiting(

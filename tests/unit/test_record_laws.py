@@ -54,7 +54,7 @@ operations = [
 [run]
 orders = 4
 batch = 2
-batches_open = 1
+pieces_open = 2
 start = 2027-01-11
 [[materials]]
 name = "boards"
@@ -235,8 +235,14 @@ def test_clamps_taken_off_in_other_than_their_time_are_noticed(run: Run) -> None
 def test_a_batch_that_opens_before_it_may_is_noticed(run: Run) -> None:
     opened = run.record.batch_opened - 1.0
     texts = breach(run, replace(run.record, batch_opened=opened), record_laws.law_batches_wait_their_turn)
-    assert "batch 1 opens before its orders are in or its line starts" in texts
-    assert "batch 2 opens while 1 earlier ones are unfinished" in texts
+    due = run.record.batch_opened[1]
+    assert texts == ["batch 1 opens at -1.0 where 0.0 is due", f"batch 2 opens at {due - 1} where {due} is due"]
+
+
+def test_a_batch_that_stays_shut_although_there_is_room_is_noticed(run: Run) -> None:
+    opened = run.record.batch_opened + np.array([0.0, 1.0])
+    (text,) = breach(run, replace(run.record, batch_opened=opened), record_laws.law_batches_wait_their_turn)
+    assert text == f"batch 2 opens at {opened[1]} where {opened[1] - 1} is due"
 
 
 def test_time_that_is_counted_twice_is_noticed(run: Run) -> None:

@@ -6,6 +6,7 @@ import datetime as dt
 
 import pytest
 
+from shopsim import run_once
 from shopsim.scenario import read_scenario_text
 
 CUT = '[[design.operations]]\nname = "cut"\nwork = "5 min"\n'
@@ -88,16 +89,16 @@ GATED = CUT + '[[design.operations]]\nname = "check all"\nper = "run"\n[[design.
     ("run", "operations", "open_needed"),
     [
         (SEVERAL, CUT, None),
-        (SEVERAL, GATED, 3),
-        (SEVERAL + "\nbatches_open = 3", GATED, None),
-        (SEVERAL + "\nbatches_open = 1", GATED, 3),
+        (SEVERAL, GATED, 6),
+        (SEVERAL + "\npieces_open = 6", GATED, None),
+        (SEVERAL + "\npieces_open = 5", GATED, 6),
         ("start = 2027-01-11\norders = 4\nbatch = 2", GATED, None),
         (SEVERAL, GATED.replace('per = "run"', 'per = "batch"'), None),
         (SEVERAL, '[[design.operations]]\nname = "make jig"\nper = "run"\n' + CUT, None),
         # by way of another operation done once a run
-        (SEVERAL, GATED.replace('name = "check all"', 'name = "count"\nper = "run"\n[[design.operations]]\nname = "check all"'), 3),
+        (SEVERAL, GATED.replace('name = "check all"', 'name = "count"\nper = "run"\n[[design.operations]]\nname = "check all"'), 6),
         ('start = 2027-01-11\norders = "orders.csv"\nrelease = "as ordered"', GATED, None),
-        ('start = 2027-01-11\norders = "orders.csv"\nrelease = "as ordered"\nbatches_open = 4', GATED, 5),
+        ('start = 2027-01-11\norders = "orders.csv"\nrelease = "as ordered"\npieces_open = 4', GATED, 5),
     ],
 )  # fmt: skip
 def test_work_done_once_a_run_after_work_of_batches_needs_all_of_them_open(
@@ -108,8 +109,8 @@ def test_work_done_once_a_run_after_work_of_batches_needs_all_of_them_open(
         assert faults == []
         return
     (fault,) = faults
-    assert " · per · is done once a run, after work that each of " in fault
-    assert f'so it could never start · set run.batches_open = {open_needed}, or write per = "batch"' in fault
+    assert " · per · is done once a run, after work on all " in fault
+    assert f'so it could never start · set run.pieces_open = {open_needed}, or write per = "batch"' in fault
 
 
 def test_lines_whose_batches_lie_between_each_other_are_counted_together() -> None:
@@ -126,7 +127,7 @@ name = "tray"
 [run]
 start = 2027-01-01
 release = "as ordered"
-batches_open = 5
+pieces_open = 5
 [[run.lines]]
 design = "stool"
 orders = "orders.csv"
@@ -136,9 +137,14 @@ design = "tray"
 orders = "orders.csv"
 batch = 1
 """
+    # by hand: on the 4th 2 stools and 3 trays open, on the 6th 2 stools and the last: 8 before any can be checked;
+    # then the stools go, and the last two trays fit
     told = read_scenario_text(text, beside=BOOK).faults
-    assert [fault.mend for fault in told] == ['set run.batches_open = 8, or write per = "batch"'] * 2
-    assert read_scenario_text(text.replace("open = 5", "open = 8"), beside=BOOK).faults == ()
+    assert [fault.mend for fault in told] == ['set run.pieces_open = 8, or write per = "batch"'] * 2
+    assert len(read_scenario_text(text.replace("pieces_open = 5", "pieces_open = 7"), beside=BOOK).faults) == 2
+    enough = read_scenario_text(text.replace("pieces_open = 5", "pieces_open = 8"), beside=BOOK)
+    assert enough.scenario is not None
+    assert run_once(enough.scenario, likely=True).check() == []
 
 
 @pytest.mark.parametrize(

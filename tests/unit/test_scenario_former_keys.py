@@ -24,9 +24,9 @@ batch = 5
 
 @pytest.fixture
 def faults_of() -> Callable[..., list[str]]:
-    def read(*lines: str, settings: tuple[str, ...] = ()) -> list[str]:
+    def read(*lines: str, settings: tuple[str, ...] = (), without: str = "") -> list[str]:
         with pytest.raises(InputError) as caught:
-            parse_scenario(SMALL + "\n".join(lines), name="stools.toml", settings=settings)
+            parse_scenario(SMALL.replace(without, "") + "\n".join(lines), name="stools.toml", settings=settings)
         return [str(fault) for fault in caught.value.faults]
 
     return read
@@ -43,3 +43,23 @@ def test_a_former_key_that_is_set_by_hand_is_told_the_key_of_today(faults_of: Ca
         "--set run.work_order=longest tail · run.work_order is called priority: a work order is a job ticket "
         "· write priority"
     ]
+
+
+@pytest.mark.parametrize(
+    ("lines", "mend"),
+    [
+        (("batches_open = 2",), "write pieces_open = 10"),
+        (("batches_open = 3", 'lines = [{ design = "stool", orders = 9, batch = 4 }]'), "write pieces_open = 12"),
+        (('batches_open = "two"',), "write pieces_open = …, batches times the pieces in the largest"),
+    ],
+)
+def test_batches_that_may_be_open_are_told_in_pieces(
+    faults_of: Callable[..., list[str]], lines: tuple[str, ...], mend: str
+) -> None:
+    (fault,) = faults_of(*lines, without="orders = 20\n" if len(lines) > 1 else "")
+    assert fault.split(" · ", 1)[1] == f"run.batches_open · is counted in pieces now · {mend}"
+
+
+def test_batches_without_a_size_are_of_all_pieces(faults_of: Callable[..., list[str]]) -> None:
+    faults = faults_of("batches_open = 2", "round_up_to = 6", without="batch = 5\n")
+    assert faults == ["stools.toml:9 · run.batches_open · is counted in pieces now · write pieces_open = 48"]

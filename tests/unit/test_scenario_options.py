@@ -256,10 +256,10 @@ def test_more_batches_by_option_than_may_be_open_is_told_before_it_runs(
 ) -> None:
     (tmp_path / "orders.csv").write_text("id,date,option\nA,2027-01-04,\nB,2027-01-04,walnut\nC,2027-01-04,oak\n")
     steps = STEPS + '{ name = "show", per = "run", work = "1 h" },\n'
-    run = 'orders = "orders.csv"\nbatch = 3\nbatches_by = "option"'
+    run = 'orders = "orders.csv"\nbatch = 3\nbatches_by = "option"\npieces_open = 2'
     options = option("") + option("", "oak")
     reading = read_scenario_text(write_shop(steps, shop=BARS, more=options, run=run), folder=tmp_path)
-    assert [fault.mend for fault in reading.faults] == ['set run.batches_open = 3, or write per = "batch"']
+    assert [fault.mend for fault in reading.faults] == ['set run.pieces_open = 3, or write per = "batch"']
 
 
 @pytest.mark.parametrize(

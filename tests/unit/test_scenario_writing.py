@@ -125,7 +125,7 @@ hand_spread = 0.00001
 [run]
 orders_close = 2027-01-08
 start = 2027-01-11
-batches_open = 3
+pieces_open = 15
 priority = "longest tail"
 [[run.lines]]
 design = "counter stool"

@@ -59,7 +59,7 @@ def run_orders(write_shop: Callable[..., str], tmp_path: Path) -> Callable[..., 
 def test_a_piece_goes_through_what_its_options_change_add_and_leave_out(
     run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
 ) -> None:
-    schedule = read_run(run_orders(["", "black", "raw"], lines="batches_open = 1"), "start", "work_min")
+    schedule = read_run(run_orders(["", "black", "raw"], lines="pieces_open = 3"), "start", "work_min")
     assert schedule == {
         "cut 1": "Mon 11 08:00 - 30",
         "cut 2": "Mon 11 08:40 - 30",
@@ -209,7 +209,7 @@ def test_work_of_the_whole_batch_takes_the_units_that_have_it_alike(run_orders: 
 def test_work_done_once_a_run_stands_in_the_first_batch_that_has_it(run_orders: Callable[..., Run]) -> None:
     operations = '{ name = "jig", per = "run", work = "20 min" },\n{ name = "cut", work = "10 min" },'
     more = '[[design.options]]\nname = "curved"\nadd = [{ name = "second jig", per = "run", after = ["jig"], work = "40 min" }]\n'
-    lines = 'batch = 2\nbatches_by = "option"\nbatches_open = 2'
+    lines = 'batch = 2\nbatches_by = "option"\npieces_open = 4'
     run = run_orders(["", "", "curved", "curved"], operations, more=more, lines=lines)
     starts = {f"{row.operation}": f"{row.start:%H:%M}" for row in run.tasks.itertuples() if "jig" in row.operation}
     assert starts == {"jig": "08:00", "second jig": "08:40"}

@@ -183,7 +183,7 @@ def test_a_handful_splits_the_parts_of_a_piece_and_never_spans_pieces(schedule: 
 def test_a_handful_of_one_batch_does_all_its_pieces_in_one_task(schedule: Schedule) -> None:
     # Batches of 2 and 1 of 10 min each: 20 and 10 min; sanding of piece 1 waits for its whole batch.
     operations = '{ name = "spray", handful = "batch", work = "10 min" }, { name = "sand", work = "5 min" }'
-    assert schedule(operations, ("start", "work_min"), run="orders = 3\nbatch = 2\nbatches_open = 1") == {
+    assert schedule(operations, ("start", "work_min"), run="orders = 3\nbatch = 2\npieces_open = 2") == {
         "spray of batch 1": "Mon 11 08:00 - 20",
         "sand 1": "Mon 11 08:20 - 5",
         "sand 2": "Mon 11 08:25 - 5",
@@ -233,7 +233,7 @@ def test_waiting_for_the_batch_holds_a_piece_until_its_batch_mates_are_that_far(
 def test_work_for_a_batch_gates_all_its_pieces(schedule: Schedule) -> None:
     # A template a batch of two: 30 min before the cuts of each batch.
     operations = '{ name = "template", per = "batch", work = "30 min" }, { name = "cut", work = "10 min" }'
-    assert schedule(operations, ("start",), run="orders = 4\nbatch = 2\nbatches_open = 1") == {
+    assert schedule(operations, ("start",), run="orders = 4\nbatch = 2\npieces_open = 2") == {
         "template of batch 1": "Mon 11 08:00",
         "cut 1": "Mon 11 08:30",
         "cut 2": "Mon 11 08:40",
@@ -262,7 +262,7 @@ def test_work_for_a_batch_waits_for_all_its_pieces(schedule: Schedule) -> None:
 def test_work_for_a_run_is_done_once_and_gates_every_batch(schedule: Schedule) -> None:
     # One jig, 60 min, for three batches of one.
     operations = '{ name = "jig", per = "run", work = "60 min" }, { name = "cut", work = "10 min" }'
-    rows = schedule(operations, ("start",), run="orders = 3\nbatch = 1\nbatches_open = 1")
+    rows = schedule(operations, ("start",), run="orders = 3\nbatch = 1\npieces_open = 1")
     assert sorted(rows.values()) == ["Mon 11 08:00", "Mon 11 09:00", "Mon 11 09:10", "Mon 11 09:20"]
     assert [rows[f"cut {piece}"] for piece in (1, 2, 3)] == ["Mon 11 09:00", "Mon 11 09:10", "Mon 11 09:20"]
 

@@ -29,11 +29,11 @@ def ship_days(run: Any) -> list[str]:
     return [f"{moment:%a %d}" for moment in run.pieces.sort_values("piece").ships]
 
 
-def test_a_batch_opens_when_the_one_before_it_is_done_if_only_one_may_be_open(
+def test_a_batch_opens_when_the_one_before_it_is_done_if_there_is_room_for_one(
     run_shop: RunShop, read_run: Schedule
 ) -> None:
     # Cut 8:00-8:10, cured 10:10; then the next.
-    run = run_shop(CUT_AND_CURE, run="orders = 2\nbatch = 1\nbatches_open = 1")
+    run = run_shop(CUT_AND_CURE, run="orders = 2\nbatch = 1\npieces_open = 1")
     assert read_run(run) == {"cut 1": "Mon 11 08:00 - Mon 11 10:10", "cut 2": "Mon 11 10:10 - Mon 11 12:20"}
     assert opened(run)[1] == "Mon 11 10:10"
 
@@ -195,13 +195,6 @@ def test_packing_needs_its_bench_and_its_hands(schedule: Schedule) -> None:
     }
 
 
-def test_a_batch_is_not_done_before_it_is_packed(run_shop: RunShop, read_run: Schedule) -> None:
-    more = '[shipping]\npacking = "20 min"\n'
-    run = run_shop(ONE_CUT, run="orders = 2\nbatch = 1\nbatches_open = 1", more=more)
-    assert read_run(run, "start")["cut 2"] == "Mon 11 09:20"
-    assert opened(run)[1] == "Mon 11 09:20"
-
-
 def test_without_a_pick_up_day_a_piece_ships_the_day_it_is_packed(run_shop: RunShop) -> None:
     assert ship_days(run_shop(ONE_CUT, more='[shipping]\npacking = "20 min"\n')) == ["Mon 11"]
 
@@ -325,14 +318,3 @@ def test_each_line_has_its_own_batches_and_rounding() -> None:
     pieces = run_once(parse_scenario(text), likely=True).pieces
     assert pieces.groupby("design").size().to_dict() == {"tray": 4, "stool": 2}
     assert pieces.groupby("design").batch.nunique().to_dict() == {"tray": 2, "stool": 1}
-
-
-def test_batches_open_counts_the_batches_of_all_lines() -> None:
-    # One batch at a time: the tray is cut 8:00-8:20 and cured at 10:20; then the stool's batch opens.
-    text = TWO_DESIGNS + (
-        'batches_open = 1\nlines = [{ design = "tray", orders = 1 }, { design = "stool", orders = 1 }]\n'
-    )
-    text = text.replace('work = "20 min"', 'work = "20 min", cure = "2 h"')
-    run = run_once(parse_scenario(text), likely=True)
-    starts = {row.operation: f"{row.start:%a %d %H:%M}" for row in run.tasks.itertuples()}
-    assert starts == {"cut tray": "Mon 11 08:00", "cut stool": "Mon 11 10:20"}

@@ -12,7 +12,7 @@ Schedule = Callable[..., dict[str, str]]
 SAW = 'stations = [{ name = "saw" }]'
 SAW_AND_BENCH = 'stations = [{ name = "saw" }, { name = "bench" }]'
 WITH_SETUP = ("start", "setup_min", "done")
-ONE_BY_ONE = "batch = 1\nbatches_open = 1"
+ONE_BY_ONE = "batch = 1\npieces_open = 1"
 RIP_AND_CROSSCUT = """
 { name = "rip", station = "saw", setup = "10 min", work = "5 min" },
 { name = "crosscut", station = "saw", setup = "10 min", work = "5 min" },
@@ -106,7 +106,7 @@ def test_a_task_whose_station_is_already_set_goes_before_an_older_batch(schedule
     { name = "rip", station = "saw", setup = "10 min", work = "5 min" },
     { name = "sand", work = "10 min" },
     """
-    assert schedule(operations, ("start",), shop=SAW, run="orders = 2\nbatch = 1\nbatches_open = 2") == {
+    assert schedule(operations, ("start",), shop=SAW, run="orders = 2\nbatch = 1\npieces_open = 2") == {
         "rip 1": "Mon 11 08:00",
         "rip 2": "Mon 11 08:15",
         "sand 1": "Mon 11 08:20",
@@ -188,7 +188,7 @@ def test_of_two_free_stations_set_for_other_work_the_one_that_stood_idle_longer_
 def test_an_operation_without_a_station_pays_its_set_up_once_a_batch(schedule: Schedule) -> None:
     # Two batches of two: 15 + 5, 5 | 15 + 5, 5.
     operations = '{ name = "lay out", setup = "15 min", work = "5 min" }'
-    assert schedule(operations, WITH_SETUP, run="orders = 4\nbatch = 2\nbatches_open = 1") == {
+    assert schedule(operations, WITH_SETUP, run="orders = 4\nbatch = 2\npieces_open = 2") == {
         "lay out 1": "Mon 11 08:00 - 15 - Mon 11 08:20",
         "lay out 2": "Mon 11 08:20 - 0 - Mon 11 08:25",
         "lay out 3": "Mon 11 08:25 - 15 - Mon 11 08:45",
@@ -283,9 +283,7 @@ def test_of_two_stations_set_for_other_work_the_one_begun_on_longest_ago_is_set_
     { name = "plane", after = ["rip", "cut"], station = "saw", setup = "5 min", work = "10 min" },
     """
     shop = 'stations = [{ name = "saw", count = 2 }]\nworkers = [{ name = "maker" }, { name = "helper" }]'
-    rows = schedule(
-        operations, ("start", "setup_min", "done"), shop=shop, run="orders = 2\nbatch = 1\nbatches_open = 1"
-    )
+    rows = schedule(operations, ("start", "setup_min", "done"), shop=shop, run="orders = 2\nbatch = 1\npieces_open = 1")
     assert rows == {
         "rip 1": "Mon 11 08:00 - 5 - Mon 11 09:00",
         "cut 1": "Mon 11 08:00 - 5 - Mon 11 08:10",

@@ -137,7 +137,7 @@ def test_pieces_are_under_way_from_their_first_task_or_their_batches(measure: Ca
     assert alone["most_pieces"] == 1  # the jig begins no piece, and each piece is done before the next
     batch, _ = measure(
         '{ name = "choose", per = "batch", work = "1 h" }, { name = "make", work = "1 h" }',
-        run="orders = 4\nbatch = 2\nbatches_open = 1",
+        run="orders = 4\nbatch = 2\npieces_open = 2",
         open=DAILY,
     )
     assert batch["most_pieces"] == 2

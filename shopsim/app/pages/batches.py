@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from shopsim.answers.alternatives import USUAL, own_batches, pieces_of_lines
+from shopsim.answers.alternatives import USUAL
 from shopsim.app.asking import Question, ask_batch_sizes
 from shopsim.app.background import follow
 from shopsim.app.beside import draw_beside
@@ -13,6 +13,7 @@ from shopsim.app.results import draw_answer, draw_waiting
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.scenario import PRIORITY_RULES
+from shopsim.scenario.batches import own_batches, pieces_of_lines
 from shopsim.screens import screen_table
 
 #: Sizes that are compared where nothing is said, and the most that are compared at once.

@@ -22,7 +22,7 @@ _TITLE = Column("title", "What this run is called", help="It stands above every 
 _RUN = (
     Column("round_up_to", "Round up to a multiple of", "whole"),
     Column("batch", "Pieces in a batch", "whole"),
-    Column("batches_open", "Batches under way at once", "whole"),
+    Column("pieces_open", "Room: pieces under way at once", "whole"),
     Column("orders_close", "Orders close on", "date"),
     Column("start", "Work starts on", "date"),
     Column("promised", "Buyers were told", "date"),
