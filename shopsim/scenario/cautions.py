@@ -2,7 +2,7 @@
 
 The texts are common practice, no source, but for: rags (fire services of US towns, after NFPA), small parts and the
 hour of the day (a woodworking magazine), lifting (NIOSH lifting equation), species (ACGIH, as health services list
-them), nuts (a finish supplier and allergists), loudness (a woodworking magazine, April 2004, at 3 ft under load).
+them), nuts (a finish supplier and allergists), loudness (Popular Woodworking, April 2004, at 3 ft under load).
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ NONE_NEEDED = "none needed"
 #: Cautions that one step may carry, and the letters of one in the user's own words.
 MOST_CAUTIONS, LONGEST_CAUTION = 20, 300
 
-#: Loudness in dBA that a magazine measured at the ear of whoever works: from the quieter to the louder machine.
+#: Loudness in dBA as a magazine measured it at 3 ft: from the quieter to the louder machine.
 PLANER_DBA, JOINTER_DBA, ROUTER_DBA = (99.0, 101.0), (92.0, 92.0), (93.0, 97.0)
 
 

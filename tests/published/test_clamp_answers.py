@@ -14,8 +14,9 @@ import pytest
 from shopsim import Scenario, parse_scenario
 from shopsim.answers import compare_clamps, find_holdups
 
+from .test_clamps_erlang import ERLANG_B
+
 GLUE_MIN, CURE_MIN = 20.0, 60.0
-PER_HOUR = {1: 0.75, 2: 1.411765, 3: 1.961538, 4: 2.381679, 5: 2.669838, 6: 2.843530}
 EVEN = {1: 0.75, 2: 1.5, 3: 2.25, 4: 3.0, 5: 3.0, 6: 3.0}  # both times constant: min(1 / g, N / (g + c))
 CURES = {
     "constant": '"60 min"',
@@ -56,11 +57,9 @@ def loss(servers: int, load: float) -> float:
     return blocked
 
 
-def test_the_printed_rates_are_erlangs() -> None:
-    for sets, rate in PER_HOUR.items():
-        assert 60 / GLUE_MIN * (1 - loss(sets, CURE_MIN / GLUE_MIN)) == pytest.approx(
-            rate, abs=1.5e-6
-        )  # one is off by one in its last digit
+def test_the_recursion_gives_the_rates_of_the_quotient_of_sums() -> None:
+    for sets, rate in ERLANG_B.items():
+        assert 60 / GLUE_MIN * (1 - loss(sets, CURE_MIN / GLUE_MIN)) == pytest.approx(rate, rel=1e-14)
 
 
 @pytest.mark.parametrize("cure", CURES)
@@ -71,8 +70,8 @@ def test_glue_ups_leave_at_erlangs_rate_whatever_the_law_of_the_cure(cure: str) 
         everything=False,
     )  # fmt: skip
     assert answer.study is not None
-    names = {sets: "now" if sets == 1 else f"{sets - 1} more set (clamps)" for sets in PER_HOUR}
-    for sets, rate in PER_HOUR.items():
+    names = {sets: "now" if sets == 1 else f"{sets - 1} more set (clamps)" for sets in ERLANG_B}
+    for sets, rate in ERLANG_B.items():
         rates = glue_ups / (answer.study.values(names[sets], "makespan_days") * 24)
         error = rates.std(ddof=1) / np.sqrt(rates.size)
         assert error < 0.012 * rate
@@ -81,7 +80,7 @@ def test_glue_ups_leave_at_erlangs_rate_whatever_the_law_of_the_cure(cure: str) 
         assert abs(rates.mean() - rate) < 4 * error + start_and_end, f"{sets} sets"
     rows = answer.rows[answer.rows["thing"] == "clamps"]
     assert (rows["average_saved_days"].diff().dropna() > 0).all()
-    days = {sets: glue_ups / rate / 24 for sets, rate in PER_HOUR.items()}
+    days = {sets: glue_ups / rate / 24 for sets, rate in ERLANG_B.items()}
     for row in rows.itertuples():
         assert row.last_saved_days == pytest.approx(days[1] - days[1 + row.added], abs=1.5)
 

@@ -7,6 +7,7 @@ of Erlang's telephone exchange.
 from __future__ import annotations
 
 import math
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -26,14 +27,21 @@ from .many_runs import (
     write_always_open,
 )
 
-#: Glue-ups an hour with N sets: 3 (1 - B(N, 3)).
-ERLANG_B = {1: 0.75, 2: 1.411765, 3: 1.961538, 4: 2.381679, 5: 2.669838, 6: 2.843530}
+#: Glue-ups an hour with N sets, exactly 3 (1 - B(N, 3)), worked out here with B as a quotient of sums: no printed table.
+ERLANG_B = {1: 3 / 4, 2: 24 / 17, 3: 51 / 26, 4: 312 / 131, 5: 1965 / 736, 6: 4416 / 1553}
 #: Laws of a cure of 60 minutes on average: without spread, squared spread 1, and .9.
 CURES = {
     "constant": '"60 min"',
     "exponential": exponential(60.0),
     "lognormal": f'{{ law = "lognormal", median = "{60 * math.exp(-0.32)!r} min", sigma = 0.8 }}',
 }
+
+
+@pytest.mark.parametrize("sets", ERLANG_B)
+def test_the_rates_are_those_of_erlangs_quotient_of_sums(sets: int) -> None:
+    # Erlang 1917: B(N, a) = (a^N / N!) / (1 + a + ... + a^N / N!), here with a = 60 min / 20 min, in whole numbers.
+    terms = [Fraction(3**k, math.factorial(k)) for k in range(sets + 1)]
+    assert float(3 * (1 - terms[-1] / sum(terms))) == pytest.approx(ERLANG_B[sets], rel=1e-15)
 
 
 def write_glue_ups(sets: int, work: str, cure: str, orders: int) -> str:

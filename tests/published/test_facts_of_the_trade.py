@@ -136,7 +136,7 @@ def jigs(orders: int) -> Run:
 
 @pytest.mark.parametrize(("orders", "minutes"), [(1, 62), (10, 8)])
 def test_jigs_pay_for_themselves_in_a_batch(orders: int, minutes: float) -> None:
-    # A chair maker's blog: two hours of jigs and two minutes a leg make 62 min a leg for one chair, 8 for ten.
+    # A chair maker's blog (source not kept): two hours of jigs and two minutes a leg make 62 min a leg for one chair, 8 for ten.
     tasks = jigs(orders).tasks
     assert (tasks["setup_min"].sum() + tasks["work_min"].sum()) / tasks["units"].sum() == minutes
 
@@ -174,7 +174,7 @@ def test_minutes_in_noise_are_those_of_the_table_of_niosh(dba: float, minutes: f
 
 
 def test_the_caution_on_noise_says_minutes_for_loudness_as_it_was_measured() -> None:
-    # A woodworking magazine, April 2004, at 3 ft under load: planer 99 to 101 dBA, router 93 to 97, jointer 92.
+    # Popular Woodworking, April 2004, measured at 3 ft under load: planer 99 to 101 dBA, router 93 to 97, jointer 92.
     assert "planer of 99 to 101 dBA leaves 12 to 19 minutes a day" in CAUTIONS["noise"]
     assert "a router 30 to 76, a jointer 95" in CAUTIONS["noise"]
     # by hand: 480 / 2^(14/3) = 18.9, 480 / 2^(16/3) = 11.9; 480 / 2^(8/3) = 75.6, 480 / 2^4 = 30; 480 / 2^(7/3) = 95.2

@@ -15,7 +15,7 @@ from shopsim.study.scoring import check_uniform, find_pit, interval_score, pinba
 
 
 def test_mean_pinball_losses_are_those_of_the_manual() -> None:
-    # P01: Koenker & Bassett (1978); the example of the scikit-learn manual, mean pinball loss.
+    # Koenker & Bassett (1978); the example of the scikit-learn manual, mean pinball loss (seen in part).
     y = [1.0, 2.0, 3.0]
     expected = {(0, 2, 3): {0.1: 0.1 / 3, 0.9: 0.3}, (1, 2, 4): {0.1: 0.3, 0.9: 0.1 / 3}}
     for forecast, losses in expected.items():
@@ -25,7 +25,7 @@ def test_mean_pinball_losses_are_those_of_the_manual() -> None:
 
 @pytest.mark.parametrize(("level", "loss"), [(0.1, 0.175498), (0.5, 0.398942), (0.9, 0.175498)])
 def test_the_true_quantile_of_a_normal_loses_its_density(level: float, loss: float) -> None:
-    # P02: the expected loss at the true quantile z is phi(z) (exact, by parts).
+    # The expected loss at the true quantile z is phi(z) (exact, by parts).
     z = float(special.ndtri(level))
     found, _ = integrate.quad(lambda y: float(pinball_loss(y, z, level)) * stats.norm.pdf(y), -12, 12, points=[z])
     assert found == pytest.approx(loss, abs=5e-7)
@@ -34,7 +34,7 @@ def test_the_true_quantile_of_a_normal_loses_its_density(level: float, loss: flo
 
 @pytest.mark.parametrize(("actual", "crps"), [(0.0, 0.233695), (1.0, 0.602441)])
 def test_the_crps_of_a_normal_is_the_printed_one(actual: float, crps: float) -> None:
-    # P03: Gneiting & Raftery (2007), closed form for the normal; also twice the integral of pinball over levels.
+    # Gneiting & Raftery (2007), closed form for the normal (seen in the formula list of an open R library); also twice the integral of pinball over levels.
     sample = special.ndtri((np.arange(200_000) + 0.5) / 200_000)
     assert sample_crps(actual, sample) == pytest.approx(crps, abs=2e-5)
     twice, _ = integrate.quad(lambda p: 2 * float(pinball_loss(actual, special.ndtri(p), p)), 0, 1, limit=200)
@@ -42,7 +42,7 @@ def test_the_crps_of_a_normal_is_the_printed_one(actual: float, crps: float) -> 
 
 
 def test_of_40_deliveries_32_to_39_hits_fit_windows_of_90_percent() -> None:
-    # P04: binomial; 5 % two-sided, and P(31 or fewer) = 0.0155.
+    # Binomial, worked out here; 5 % two-sided, and P(31 or fewer) = 0.0155.
     law = stats.binom(40, 0.9)
     assert [k for k in range(41) if law.cdf(k) > 0.025 and law.sf(k - 1) > 0.025] == list(range(32, 40))
     assert law.cdf(31) == pytest.approx(0.0155, abs=5e-5)
@@ -50,7 +50,7 @@ def test_of_40_deliveries_32_to_39_hits_fit_windows_of_90_percent() -> None:
 
 @pytest.mark.parametrize(("n", "limit"), [(10, 0.409), (20, 0.294), (30, 0.242)])
 def test_the_test_of_uniformity_has_the_printed_five_percent_points(n: int, limit: float) -> None:
-    # P05: Massey (1951), Miller (1956): the 5 % points of the one-sample Kolmogorov-Smirnov statistic.
+    # Massey (1951), Miller (1956), from memory: the 5 % points of the one-sample Kolmogorov-Smirnov statistic.
     def shifted(distance: float) -> list[float]:
         return [min(max((i + 1) / n - distance, 0.0), 1.0) for i in range(n)]
 
@@ -61,7 +61,7 @@ def test_the_test_of_uniformity_has_the_printed_five_percent_points(n: int, limi
 
 
 def test_the_next_order_is_below_the_kth_of_n_earlier_ones_with_chance_k_over_n_plus_1() -> None:
-    # P06: exchangeability; the 9th of 9 gives 0.9. Here through the recalibration that rests on it: forecasts
+    # Exchangeability, worked out here; the 9th of 9 gives 0.9. Here through the recalibration that rests on it: forecasts
     # that are far too sure (places pile up at the ends) hold again as often as asked.
     rng = np.random.default_rng(20270111)
     n, tries, kept = 9, 20_000, 0
@@ -78,7 +78,7 @@ def _order(number: int, pit: float) -> DeliveredOrder:
 
 
 def test_the_interval_score_of_the_true_90_percent_interval_of_a_normal_is_exact() -> None:
-    # P07: Gneiting & Raftery (2007), eq. 43; expected value 4.125426 = 40 phi(1.645) (exact).
+    # Gneiting & Raftery (2007), eq. 43, from memory; expected value 4.125426 = 40 phi(1.645), exact by parts.
     z = float(special.ndtri(0.95))
     found, _ = integrate.quad(
         lambda y: float(interval_score(y, -z, z, 0.9)) * stats.norm.pdf(y), -12, 12, points=[-z, z]

@@ -20,7 +20,7 @@ Makespan = Callable[..., float]
 #: Johnson's own example, from memory: order 5-1-4-3-2, 47.
 JOHNSON = [(4, 5), (4, 1), (30, 4), (6, 30), (2, 3)]
 #: Five motors to be repaired: Krajewski & Ritzman, Operations Management, chapter on scheduling; M2 M1 M4 M5 M3, 65.
-#: A copy on the web prints 11 for the first 12; its own schedule then takes 64.
+#: A copy on the web (source not kept) prints 11 for the first 12; its own schedule then takes 64.
 MOTORS = [(12, 22), (4, 5), (5, 3), (15, 16), (10, 8)]
 MOTORS_AS_COPIED = [(11, 22), *MOTORS[1:]]
 

@@ -154,7 +154,7 @@ def normal_of_ten(u: np.ndarray) -> np.ndarray:
 
 
 def test_the_later_of_two_equal_normals_is_that_of_clark() -> None:
-    # C. E. Clark 1961, Operations Research 9:145-162: mean 10 + 2 / sqrt(pi) = 11.128379, variance 4 (1 - 1 / pi).
+    # C. E. Clark 1961, Operations Research 9:145-162, from memory: mean 10 + 2 / sqrt(pi) = 11.128379, variance 4 (1 - 1 / pi).
     operations: list[dict[str, object]] = [
         {"name": name, "after": [], "hands": 0, "work": own_law(normal_of_ten, 10 * HOUR)} for name in ("one", "other")
     ]

@@ -25,7 +25,7 @@ from .many_runs import (
 #: Minutes to a unit of time of the literature.
 UNIT = 300.0
 
-#: Chance of waiting in M/M/c: Erlang 1917, formula seen in several references. Servers, load of each, chance, and how
+#: Chance of waiting in M/M/c: Erlang 1917, formula seen in several references, which were not kept. Servers, load of each, chance, and how
 #: many replications of 10 000 orders tell it.
 ERLANG_C = [
     (1, 0.9, 0.9, 20),
@@ -77,7 +77,7 @@ def test_an_order_waits_with_the_chance_of_erlang_c(servers: int, load: float, c
 
 @pytest.mark.slow
 def test_one_order_in_ten_waits_when_ten_are_offered_six() -> None:
-    # (c, a) = (10, 6): posed with the answer "about .10" on a public mathematics page; .1013 by Erlang 1917.
+    # (c, a) = (10, 6): posed with the answer "about .10" on a mathematics page (source not kept); .1013 by Erlang 1917.
     expect_means(
         lambda seed: run_several(10, 0.6, 76, seed), {"chance": 0.1013}, known={"gap": 1 / 6, "service": 1.0},
         rounded_to=0.0001,
@@ -86,7 +86,7 @@ def test_one_order_in_ten_waits_when_ten_are_offered_six() -> None:
 
 @pytest.mark.slow
 def test_orders_of_a_file_wait_with_the_chance_of_erlang_c() -> None:
-    # (c, a) = (3, 2): 4/9; posed on a public mathematics page; Erlang 1917. Here the orders stand in a file, with the
+    # (c, a) = (3, 2): 4/9; posed on a mathematics page (source not kept); Erlang 1917. Here the orders stand in a file, with the
     # day and the minute in which each came.
     text = write_always_open(
         f'{{ name = "serve", work = {exponential(UNIT)} }},',
@@ -162,7 +162,7 @@ def test_five_machines_break_down_as_the_finite_source_formulas_say(menders: int
 @pytest.mark.parametrize(("menders", "printed"), [(1, {"D": 0.350, "F": 0.960}), (2, {"D": 0.044, "F": 0.998})])
 def test_five_machines_break_down_as_in_the_finite_queue_tables(menders: int, printed: dict[str, float]) -> None:
     # Peck & Hazelwood, Finite Queuing Tables, 1958: N = 5, X = T / (T + U) = .090, so .9 h of repair in 10 h. Seen in
-    # Heizer & Render, appendix D, in a lecture's copy. D: chance of waiting; F: running or being mended.
+    # Heizer & Render, Operations Management, appendix D, as a lecture copied it (the lecture was not kept). D: chance of waiting; F: running or being mended.
     expect_means(
         lambda seed: run_machines(9.1, 0.9, menders, 5000 * menders, 25, seed),
         printed,

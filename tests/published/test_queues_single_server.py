@@ -95,7 +95,7 @@ def run_mm1(seed: int) -> Sample:
 @pytest.mark.slow
 def test_mm1_has_the_numbers_and_the_times_of_the_textbook() -> None:
     # .8 arrivals a minute, service 1 minute. Gross & Harris, Fundamentals of Queueing Theory, chapter on M/M/1:
-    # formulas from memory; the same worked numbers stand on a public course page.
+    # formulas from memory; the worked numbers were seen on a course page (source not kept).
     printed = {"busy": 0.8, "L": 4.0, "W": 5.0, "Lq": 3.2, "Wq": 4.0}
     expect_means(run_mm1, printed, known=known_of_queue(erlang_moments(1.25), erlang_moments(1.0)))
 
@@ -152,7 +152,7 @@ def test_the_wait_grows_with_the_squared_spread_of_the_service(work: str, law: M
 
 
 def test_md1_waits_as_long_as_its_service() -> None:
-    # 8 an hour, 5 minutes each: Wq 5 min, Lq 2/3. Wq = rho / (2 mu (1 - rho)), seen in an open course text; the numbers
+    # 8 an hour, 5 minutes each: Wq 5 min, Lq 2/3. Wq = rho / (2 mu (1 - rho)), seen in an open course text (source not kept); the numbers
     # are those of the M/D/1 example of Heizer & Render, Operations Management (from memory).
     gap, service = (exponential(7.5), erlang_moments(7.5)), ('"5 min"', Moments(5.0, 0.0, 0.0))
     expect_means(

@@ -118,7 +118,7 @@ def ratio(one: np.ndarray, other: np.ndarray) -> float:
 
 @pytest.mark.slow
 def test_sharing_luck_is_worth_twenty_times_the_runs_for_batches_and_thirty_for_clamps() -> None:
-    # measured with 400 replications: batches 5 against 10: 36, 10 against 15: 28; clamps: 64 and more
+    # measured with 400 replications: batches 5 against 10: 39, 10 against 20: 31; clamps: 185 and more
     stools = load_scenario("scenarios/counter-stools.toml")
     alternatives = {
         "now": stools,

@@ -24,7 +24,7 @@ from shopsim.study import (
     share_interval,
 )
 
-#: Extra hours of sleep of ten patients under two drugs (Student 1908, after Cushny & Peebles 1905).
+#: Extra hours of sleep of ten patients under two drugs (Student 1908, after Cushny & Peebles 1905; from memory).
 SLEEP_1 = (0.7, -1.6, -0.2, -1.2, -0.1, 3.4, 3.7, 0.8, 0.0, 2.0)
 SLEEP_2 = (1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4)
 
@@ -34,9 +34,9 @@ SLEEP_2 = (1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4)
     [
         (100, 0.9, (85, 97)),  # Hahn & Meeker 1991, Statistical Intervals, ch. 5: 95.23 %
         (200, 0.9, (172, 189)),  # the same: 95.61 %
-        (10, 0.5, (2, 9)),  # printed tables of order-statistic intervals for the median: 97.9 %
-        (15, 0.5, (4, 12)),  # 96.5 %
-        (20, 0.5, (6, 15)),  # 95.9 %
+        (10, 0.5, (2, 9)),  # table A.7 of a statistics text, intervals for the median, source not kept: 97.9 %
+        (15, 0.5, (4, 12)),  # there as well: 96.5 %
+        (20, 0.5, (6, 15)),  # there as well: 95.9 %
     ],
 )
 def test_the_ranks_about_a_quantile_are_those_printed(n: int, share: float, ranks: tuple[int, int]) -> None:
@@ -44,7 +44,8 @@ def test_the_ranks_about_a_quantile_are_those_printed(n: int, share: float, rank
 
 
 def test_the_least_sample_whose_largest_value_bounds_a_quantile_is_wilks_number() -> None:
-    # Wilks 1941: 29 for the 90 % quantile at 95 %, 59 for the 95 % quantile at 95 %
+    # Wilks 1941: 29 for the 90 % quantile at 95 % (seen), 59 for the 95 % quantile at 95 % (from memory); both are the
+    # least n with 1 - p^n of 95 % or more: .9^28 = .0523, .9^29 = .0471; .95^58 = .0510, .95^59 = .0485
     assert least_n_for_bound(0.90, 0.95) == 29
     assert least_n_for_bound(0.95, 0.95) == 59
 
@@ -56,15 +57,17 @@ def test_below_wilks_number_there_is_no_upper_bound() -> None:
 
 
 def test_the_paired_interval_agrees_with_students_sleep_data() -> None:
-    # Student 1908: paired t = -4.0621 on 9 degrees of freedom
+    # Student 1908: paired t = -4.0621 on 9 degrees of freedom (from memory, worked out again from the data)
     difference = paired_difference(SLEEP_1, SLEEP_2, 0.95)
-    t_975 = 2.262  # any table, 9 degrees of freedom
+    t_975 = 2.262  # t table, 9 degrees of freedom (from memory)
     assert difference.value == pytest.approx(-1.58)
     assert difference.value / (difference.half_width / t_975) == pytest.approx(-4.0621, abs=0.002)
     assert difference.excludes_zero
 
 
-@pytest.mark.parametrize(("df", "t"), [(4, 2.776), (9, 2.262), (19, 2.093), (29, 2.045)])  # any t table, .975 point
+@pytest.mark.parametrize(
+    ("df", "t"), [(4, 2.776), (9, 2.262), (19, 2.093), (29, 2.045)]
+)  # t table, .975 point (from memory)
 def test_the_mean_interval_uses_the_t_table(df: int, t: float) -> None:
     sample = np.random.default_rng(df).normal(size=df + 1)
     se = sample.std(ddof=1) / math.sqrt(df + 1)
@@ -72,7 +75,7 @@ def test_the_mean_interval_uses_the_t_table(df: int, t: float) -> None:
 
 
 def test_wilsons_interval_for_18_of_20_is_the_printed_one() -> None:
-    # Wilson 1927: .6990 to .9721
+    # Wilson 1927, from memory: .6990 to .9721
     found = share_interval(18, 20, 0.95)
     assert (round(found.low, 4), round(found.high, 4)) == (0.6990, 0.9721)
     assert share_interval(0, 20).low == 0.0

@@ -106,7 +106,7 @@ def test_close_alternatives_with_much_noise_are_still_chosen_rightly() -> None:
 
 @pytest.mark.parametrize(("gap", "kept"), [(0.30, True), (0.45, True), (0.50, False), (1.0, False)])
 def test_an_alternative_is_kept_within_t_standard_errors_of_the_best(gap: float, kept: bool) -> None:
-    # differences of sd 1.5 over 30 pairs: t(.95, 29) = 1.699 (any table), so the reach is 1.699 * 1.5 / sqrt(30) = 0.465
+    # differences of sd 1.5 over 30 pairs: t(.95, 29) = 1.699 (t table, from memory), so the reach is 1.699 * 1.5 / sqrt(30) = 0.465
     noise = np.tile([1.0, -1.0], 15)
     noise *= 1.5 / noise.std(ddof=1)
     values = np.column_stack([np.zeros(30), gap + noise])

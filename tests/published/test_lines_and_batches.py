@@ -1,4 +1,4 @@
-"""Laws of lines, batches and breakdowns: Hopp & Spearman, Factory Physics, chapters 7 to 9.
+"""Laws of lines, batches and breakdowns, after a textbook: W. Hopp & M. Spearman, Factory Physics, chapters 7 to 9.
 
 A line with W jobs in it is a run of batches of one of which W may be open: when one is done the next comes in. Stations
 need nobody.
@@ -53,7 +53,8 @@ def run_steady_line(line: Line, jobs: int) -> tuple[float, float]:
 
 @pytest.mark.parametrize(("line", "rate", "raw_hours"), [(ALIKE, 0.5, 8), (UNLIKE, 0.4, 20)])
 def test_a_line_has_its_bottleneck_rate_and_its_raw_time(line: Line, rate: float, raw_hours: float) -> None:
-    # rb .5 an hour, T0 8 h (seen in outline) and .4, 20 h (seen: slides print them); so W0 = rb T0 = 4 and 8.
+    # rb .5 an hour, T0 8 h (its first penny example, seen in
+    # outline) and .4, 20 h (its second, printed on lecture slides, source not kept); so W0 = rb T0 = 4 and 8.
     assert run_steady_line(line, 1) == (1 / raw_hours, raw_hours)
     assert run_steady_line(line, 50)[0] == rate
     critical = int(rate * raw_hours)
@@ -126,7 +127,7 @@ def write_serial_batches(size: int, orders: str) -> str:
 
 
 def test_a_batch_of_four_is_the_smallest_that_keeps_up_with_its_set_ups() -> None:
-    # Serial batches (the book's site, seen): .4 pieces an hour, set-up 5 h, 1 h a piece: k > .4 x 5 / (1 - .4) = 3.33.
+    # Serial batches (chapter 9; page on serial batching of the book's own site, seen): .4 pieces an hour, set-up 5 h, 1 h a piece: k > .4 x 5 / (1 - .4) = 3.33.
     pieces_an_hour = {}
     for size in range(1, 8):
         done = batch_done(run_once(parse_scenario(write_serial_batches(size, str(20 * size))))) / HOUR
