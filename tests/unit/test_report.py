@@ -26,7 +26,7 @@ Command = Callable[..., tuple[int, str, str]]
 NASTY = "</script><script>alert(1)</script><img src=x onerror=alert(2)>\"'&"
 ROWS = pd.DataFrame(
     {"what": ["1 more bench", NASTY], "average_sooner_days": [1.0, 2.0], "low": [0.5, -1.0], "high": [2.0, 3.0],
-     "cost": [10.0, np.nan]}
+     "unseen": [False, False], "cost": [10.0, np.nan]}
 )  # fmt: skip
 
 
