@@ -11,7 +11,7 @@ from pydantic import Field
 
 from shopsim.laws import fixed
 from shopsim.scenario import values as v
-from shopsim.scenario.record import Count, Name, Record
+from shopsim.scenario.record import Calls, Count, Name, Record
 
 
 class ClampNeed(Record):
@@ -19,7 +19,9 @@ class ClampNeed(Record):
 
     count: Count = Field(1, description="How many, at once.")
     reach: v.Millimetres | None = Field(None, description="Least reach; a longer clamp stands in for a shorter.")
-    kind: Name | None = Field(None, description="Name of the clamp kind, where only that one will do.")
+    kind: Annotated[Name | None, Calls("clamps")] = Field(
+        None, description="Name of the clamp kind, where only that one will do."
+    )
 
 
 class Redo(Record):
@@ -33,13 +35,17 @@ class Operation(Record):
     """One step of a design: what is done, where, by whom, how long."""
 
     name: Name = Field(description="What this step is called; each in a design has its own name.")
-    after: v.Names | None = Field(None, description="Operations it comes after; default the one above; [] = at once.")
-    per: Name = Field("piece", description='What it is done for: "run", "batch", "piece", or the name of a part.')
+    after: Annotated[v.Names | None, Calls("operations")] = Field(
+        None, description="Operations it comes after; default the one above; [] = at once."
+    )
+    per: Annotated[Name, Calls("parts")] = Field(
+        "piece", description='What it is done for: "run", "batch", "piece", or the name of a part.'
+    )
     handful: v.Handful | None = Field(
         None, description='Units in one task; default all that one piece has; or "batch".'
     )
     wait_for: Literal["batch"] | None = Field(None, description='"batch": waits until all batch-mates are that far.')
-    station: Name | None = Field(None, description="Where it is done.")
+    station: Annotated[Name | None, Calls("stations")] = Field(None, description="Where it is done.")
     hands: Annotated[int, Field(ge=0, le=1000)] = Field(1, description="People needed at once; 0 = nobody.")
     setup: v.TimeLaw = Field(
         fixed(0.0), description="Set-up, paid when the station was last set for another operation."
@@ -55,7 +61,9 @@ class Operation(Record):
     in_clamps: v.TimeLaw | None = Field(None, description="Clock time after the hands-on work; holds the clamps.")
     unclamp: v.TimeLaw | None = Field(None, description="Hands-on time to take the clamps off.")
     cure: v.TimeLaw | None = Field(None, description="Clock time from the end of the work until it may be touched.")
-    rest: v.Rest | None = Field(None, description="Rack whose spots it fills until it is done, one a unit.")
+    rest: Annotated[v.Rest | None, Calls("racks", key="rack")] = Field(
+        None, description="Rack whose spots it fills until it is done, one a unit."
+    )
     stays: bool = Field(False, description="True: it also keeps its station until it is done.")
     pausable: bool | None = Field(None, description="Can be left half done at closing.")
     open_time: v.Minutes | None = Field(None, description="The glue's working time.")
@@ -67,7 +75,7 @@ class Operation(Record):
 class AddedOperation(Operation):
     """An operation that a design has only with an option."""
 
-    before: v.Names | None = Field(
+    before: Annotated[v.Names | None, Calls("operations")] = Field(
         None,
         description="Operations that wait for it; default those that come directly after the ones it comes after.",
     )
@@ -76,12 +84,18 @@ class AddedOperation(Operation):
 class ChangedOperation(Record):
     """What an option changes in an operation of the design; a key that is not given stays as the design has it."""
 
-    operation: Name = Field(description="Name of the operation of the design that is changed.")
-    after: v.Names | None = Field(None, description="As for an operation; default unchanged.")
-    per: Name | None = Field(None, description="As for an operation; default unchanged.")
+    operation: Annotated[Name, Calls("operations")] = Field(
+        description="Name of the operation of the design that is changed."
+    )
+    after: Annotated[v.Names | None, Calls("operations")] = Field(
+        None, description="As for an operation; default unchanged."
+    )
+    per: Annotated[Name | None, Calls("parts")] = Field(None, description="As for an operation; default unchanged.")
     handful: v.Handful | None = Field(None, description="As for an operation; default unchanged.")
     wait_for: Literal["batch"] | None = Field(None, description="As for an operation; default unchanged.")
-    station: Name | None = Field(None, description="As for an operation; default unchanged.")
+    station: Annotated[Name | None, Calls("stations")] = Field(
+        None, description="As for an operation; default unchanged."
+    )
     hands: Annotated[int, Field(ge=0, le=1000)] | None = Field(None, description="As for an operation.")
     setup: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
     work: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
@@ -95,7 +109,9 @@ class ChangedOperation(Record):
     in_clamps: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
     unclamp: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
     cure: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
-    rest: v.Rest | None = Field(None, description="As for an operation; default unchanged.")
+    rest: Annotated[v.Rest | None, Calls("racks", key="rack")] = Field(
+        None, description="As for an operation; default unchanged."
+    )
     stays: bool | None = Field(None, description="As for an operation; default unchanged.")
     pausable: bool | None = Field(None, description="As for an operation; default unchanged.")
     open_time: v.Minutes | None = Field(None, description="As for an operation; default unchanged.")
@@ -114,8 +130,10 @@ class Option(Record):
     add: Annotated[tuple[AddedOperation, ...], v.ListIn] = Field(
         (), max_length=200, description="Operations that are done as well."
     )
-    drop: v.Names = Field((), description="Operations of the design that are left out.")
-    materials: v.Names = Field((), description="Materials that only pieces of the options naming them need.")
+    drop: Annotated[v.Names, Calls("operations")] = Field((), description="Operations of the design that are left out.")
+    materials: Annotated[v.Names, Calls("materials")] = Field(
+        (), description="Materials that only pieces of the options naming them need."
+    )
 
 
 class Design(Record):

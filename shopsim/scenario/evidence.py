@@ -11,13 +11,13 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from shopsim.scenario import values as v
-from shopsim.scenario.record import Count, Name, Record
+from shopsim.scenario.record import Calls, Count, Name, Record
 
 
 class LoggedTimes(Record):
     """What a log of task times came to for one operation of one run (sufficient statistics)."""
 
-    operation: Name = Field(description="Operation that was timed.")
+    operation: Annotated[Name, Calls("operations", of_design="design")] = Field(description="Operation that was timed.")
     units: Count = Field(description="Units that were timed.")
     mean: Annotated[float, Field(ge=-10, le=10)] = Field(
         description="Mean of log(actual / likely) of a unit's time, each unit counting once."
@@ -31,7 +31,9 @@ class LoggedTimes(Record):
     )
     outside: Annotated[int, Field(ge=0, le=100_000)] = Field(0, description="Times under the low or over the high.")
     run: Name = Field("first run", description="Run in which it was timed; a run shares its pace.")
-    design: Name | None = Field(None, description="Design it belongs to, where several have such an operation.")
+    design: Annotated[Name | None, Calls("designs")] = Field(
+        None, description="Design it belongs to, where several have such an operation."
+    )
     log: Name = Field("by hand", description="Name of the log it comes from.")
 
 

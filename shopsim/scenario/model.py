@@ -24,7 +24,7 @@ from shopsim.scenario.design import (
     Redo,
 )
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
-from shopsim.scenario.record import Count, Name, Record
+from shopsim.scenario.record import Calls, Count, Name, Record
 
 #: The priority rules that are built in; a Python user can pass a rule of their own.
 PRIORITY_RULES = ("glue first", "oldest batch", "longest tail", "nearest done")
@@ -38,7 +38,9 @@ class Worker(Record):
     closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field(
         (), max_length=1000, description="Days on which this worker is away."
     )
-    can: v.Names | None = Field(None, description="Names of the operations this worker can do; default all.")
+    can: Annotated[v.Names | None, Calls("operations")] = Field(
+        None, description="Names of the operations this worker can do; default all."
+    )
 
 
 class Station(Record):
@@ -89,7 +91,9 @@ class Material(Record):
     """Something bought that holds back the operations that need it."""
 
     name: Name = Field(description="What it is called.")
-    needed_by: v.Names = Field(description="Operations that cannot start before it is here.")
+    needed_by: Annotated[v.Names, Calls("operations")] = Field(
+        description="Operations that cannot start before it is here."
+    )
     lead: v.TimeLaw = Field(fixed(0.0), description="Time from ordering to delivery.")
     ordered: v.Date | None = Field(None, description="Day it is ordered; default the day orders close.")
     rest: v.TimeLaw = Field(fixed(0.0), description="Time it must lie in the shop before use.")
@@ -103,7 +107,7 @@ class Shipping(Record):
     """From the finished piece to the carrier, and on to the buyer."""
 
     packing: v.TimeLaw | None = Field(None, description="Hands-on time to pack one piece.")
-    packing_station: Name | None = Field(None, description="Where it is packed.")
+    packing_station: Annotated[Name | None, Calls("stations")] = Field(None, description="Where it is packed.")
     packing_hands: Annotated[int, Field(ge=1, le=100)] = Field(1, description="People needed at once to pack.")
     caution: v.Cautions = Field((), description="Cautions to print beside packing, one or several.")
     before_packing: v.Minutes = Field(0.0, description="Clock time after the last operation before it may be wrapped.")
@@ -129,7 +133,7 @@ class Luck(Record):
 class Line(Record):
     """One design's share of a run."""
 
-    design: Name = Field(description="Name of the design that is made.")
+    design: Annotated[Name, Calls("designs")] = Field(description="Name of the design that is made.")
     orders: v.Orders = Field(description="Number of orders, or a CSV file of orders.")
     round_up_to: Count | None = Field(None, description="As for the run; default the run's.")
     batch: Count | None = Field(None, description="As for the run; default the run's.")

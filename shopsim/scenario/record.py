@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from dataclasses import dataclass
 from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -28,6 +29,19 @@ def _one_line(text: str) -> str:
 ON_ONE_LINE = AfterValidator(_one_line)
 Name = Annotated[str, Field(min_length=1, max_length=120), ON_ONE_LINE]
 Count = Annotated[int, Field(ge=1, le=100_000)]
+
+
+@dataclass(frozen=True)
+class Calls:
+    """Marks a field, in ``Annotated``, whose value calls things of a kind by their names, so that it follows when one is renamed.
+
+    ``kind``: the key of the list in which they stand; ``key``: where the field may be a table, the key of the name in it;
+    ``of_design``: the field beside it that says which design's thing is meant.
+    """
+
+    kind: str
+    key: str | None = None
+    of_design: str | None = None
 
 
 class Record(BaseModel):

@@ -13,7 +13,6 @@ from shopsim.app.drafts import make_draft
 from shopsim.app.faults import page_of
 from shopsim.app.grid import make_frame, read_frame
 from shopsim.app.hours import hours_by_day, join_days
-from shopsim.app.renames import follow_renames
 from shopsim.app.spots import place_text, value_at
 from shopsim.app.steps import cautions_of, network_nodes
 from shopsim.app.tables import (
@@ -157,43 +156,6 @@ def test_edits_not_applied_follow_a_file_that_has_changed_elsewhere_if_the_rows_
     assert rebased is not None
     assert [(row["name"], row["spots"], row[ROW]) for row in rebased] == [("a", 9, 0), ("b", 7, 1)]
     assert rebase(now[:1], was, edited) is None
-
-
-def test_new_names_are_used_everywhere_and_nowhere_else() -> None:
-    text = """\
-[shop]
-workers = [{ name = "maker", can = ["cut", "glue"] }]
-[design]
-name = "tray"
-operations = [{ name = "cut", station = "saw", per = "side" }, { name = "glue", after = "cut", clamps = [{ kind = "bar", count = 2 }], rest = { rack = "shelf", spots = 2 } }]
-options = [{ name = "oiled", drop = ["cut"], change = [{ operation = "cut" }], add = [{ name = "oil", after = ["cut"], before = ["glue"] }] }]
-[[materials]]
-name = "cut"
-needed_by = ["cut"]
-[shipping]
-packing_station = "saw"
-[learned]
-times = [{ operation = "cut", units = 3 }, { operation = "cut", design = "stool", units = 3 }]
-[run]
-lines = [{ design = "tray", orders = 2 }]
-"""
-    data = parse_toml(text)
-    assert follow_renames(data, ("design", "operations"), {"cut": "saw sides"}) == {
-        "design.operations[1].after": "saw sides",
-        "design.options[0].add[0].after": ["saw sides"],
-        "design.options[0].drop": ["saw sides"],
-        "design.options[0].change[0].operation": "saw sides",
-        "shop.workers[0].can": ["saw sides", "glue"],
-        "materials[0].needed_by": ["saw sides"],
-        "learned.times[0].operation": "saw sides",
-    }
-    assert follow_renames(data, ("shop", "stations"), {"saw": "table saw"}) == {
-        "design.operations[0].station": "table saw", "shipping.packing_station": "table saw",
-    }  # fmt: skip
-    assert follow_renames(data, ("shop", "racks"), {"shelf": "rack"}) == {"design.operations[1].rest.rack": "rack"}
-    assert follow_renames(data, ("shop", "clamps"), {"bar": "long"}) == {"design.operations[1].clamps[0].kind": "long"}
-    assert follow_renames(data, ("designs",), {"tray": "dish"}) == {"run.lines[0].design": "dish"}
-    assert follow_renames(data, ("shop", "workers"), {"maker": "me"}) == {}
 
 
 def test_what_comes_after_what_is_read_from_rows_applied_or_not() -> None:
