@@ -41,6 +41,18 @@ def _of_word(word: str) -> str:
     return f"{word}s"
 
 
+#: Names that stand for somebody without an article.
+_SELVES = ("me", "myself", "i", "us", "you", "him", "her", "them")
+_ARTICLES = ("the ", "my ", "our ", "a ", "an ", "his ", "her ", "their ")
+
+
+def say_like(name: str) -> str:
+    """A worker's name after "like": ``the maker``, ``Kim``, ``me``, ``my brother``."""
+    if name.lower() in _SELVES or name.lower().startswith(_ARTICLES) or not name[:1].islower():
+        return name
+    return f"the {name}"
+
+
 def say_number_of(count: int, name: str) -> str:
     """``1 box``, ``2 boxes``, ``1,537 pieces``."""
     return f"{count:,} {name if count == 1 else several(name)}"

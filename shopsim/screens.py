@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from typing import Any
 
 import numpy as np
@@ -12,6 +12,7 @@ import pandas as pd
 from shopsim.answers import Answer
 from shopsim.answers.batch_size import LEAD_TIMES
 from shopsim.answers.batches_by import BATCHES_BY
+from shopsim.answers.clamps_plan import STEPS_BEYOND
 from shopsim.answers.holdups import OF_PIECE
 from shopsim.answers.learning import TYPICAL
 from shopsim.answers.next_buyer import NEXT_BUYER
@@ -35,10 +36,15 @@ def screen_table(answer: Answer) -> pd.DataFrame:
     """The table of an answer for a screen, as text; columns with nothing in any row are left out."""
     if answer.title == MOVES:
         return what_moves_screen(answer)
-    columns = _SCREENS[answer.title]
-    rows = [{str(key): value for key, value in row.items()} for row in answer.rows.to_dict("records")]
-    here = [row["priority"] for row in rows if "priority" in row and row.get("thing") != "priority rule"]
-    usual = all(row.get("quantity", 1) == 1 for row in rows)
+    return _show(_SCREENS[answer.title], answer.rows.to_dict("records"), answer.rows)
+
+
+def _show(columns: list[Column], records: list[dict[Hashable, Any]], whole: pd.DataFrame) -> pd.DataFrame:
+    """Records as text, a column of the screen each; ``whole``: the table they are of."""
+    rows = [{str(key): value for key, value in row.items()} for row in records]
+    every = [{str(key): value for key, value in row.items()} for row in whole.to_dict("records")]
+    here = [row["priority"] for row in every if "priority" in row and row.get("thing") != "priority rule"]
+    usual = all(row.get("quantity", 1) == 1 for row in every)
     known = {"today": here[0] if here else "", "several": len(set(here)) > 1, "one_each": usual}
     rows = [{**row, **known} for row in rows]
     shown = {heading: [text(row) for row in rows] for heading, text in columns}
@@ -56,6 +62,8 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         shown[title] = _lead_times(table[table["batch"].isin(names[:MOST_SIZES])])
     if len(answer.tables.get(OF_PIECE, ())):
         shown[OF_PIECE] = _time_of_piece(answer.tables[OF_PIECE])
+    if len(answer.tables.get(STEPS_BEYOND, ())):
+        shown[STEPS_BEYOND] = _show(_STEPS, answer.tables[STEPS_BEYOND].to_dict("records"), answer.rows)
     return shown
 
 
@@ -173,13 +181,11 @@ def _number(name: str, places: int = 0) -> Callable[[Row], str]:
 
 
 def _range(name: str, places: int = 1, ends: tuple[str, str, str] | None = None) -> Callable[[Row], str]:
-    """A difference with its interval, ``-4.3 (-5.5 to -3.1)``; its bracket stays together where a cell wraps."""
+    """A difference with its interval, ``-4.3 (-5.5 to -3.1)``."""
     least, most, unseen = ends or (f"{name}_low", f"{name}_high", f"{name}_unseen")
 
     def text(row: Row) -> str:
-        said = say_range(row[name], row[least], row[most], row[unseen], places)
-        number, bracket, rest = said.partition(" ")
-        return number + bracket + rest.replace(" ", "\N{NO-BREAK SPACE}")
+        return say_range(row[name], row[least], row[most], row[unseen], places)
 
     return text
 
@@ -207,7 +213,9 @@ def _thing(row: Row) -> str:
 
 
 def _pays(row: Row) -> str:
-    return ("yes" if row["pays"] else "no") if row["thing"] == "clamps" and not row["remark"] else ""
+    if row["thing"] != "clamps" or math.isnan(row["average_saved_days"]):
+        return ""
+    return "yes" if row["pays"] else "not sure" if row["may_pay"] else "no"
 
 
 _WINDOW: list[Column] = [
@@ -217,6 +225,14 @@ _WINDOW: list[Column] = [
     ("kept", _share("chance_kept")),
     ("to keep all", _plain("all_kept")),
     ("arrives by", _plain("arrive_promise")),
+]
+#: Columns of the further table of dearer steps of clamps.
+_STEPS: list[Column] = [
+    ("what", _thing),
+    ("beyond", lambda row: f"+{row['beyond']}"),
+    ("saves beyond that, days", _range("gain_days")),
+    ("has to save", _number("gain_to_pay_days", 1)),
+    ("pays", _pays),
 ]
 _SCREENS: dict[str, list[Column]] = {
     "Batch size": [
@@ -235,7 +251,7 @@ _SCREENS: dict[str, list[Column]] = {
         ("what", _thing),
         ("average sooner, days", _range("average_saved_days")),
         ("last sooner, days", _range("last_saved_days")),
-        ("days a clamp", _number("gain_a_clamp_days", 2)),
+        ("has to save", _number("days_to_pay", 1)),
         ("price", _number("price")),
         ("pays", _pays),
         ("remark", _plain("remark")),

@@ -25,7 +25,9 @@ COLUMNS = (
     "last_ship_day", "last_saved_days", "last_saved_days_low", "last_saved_days_high", "last_saved_days_unseen",
     "best_so_far_days", "step_saved_days", "step_saved_days_low", "step_saved_days_high", "step_saved_days_unseen",
     "gain_a_clamp_days",
-    "price", "price_a_day_saved", "days_to_pay", "pays", "may_be_best", "is_worse", "replications", "remark",
+    "price", "price_a_day_saved", "days_to_pay",
+    "beyond", "gain_days", "gain_days_low", "gain_days_high", "gain_days_unseen", "gain_to_pay_days",
+    "pays", "may_pay", "may_be_best", "is_worse", "replications", "remark",
 )  # fmt: skip
 
 Row = dict[str, Any]
@@ -35,14 +37,9 @@ def blank_row(thing: str, kind: str, order: str) -> Row:
     """A row with nothing in it yet."""
     row: Row = dict.fromkeys(COLUMNS, math.nan)
     row.update(thing=thing, kind=kind, priority=order, added=0, owned=0, step=0, replications=0)
-    row.update(
-        average_saved_days_unseen=False,
-        last_saved_days_unseen=False,
-        pays=False,
-        may_be_best=False,
-        is_worse=False,
-        remark="",
-    )
+    for name in ("average_saved_days", "last_saved_days", "step_saved_days", "gain_days"):
+        row[f"{name}_unseen"] = False
+    row.update(beyond=0, pays=False, may_pay=False, may_be_best=False, is_worse=False, remark="")
     return row
 
 
@@ -76,8 +73,9 @@ def growth_row(
         row["remark"] = f"cannot be run: {why_not}"
         return row
     saved = fill_row(study, row, growth.label + suffix, base, comparisons)
-    if growth.price is not None and saved.low > 0:
-        row["price_a_day_saved"] = growth.price / saved.value
+    shown = round(saved.value, 1)  # as it is printed, so that price, days and price a day agree
+    if growth.price is not None and saved.low > 0 and shown > 0:
+        row["price_a_day_saved"] = growth.price / shown
     return row
 
 
@@ -106,19 +104,20 @@ def build_curve(
 ) -> list[Row]:
     """One row for each step of each kind: savings as run, the best so far, and where the next step stops paying.
 
-    Savings are as they were run. The best so far never falls, as clamps may stay on the wall. A step pays
-    if it saves what it has to since the last one that did. ``kept``: alternatives that may be the best.
+    Savings are as they were run. The best so far never falls, as clamps may stay on the wall. A step is judged against
+    the last one that pays, or today's clamps: it pays if even the low end of what it saves beyond that is what it has to
+    save beyond that; it may pay if only the high end is, and some run shows a saving at all. ``kept``: alternatives
+    that may be the best.
     """
     rows = []
     for kind in dict.fromkeys(growth.kind for growth in grown):
         before, best, added = base, 0.0, 0
-        mine: list[Row] = []
-        paid = (0.0, 0.0)  # what the last step that pays saves, and what it had to
-        paying = -1
+        paid, paid_name = blank_row("clamps", kind, order), base
+        paid["days_to_pay"] = 0.0
         for growth in (growth for growth in grown if growth.kind == kind):
             reason = why_not.get(growth.label, "")
             row = growth_row(study, growth, shop, order, base, suffix, len(grown), reason)
-            mine.append(row)
+            rows.append(row)
             row["days_to_pay"] = worth.days_to_pay(growth.added, growth.price)
             row["best_so_far_days"], row["gain_a_clamp_days"] = best, 0.0
             if reason:
@@ -131,13 +130,25 @@ def build_curve(
             if is_surely_later(study, name, before):
                 row["remark"] = "later than with fewer: more clamps can upset the order of work"
                 row["is_worse"] = True
-            if row["best_so_far_days"] - paid[0] >= row["days_to_pay"] - paid[1]:
-                paid, paying = (row["best_so_far_days"], row["days_to_pay"]), len(mine) - 1
+            judge_step(row, paid, compare(study, paid_name, name, JUDGED, len(grown)))
+            if row["pays"]:
+                paid, paid_name = row, name
             before, best, added = name, row["best_so_far_days"], growth.added
-        for n, row in enumerate(mine):
-            row["pays"] = n <= paying
-        rows += mine
     return rows
+
+
+def judge_step(row: Row, paid: Row, gain: Interval) -> None:
+    """Whether a step pays, or may: ``gain`` is what it saves beyond ``paid``, the last step that does (none: nothing added)."""
+    needed = row["days_to_pay"] - paid["days_to_pay"]
+    put_interval(row, "gain_days", gain)
+    row["beyond"], row["gain_to_pay_days"] = paid["added"], needed
+    row["pays"] = gain.low > 0 and gain.low >= needed - 1e-9
+    row["may_pay"] = not row["pays"] and not gain.unseen and gain.high > 0 and gain.high >= needed - 1e-9
+
+
+def is_unseen(row: Row) -> bool:
+    """Whether no run showed a difference of the average or the last order, though another might."""
+    return any(row[f"{name}_unseen"] and row[f"{name}_low"] < 0 for name in ("average_saved_days", "last_saved_days"))
 
 
 def is_surely_later(study: Study, name: str, before: str) -> bool:

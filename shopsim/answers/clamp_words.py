@@ -1,4 +1,4 @@
-"""What the table of more clamps says in plain words."""
+"""What the table of more clamps says in plain words: the verdict first, and never against the table."""
 
 from __future__ import annotations
 
@@ -9,19 +9,23 @@ from typing import Any
 
 from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS
 from shopsim.answers.growth import ALL_KINDS, SET_MARK
-from shopsim.answers.wording import join_words, say_count, say_days, say_gain
+from shopsim.answers.wording import join_words, say_count, say_gain, say_last, say_tolerance
+from shopsim.plurals import say_like, several
+from shopsim.say import say_range
 from shopsim.study.intervals import Interval
 
 Row = Mapping[str, Any]
 #: Numbers of clamps that are named when they cannot be told apart.
 MOST_NAMED = 4
+#: The verdicts: some number pays, none does, or it cannot be told yet.
+PAY, NOT, UNSURE = "More clamps pay", "More clamps do not pay", "Whether more clamps pay cannot be told yet"
 
 
 @dataclass(frozen=True)
 class Told:
     """Which numbers of clamps may be the best once each has to pay: names of alternatives, the best by mean first.
 
-    ``base``: today's clamps under the order in question; ``suffix``: what that order adds to a name;
+    ``base``: today's clamps under the rule in question; ``suffix``: what that rule adds to a name;
     ``replications``: of those that stayed; ``settled``: a search ended with one.
     """
 
@@ -32,20 +36,30 @@ class Told:
     settled: bool
 
 
-def _saved(row: Row) -> Interval:
-    return Interval(
-        row["average_saved_days"], row["average_saved_days_low"], row["average_saved_days_high"], CONFIDENCE
-    )
+def read_interval(row: Row, name: str) -> Interval:
+    """An interval that ``put_interval`` put into a row."""
+    return Interval(row[name], row[f"{name}_low"], row[f"{name}_high"], CONFIDENCE, bool(row[f"{name}_unseen"]))
 
 
-def say_free_change(row: Row, today: str) -> str:
-    """What a priority rule that is surely better saves for nothing."""
-    later = ""
-    if row["last_saved_days_high"] < 0:
-        later = f", though the last one {say_days(row['last_saved_days'])} later"
+def run_rows(rows: Sequence[Row]) -> list[Row]:
+    """The rows that could be run."""
+    return [row for row in rows if not math.isnan(row["average_saved_days"])]
+
+
+def find_verdict(rows: Sequence[Row]) -> str:
+    """What the rows of clamps say together: PAY, NOT or UNSURE."""
+    if any(row["pays"] for row in rows):
+        return PAY
+    return UNSURE if any(row["may_pay"] for row in rows) else NOT
+
+
+def say_free_change(row: Row, today: str, verdict: str) -> str:
+    """The verdict on clamps, and what a priority rule that is surely better saves without buying anything."""
+    joint = "what costs nothing comes first" if verdict == PAY else "what costs nothing helps"
+    average, last = read_interval(row, "average_saved_days"), read_interval(row, "last_saved_days")
     return (
-        f'First, for nothing: working in the order "{row["kind"]}" instead of "{today}" ships the average order '
-        f"{say_gain(_saved(row))} sooner{later}."
+        f'{verdict}, but {joint}: with "{row["kind"]}" instead of "{today}" for what comes first, the average order '
+        f"ships {say_gain(average)} sooner, {say_last(last)}."
     )
 
 
@@ -54,50 +68,137 @@ def say_no_free_change(today: str) -> str:
     return f'No other built-in priority rule is surely better than "{today}".'
 
 
-def say_clamps(rows: Sequence[Row], order: str | None, unused: Sequence[str], told: Told | None = None) -> list[str]:
-    """Which clamps pay, how far, and at what price; or that they will not help; or that it cannot be told yet."""
-    said = []
-    if unused:
-        said.append(f"No operation uses the {join_words(unused, 'or the')}.")
-    run = [row for row in rows if not math.isnan(row["average_saved_days"])]
+def say_clamps(
+    rows: Sequence[Row], rule: str | None, unused: Sequence[str], replications: int, verdict_said: bool
+) -> list[str]:
+    """Which clamps pay, how far and at what price; or that none do; or that it cannot be told yet, and by how little.
+
+    ``rule``: the priority rule under which, where it is not today's; ``verdict_said``: it stands in a sentence before.
+    """
+    said = [f"No operation uses the {join_words(unused, 'or the')}."] if unused else []
+    run = run_rows(rows)
     if not run:
-        return [*said, "More clamps will not help: no operation waits for any."] if not rows else said
-    worth = _worth(run)
-    if worth:
-        lead = f'In the order "{order}", ' if order else ""
-        parts = [_say_worth(row, rows) for row in worth]
-        text = "; ".join(parts) + "."
-        said.append(lead + text if lead else text[0].upper() + text[1:])
-        return said
-    if surely_useless(run):
+        return said if rows else ["More clamps will not help: no operation waits for any.", *said]
+    verdict = find_verdict(run)
+    if verdict == PAY:
+        told = _say_paying(run)
+        told[0] = f'With "{rule}", {told[0]}' if rule else told[0]
+    elif verdict == NOT:
+        told = [_say_not(run) if verdict_said else f"{NOT}: {_say_not(run)}"]
+    else:
+        lead = "" if verdict_said else f"{UNSURE} at {say_count(replications, 'replication')}: "
+        told = [lead + _say_unsure(run)]
+    return [*(text[0].upper() + text[1:] for text in told), *said]
+
+
+def _say_paying(rows: Sequence[Row]) -> list[str]:
+    """The cheapest step that pays, then what others buy, then how far the recommended kind goes on paying."""
+    first = list_first_paying(rows)
+    best, *others = first
+    money = best["price"]
+    lead = f"{say_added(best['added'], best['kind'])} {'pays' if best['added'] == 1 else 'pay'}"
+    average = read_interval(best, "average_saved_days")
+    text = (
+        f"{lead}: {'' if math.isnan(money) else f'for {money:,.0f} '}the average order ships {say_gain(average)} sooner"
+    )
+    if not math.isnan(best["price_a_day_saved"]):
+        text += f" ({best['price_a_day_saved']:,.0f} for each day saved)"
+    said = [f"{text}, {say_last(read_interval(best, 'last_saved_days'))}.", *_say_beyond(best, rows)]
+    for row in others:
+        average, last = read_interval(row, "average_saved_days"), read_interval(row, "last_saved_days")
         said.append(
-            _say_useless(
-                max(run, key=lambda row: (not row["average_saved_days_unseen"], row["average_saved_days_high"]))
-            )
+            f"{say_added(row['added'], row['kind'])}{_say_price(row)} would by themselves save {say_gain(average)}, "
+            f"{say_last(last)}."
         )
-        return said
-    if told is not None and told.settled and told.kept == (told.base,):
-        return [*said, "More clamps do not pay for themselves."]
-    said.append("Whether more clamps help cannot be told yet: the savings seen are no larger than chance.")
     return said
 
 
-def say_choice(told: Told, rows: Sequence[Row], searched: bool, matters_days: float) -> list[str]:
-    """Which number of clamps is the best once each has to pay, or which cannot be told apart."""
-    run = [row for row in rows if not math.isnan(row["average_saved_days"])]
-    if not run or (surely_useless(run) and not searched):
+def list_first_paying(rows: Sequence[Row]) -> list[Row]:
+    """Of each kind the first step that pays, the cheapest first; several kinds together only if they beat each alone."""
+    firsts: dict[str, Row] = {}
+    for row in rows:
+        if row["pays"]:
+            firsts.setdefault(row["kind"], row)
+    shown = [row for row in firsts.values() if not _is_set(row)]
+    for row in (row for row in firsts.values() if _is_set(row)):  # the smaller sets first, all kinds last
+        if row["average_saved_days_low"] > max((one["average_saved_days_high"] for one in shown), default=0.0):
+            shown.append(row)
+    return sorted(shown or list(firsts.values())[:1], key=_cost)
+
+
+def _cost(row: Row) -> tuple[float, float]:
+    return (row["days_to_pay"], row["added"]) if math.isnan(row["price"]) else (row["price"], row["added"])
+
+
+def _say_beyond(best: Row, rows: Sequence[Row]) -> list[str]:
+    """The dearer steps of a kind: what each that pays adds to the one before, and whether still more may pay."""
+    after = [row for row in rows if row["kind"] == best["kind"] and row["step"] > best["step"]]
+    paying = [row for row in after if row["pays"]]
+    said = []
+    if paying:
+        parts = [
+            f"{row['added']} instead of {row['beyond']}{_say_price(row)} save another "
+            f"{say_gain(read_interval(row, 'gain_days'))}"
+            for row in paying
+        ]
+        said.append(f"Steps beyond: {join_words(parts)}.")
+    left = [row for row in after if not paying or row["step"] > paying[-1]["step"]]
+    if not left:
+        said.append("More than were tried may pay as well.")
+    elif any(row["may_pay"] for row in left):
+        said.append("Whether still more pays cannot be told yet.")
+    else:
+        said.append("Still more does not pay.")
+    return said
+
+
+def _say_not(rows: Sequence[Row]) -> str:
+    """That clamps do not pay, with what the best of them saves, its range, and what it would have to save."""
+    seen = [row for row in rows if not row["average_saved_days_unseen"] and row["average_saved_days_high"] > 0]
+    if not seen:
+        later = any(row["average_saved_days"] < 0 for row in rows)
+        return f"{'nothing' if later else 'not a single day'} is saved by any number that was tried, in any run."
+    best = max(seen, key=lambda row: (round(row["average_saved_days"], 9), -_cost(row)[0]))
+    saved = read_interval(best, "average_saved_days")
+    what = f"the best of those tried, {say_added(best['added'], best['kind'])}{_say_price(best)},"
+    if saved.value < 0:
+        return f"even with {what} the average order ships {say_gain(saved)} later."
+    verb = "saves" if best["added"] == 1 else "save"
+    return f"{what} {verb} {say_gain(saved)} and would have to save {best['days_to_pay']:.1f}."
+
+
+def _say_unsure(rows: Sequence[Row]) -> str:
+    """That it cannot be told, with the step that comes nearest to paying, its range, and what it would have to save."""
+    open_ = [row for row in rows if row["may_pay"]]
+    best = max(open_, key=lambda row: (round(row["gain_days"] - row["gain_to_pay_days"], 9), -_cost(row)[0]))
+    saved = read_interval(best, "average_saved_days")
+    sure = ", which is sure," if saved.low > 0 else ""
+    what = f"{say_added(best['added'], best['kind'])}{_say_price(best)}"
+    return (
+        f"{what} {'saves' if best['added'] == 1 else 'save'} {_say_signed(saved)}{sure} and would "
+        f"have to save {best['days_to_pay']:.1f}."
+    )
+
+
+def _say_signed(saved: Interval) -> str:
+    """Days saved, a minus where they are lost: ``0.6 days (-0.1 to 1.3)``."""
+    number, bracket, ends = say_range(saved.value, saved.low, saved.high).partition(" ")
+    return f"{number} days{bracket}{ends}"
+
+
+def say_choice(told: Told, rows: Sequence[Row], matters_days: float) -> list[str]:
+    """After a search: which number of clamps is the best once each has to pay, or which cannot be told apart."""
+    if not run_rows(rows):
         return []
-    kept = sorted((row for row in run if row["may_be_best"]), key=lambda row: row["days_to_pay"])
+    kept = sorted((row for row in run_rows(rows) if row["may_be_best"]), key=_cost)
     said = (["the clamps you have"] if told.base in told.kept else []) + [
         say_added(row["added"], row["kind"]) for row in kept
     ]
     if len(said) == 1:
-        if not searched:
-            return []
         verb = "are" if said[0] == "the clamps you have" or (kept and kept[0]["added"] > 1) else "is"
         return [
-            f"Once each clamp has to pay, {said[0]} {verb} the best of all numbers tried, or within {matters_days:g} "
-            "day of it."
+            f"Once each clamp has to pay, {said[0]} {verb} the best of all numbers tried, or within "
+            f"{say_tolerance(matters_days)} of it."
         ]
     shown = said if len(said) <= MOST_NAMED else [*said[: MOST_NAMED - 1], f"{len(said) - MOST_NAMED + 1} others"]
     return [
@@ -112,106 +213,57 @@ def say_worse(rows: Sequence[Row]) -> list[str]:
     if not worse:
         return []
     row = min(worse, key=lambda row: row["step_saved_days"])
-    step = Interval(row["step_saved_days"], row["step_saved_days_low"], row["step_saved_days_high"], CONFIDENCE)
+    step = read_interval(row, "step_saved_days")
     return [
-        f"With {say_added(row['added'], row['kind'])} the average order ships {say_gain(step)} later than with the step before: as run, and "
-        "no mistake. More can upset the order of work."
+        f"With {say_added(row['added'], row['kind'])} the average order ships {say_gain(step)} later than with the step "
+        "before: as run, and no mistake. More can upset what comes first."
     ]
-
-
-def _say_useless(row: Row) -> str:
-    """That clamps do not help, with the most that the most favourable row may save."""
-    bound = row["average_saved_days_high"]
-    if row["average_saved_days_unseen"] or bound <= 1e-9:
-        return "More clamps will not help: not a single day is saved by any number that was tried, in any run."
-    what = (
-        f"{row['added']} more of all kinds together"
-        if row["kind"] == ALL_KINDS
-        else say_added(row["added"], row["kind"])
-    )
-    if bound < 1:
-        most = "less than a tenth of a day" if bound < 0.1 else f"at most {math.ceil(bound * 10) / 10:g} of a day"
-        return f"More clamps will not help: even {what} would save {most} on the average order."
-    most = say_count(math.ceil(bound), "day")
-    return f"More clamps do not pay: even {what} would save at most {most} on the average order."
-
-
-def _worth(rows: Sequence[Row]) -> list[Row]:
-    """For each kind the last step that pays, if its saving is sure; several together only if that beats each alone."""
-    found = []
-    for kind in dict.fromkeys(row["kind"] for row in rows):
-        paying = [row for row in rows if row["kind"] == kind and row["pays"]]
-        if paying:
-            best = max(paying, key=lambda row: row["average_saved_days"])
-            if best["average_saved_days_low"] > 0:
-                found.append(best)
-    shown = sorted((row for row in found if not _is_set(row)), key=lambda row: -row["average_saved_days"])
-    for row in (row for row in found if _is_set(row)):  # the smaller sets first, all kinds last
-        if row["average_saved_days_low"] > max((one["average_saved_days_high"] for one in shown), default=0.0):
-            shown.append(row)
-    return shown
 
 
 def _is_set(row: Row) -> bool:
     return row["kind"] == ALL_KINDS or SET_MARK in row["kind"]
 
 
-def _say_worth(row: Row, rows: Sequence[Row]) -> str:
-    what = say_added(row["added"], row["kind"])
-    if row["kind"] == ALL_KINDS:
-        what += ","
-    verb = "ships" if row["added"] == 1 else "ship"
-    text = f"{what} {verb} the average order {say_gain(_saved(row))} sooner"
-    if not math.isnan(row["price_a_day_saved"]):
-        text += f" for {row['price']:,.0f}, or {row['price_a_day_saved']:,.0f} for each day saved"
-    after = [one for one in rows if one["kind"] == row["kind"] and one["step"] > row["step"]]
-    if after:
-        text += ", and beyond that more no longer pay" if not any(one["pays"] for one in after) else ""
-    else:
-        text += ", and more than were tried may pay as well"
-    return text
+def _say_price(row: Row) -> str:
+    return "" if math.isnan(row["price"]) else f" ({row['price']:,.0f})"
 
 
 def say_added(n: int, kind: str) -> str:
-    """``4 more bar clamps``; ``5 more clamps, of every kind``; ``5 more clamps, bar clamp and band clamp together``."""
+    """``4 more bar clamps``; ``5 more clamps of every kind``; ``5 more clamps (bar clamp and band clamp together)``."""
     if kind == ALL_KINDS:
-        return f"{n} more clamps, of every kind"
+        return f"{n} more clamps of every kind"
     kinds = kind.split(SET_MARK)
-    return f"{n} more clamps, {join_words(kinds)} together" if len(kinds) > 1 else say_kind(n, kind)
+    return f"{n} more clamps ({join_words(kinds)} together)" if len(kinds) > 1 else say_kind(n, kind)
 
 
 def say_kind(n: int, name: str) -> str:
     """``1 more band clamp``, ``4 more bar clamps``."""
-    return f"{n} more {name if n == 1 or name.endswith('s') else name + 's'}"
-
-
-def surely_useless(rows: Sequence[Row]) -> bool:
-    """Whether even the favourable ends of the intervals do not pay."""
-    return all(row["average_saved_days_unseen"] or row["average_saved_days_high"] < row["days_to_pay"] for row in rows)
+    return f"{n} more {name if n == 1 else several(name)}"
 
 
 def say_others(others: Sequence[Row], clamps: Sequence[Row]) -> list[str]:
     """What one more of something else would save, where that is more than clamps do; whether hands are the limit."""
-    sure = [
-        row for row in others
-        if row["average_saved_days_low"] > 0 and row["average_saved_days"] >= MATTERS_DAYS
-    ]  # fmt: skip
-    run = [row for row in clamps if not math.isnan(row["average_saved_days"])]
-    most_by_clamps = max((row["average_saved_days"] for row in run), default=0.0)
+    ran, run = run_rows(others), run_rows(clamps)
+    verdict = find_verdict(run)
+    sure = [row for row in ran if row["average_saved_days_low"] > 0 and row["average_saved_days"] >= MATTERS_DAYS]
     if not sure:
-        if not _worth(run) and (not run or surely_useless(run)) and others:
-            what = "hands, stations or racks" if any(row["thing"] != "worker" for row in others) else "hands"
-            return [f"Nor would one more of its {what}: what takes long is hours, drying and material."]
-        return []
+        if not ran or verdict != NOT:
+            return []
+        what = "hands, stations or racks" if any(row["thing"] != "worker" for row in ran) else "hands"
+        if any(row["average_saved_days_high"] >= MATTERS_DAYS and not row["average_saved_days_unseen"] for row in ran):
+            return [f"Whether one more of its {what} would help cannot be told yet."]
+        return [f"Nor would one more of its {what}: what takes long is hours, drying and material."]
     best = max(sure, key=lambda row: row["average_saved_days"])
-    if best["average_saved_days"] <= most_by_clamps:
+    if best["average_saved_days"] <= max((row["average_saved_days"] for row in run), default=0.0):
         return []
-    name = f"one more person like the {best['kind']}" if best["thing"] == "worker" else _say_more(best)
-    if _worth(run):
+    name = f"one more person like {say_like(best['kind'])}" if best["thing"] == "worker" else _say_more(best)
+    lead = "Something else would help: "
+    if verdict == PAY:
         lead = "Something else would save more: "
-    else:
-        lead = "Hands are the limit: " if best["thing"] == "worker" else "Something else would help: "
-    return [f"{lead}{name} would ship the average order {say_gain(_saved(best))} sooner."]
+    elif best["thing"] == "worker":
+        lead = "Hands are the limit: "
+    saved, last = read_interval(best, "average_saved_days"), read_interval(best, "last_saved_days")
+    return [f"{lead}{name} would ship the average order {say_gain(saved)} sooner, {say_last(last)}."]
 
 
 def _say_more(row: Row) -> str:

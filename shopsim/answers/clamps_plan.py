@@ -9,9 +9,11 @@ import pandas as pd
 
 from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, NOW, common_values, compare, try_change
 from shopsim.answers.answer import Answer, build_answer
-from shopsim.answers.clamp_rows import COLUMNS, JUDGED, Row, build_curve, growth_row, order_row
+from shopsim.answers.clamp_rows import COLUMNS, JUDGED, Row, build_curve, growth_row, is_unseen, order_row
 from shopsim.answers.clamp_words import (
     Told,
+    find_verdict,
+    run_rows,
     say_choice,
     say_clamps,
     say_free_change,
@@ -20,7 +22,7 @@ from shopsim.answers.clamp_words import (
     say_worse,
 )
 from shopsim.answers.growth import STEPS, build_alternatives, clamp_steps, grow_clamps, grow_others
-from shopsim.answers.wording import say_confidence, say_count
+from shopsim.answers.wording import note_unseen, say_confidence, say_count
 from shopsim.answers.worth import Worth
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
@@ -28,6 +30,9 @@ from shopsim.scenario.model import PRIORITY_RULES, Scenario
 from shopsim.study.choosing import find_kept
 from shopsim.study.results import Study
 from shopsim.study.searching import Search
+
+#: The further table: dearer steps, judged against the last one that pays.
+STEPS_BEYOND = "Steps beyond those that pay"
 
 
 class ClampsPlan:
@@ -125,11 +130,12 @@ class ClampsPlan:
         ]
         rows += others
         runs = max(int(row["replications"]) for row in rows) if rows else study.replications
+        verdict = find_verdict(run_rows(priced))
         sentence = " ".join(
             [
-                *([say_free_change(self._order_row(study, better), today)] if better else []),
-                *say_clamps(priced, order if order != today else None, self.unused, told if search else None),
-                *(say_choice(told, priced, search is not None, matters_days) if told else []),
+                *([say_free_change(self._order_row(study, better), today, verdict)] if better else []),
+                *say_clamps(priced, order if order != today else None, self.unused, runs, better is not None),
+                *(say_choice(told, priced, matters_days) if told and search is not None else []),
                 *say_worse(priced),
                 *say_others(others, priced),
                 *([say_no_free_change(today)] if len(self.orders) > 1 and not better else []),
@@ -138,7 +144,8 @@ class ClampsPlan:
             ]
         )
         table = pd.DataFrame(rows, columns=list(COLUMNS))
-        return build_answer(study, NOW, "More clamps", table, sentence, self._notes(rows))
+        tables = {STEPS_BEYOND: table[table["beyond"] > 0]} if (table["beyond"] > 0).any() else {}
+        return build_answer(study, NOW, "More clamps", table, sentence, self._notes(rows, study.replications), tables)
 
     def _order_row(self, study: Study, order: str) -> Row:
         return order_row(study, order, self.orders[order], NOW, max(1, len(self.orders) - 1))
@@ -155,15 +162,17 @@ class ClampsPlan:
         best_first = kept[np.argsort(values.mean(axis=0)[kept], kind="stable")]
         return Told(tuple(names[n] for n in best_first), base, suffix, len(values), kept.size == 1)
 
-    def _notes(self, rows: Sequence[Row]) -> tuple[str, ...]:
+    def _notes(self, rows: Sequence[Row], replications: int) -> tuple[str, ...]:
         notes = [
-            "Days saved are days by which the average (or last) order ships sooner; a step pays while it saves at "
-            f"least {self.worth.say()}.",
+            "Days saved are days by which the average (or last) order ships sooner. A step pays if even the low end of "
+            f"what it saves is at least {self.worth.say()}; a dearer step has to save that beyond the last one that pays.",
             "A step is what one glue-up takes of that kind, so that one glue-up more fits; in between, next to nothing "
             "changes.",
         ]
         if self.worth.money_a_day is not None and any(g.price is None for g in self.clamps):
             notes.append(f"Where the file gives no price, each clamp has to save {self.worth.days_a_clamp:g} day.")
+        if any(is_unseen(row) for row in rows):
+            notes.append(note_unseen(replications, max(len(self.clamps), len(self.others), 1), CONFIDENCE))
         if any(row["is_worse"] for row in rows):
             notes.append(
                 "Some steps end later than the one before. That is no mistake: under a fixed priority rule, more clamps "

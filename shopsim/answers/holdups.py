@@ -180,7 +180,9 @@ def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replicat
         most = max(clamps, key=lambda row: -math.inf if row["unseen"] else row["high"])
         none = most["unseen"] or most["high"] <= 1e-9
         if none or most["high"] < sure[0]["low"]:
-            bound = "saves nothing in any run" if none else f"would save at most {_say_bound(most['high'])}"
+            bound = f"would save at most {_say_bound(most['high'])}"
+            if none:
+                bound = "would save nothing at all" if most["high"] <= 1e-9 else "saves nothing in any run"
             said.append(f"Your hands are the limit, not your clamps: {most['what']} {bound}.")
     later = [row for row in rows if row["high"] < 0 and -row["average_sooner_days"] >= MATTERS_DAYS]
     said += [

@@ -100,8 +100,9 @@ def test_with_constant_times_the_fourth_set_is_the_last_that_helps() -> None:
     assert rows["step_saved_days"].round(9).tolist()[3:] == [0, 0]
     assert rows.loc[3, "step_saved_days"] > 1
     assert rows["pays"].tolist() == [True, True, True, False, False]
-    assert "3 more sets ship the average order" in answer.sentence
-    assert "beyond that more no longer pay" in answer.sentence
+    assert "1 more set pays: the average order ships" in answer.sentence
+    assert "3 instead of 2 save another" in answer.sentence
+    assert "Still more does not pay." in answer.sentence
 
 
 def test_eleven_clamps_in_fours_are_two_glue_ups_and_the_twelfth_makes_a_third() -> None:

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from shopsim.answers import compare_clamps
+from shopsim.answers.clamps_plan import STEPS_BEYOND
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario, parse_scenario
 
@@ -44,11 +45,15 @@ def test_where_only_clamps_matter_the_days_saved_are_those_counted_by_hand(build
     assert rows["owned"].tolist() == [1, 1, 1]
     assert rows["price"].tolist() == [30, 60, 90]
     assert rows.loc[1, "price_a_day_saved"] == pytest.approx(20)
-    assert (
-        "3 more bar clamps ship the average order 2.2 days sooner for 90, or 42 for each day saved" in answer.sentence
+    # the cheapest step that pays comes first, and the dearer ones as steps beyond it
+    assert answer.sentence.startswith(
+        "1 more bar clamp pays: for 30 the average order ships 1.5 days sooner (20 for each day saved), and the last one "
+        "3.0 days sooner. Steps beyond: 2 instead of 1 (60) save another 0.5 days and 3 instead of 2 (90) save another "
+        "0.2 days. More than were tried may pay as well."
     )
-    assert "more than were tried may pay as well" in answer.sentence
-    assert "will not help" not in answer.sentence
+    assert rows["beyond"].tolist() == [0, 1, 2]
+    assert answer.tables[STEPS_BEYOND]["gain_days"].tolist() == pytest.approx([0.5, 1 / 6])
+    assert "do not pay" not in answer.sentence
     assert "Hands are the limit" not in answer.sentence
 
 
@@ -58,8 +63,7 @@ def test_the_next_step_stops_paying_where_it_saves_less_than_asked_for_each_clam
     answer = compare_clamps(build(OVERNIGHT, clamps(1)), replications=3, threshold=0.2)
     rows = answer.rows[answer.rows["thing"] == "clamps"]
     assert rows["pays"].tolist() == [True, True, False]
-    assert "2 more bar clamps ship the average order 2.0 days" in answer.sentence
-    assert "beyond that more no longer pay" in answer.sentence
+    assert "2 instead of 1 (60) save another 0.5 days. Still more does not pay." in answer.sentence
 
 
 def test_where_hands_are_the_limit_it_says_that_clamps_will_not_help(build: Callable[..., Scenario]) -> None:
@@ -70,8 +74,7 @@ def test_where_hands_are_the_limit_it_says_that_clamps_will_not_help(build: Call
     assert not rows["pays"].any()
     assert rows["price_a_day_saved"].isna().all()
     assert (
-        "More clamps will not help: not a single day is saved by any number that was tried, in any run."
-        in answer.sentence
+        "More clamps do not pay: not a single day is saved by any number that was tried, in any run." in answer.sentence
     )
     assert "Hands are the limit: one more person like the maker would ship the average order" in answer.sentence
     worker = answer.rows[answer.rows["thing"] == "worker"].iloc[0]
@@ -81,7 +84,7 @@ def test_where_hands_are_the_limit_it_says_that_clamps_will_not_help(build: Call
 def test_where_nothing_can_be_bought_it_says_what_takes_long(build: Callable[..., Scenario]) -> None:
     steps = '{ name = "coat", work = "5 min", cure = "5 d" }, ' + OVERNIGHT
     answer = compare_clamps(build(steps, clamps(20), "orders = 2"), replications=3)
-    assert "More clamps will not help" in answer.sentence
+    assert "More clamps do not pay" in answer.sentence
     assert "Nor would one more of its hands" in answer.sentence
     assert "Hands are the limit" not in answer.sentence
 
@@ -99,7 +102,7 @@ def test_where_a_rack_is_the_limit_it_says_what_more_spots_would_save(build: Cal
     assert others["added"].tolist() == [1, 2]
     assert (others["remark"] == "").all()
     assert (
-        "Something else would help: 2 more spots on the drying rack would ship the average order 1.5 days sooner."
+        "Something else would help: 2 more spots on the drying rack would ship the average order 1.5 days sooner, and the last one 3.0 days sooner."
         in answer.sentence
     )
 
@@ -137,7 +140,7 @@ def test_two_kinds_that_only_help_together_are_found_together(build: Callable[..
     rows = answer.rows[answer.rows["thing"] == "clamps"].set_index("kind")
     assert rows["average_saved_days"].to_dict() == {"bar clamp": 0, "strap": 0, "all kinds": 1.5}
     assert rows.loc["all kinds", "price"] == 40
-    assert "2 more clamps, of every kind, ship the average order 1.5 days" in answer.sentence
+    assert "2 more clamps of every kind pay: for 40 the average order ships 1.5 days" in answer.sentence
 
 
 def test_kinds_and_numbers_can_be_chosen(build: Callable[..., Scenario]) -> None:
@@ -165,7 +168,8 @@ def test_a_better_priority_rule_comes_first_and_clamps_are_priced_under_it(build
     assert "oldest batch" not in orders.index
     assert orders["average_saved_days"].max() >= 0.25
     best = orders["average_saved_days"].idxmax()
-    assert answer.sentence.startswith(f'First, for nothing: working in the order "{best}" instead of "oldest batch"')
+    assert answer.sentence.startswith("More clamps ")  # the verdict, then what costs nothing
+    assert f'with "{best}" instead of "oldest batch" for what comes first' in answer.sentence.split(". ")[0]
     rows = answer.rows[answer.rows["thing"] == "clamps"]
     assert rows["priority"].tolist() == ["oldest batch"] * 3 + [best] * 3
     under_best = rows[rows["priority"] == best].iloc[0]

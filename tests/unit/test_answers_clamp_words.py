@@ -1,0 +1,176 @@
+"""What is said of more clamps agrees with its table: sentences that once did not, and shops at random."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from shopsim.answers import Answer, compare_clamps
+from shopsim.answers.alternatives import put_interval
+from shopsim.answers.clamp_rows import Row, blank_row, judge_step
+from shopsim.answers.clamp_words import NOT, UNSURE, say_clamps, say_free_change
+from shopsim.scenario import Scenario, parse_scenario
+from shopsim.study.intervals import Interval
+
+CALM = 'interrupted = "0 %"\nlost_days = "0 %"\n'
+DAILY = '{ mon-sun = "08:00-16:00" }'
+
+
+def interval(value: float, low: float, high: float) -> Interval:
+    return Interval(value, low, high, 0.95)
+
+
+def step(
+    added: int, price: float, to_pay: float, saved: Interval, last: Interval, beyond: Row | None = None,
+    gain: Interval | None = None,
+) -> Row:  # fmt: skip
+    """A row of long clamps, judged as the table judges it."""
+    row = blank_row("clamps", "long clamp", "glue first")
+    row.update(added=added, step=added, price=price, days_to_pay=to_pay)
+    put_interval(row, "average_saved_days", saved)
+    put_interval(row, "last_saved_days", last)
+    if saved.low > 0:
+        row["price_a_day_saved"] = price / round(saved.value, 1)
+    judge_step(row, beyond or {"added": 0, "days_to_pay": 0.0}, gain or saved)
+    return row
+
+
+SAME = interval(0.0, 0.0, 0.0)
+
+
+def test_what_may_pay_is_not_told_to_pay_in_its_row() -> None:
+    row = step(4, 180, 0.4, interval(0.6, -0.1, 1.3), SAME)
+    assert (row["pays"], row["may_pay"]) == (False, True)
+    (said,) = say_clamps([row], None, (), 200, False)
+    assert said == (
+        "Whether more clamps pay cannot be told yet at 200 replications: 4 more long clamps (180) save 0.6 days "
+        "(-0.1 to 1.3) and would have to save 0.4."
+    )
+
+
+def test_a_sure_saving_short_of_its_price_is_not_put_down_to_chance() -> None:
+    short = step(4, 180, 0.4, interval(0.3, 0.2, 0.38), SAME)
+    assert say_clamps([short], None, (), 200, False) == [
+        "More clamps do not pay: the best of those tried, 4 more long clamps (180), save 0.3 days (0.2 to 0.4) and would "
+        "have to save 0.4."
+    ]
+    perhaps = step(4, 180, 0.4, interval(0.3, 0.1, 0.5), SAME)
+    assert "save 0.3 days (0.1 to 0.5), which is sure, and would have to save 0.4" in " ".join(
+        say_clamps([perhaps], None, (), 200, False)
+    )
+
+
+def test_days_price_and_price_a_day_agree_as_printed() -> None:
+    row = step(2, 64, 0.2, interval(0.674, 0.3, 1.04), interval(1.0, 0.5, 1.5))
+    said = say_clamps([row], None, (), 200, False)[0]
+    days, a_day = re.search(r"ships ([\d.]+) days .* \((\d+) for each day", said).groups()  # type: ignore[union-attr]
+    assert int(a_day) == round(64 / float(days))
+
+
+def test_what_a_free_change_costs_the_last_order_is_said() -> None:
+    row = blank_row("priority rule", "nearest done", "nearest done")
+    put_interval(row, "average_saved_days", interval(1.4, 0.7, 2.1))
+    put_interval(row, "last_saved_days", interval(-9.0, -11.0, -7.0))
+    said = say_free_change(row, "glue first", NOT)
+    assert "for nothing" not in said
+    assert "1.4 days (0.7 to 2.1) sooner, but the last one 9.0 days (7.0 to 11.0) later" in said
+    put_interval(row, "last_saved_days", interval(-9.0, -19.0, 1.0))
+    assert "of the last one it cannot be told: -9.0 (-19.0 to 1.0) days sooner" in say_free_change(
+        row, "glue first", NOT
+    )
+
+
+def test_the_cheapest_step_that_pays_is_recommended_and_what_more_adds_is_apart() -> None:
+    first = step(4, 180, 0.4, interval(3.5, 2.6, 4.4), interval(4.0, 3.0, 5.0))
+    more = step(12, 540, 1.2, interval(4.9, 3.8, 6.0), interval(6.0, 5.0, 7.0), first, interval(1.4, 0.9, 1.9))
+    said = " ".join(say_clamps([first, more], None, (), 200, False))
+    assert said.startswith("4 more long clamps pay: for 180 the average order ships 3.5 days (2.6 to 4.4) sooner")
+    assert "Steps beyond: 12 instead of 4 (540) save another 1.4 days (0.9 to 1.9)." in said
+    dear = step(12, 540, 1.2, interval(4.9, 3.8, 6.0), interval(6.0, 5.0, 7.0), first, interval(0.4, 0.1, 0.7))
+    assert not dear["pays"]
+    assert "Still more does not pay." in " ".join(say_clamps([first, dear], None, (), 200, False))
+
+
+def test_what_is_recommended_is_not_then_told_to_be_no_different_from_today() -> None:
+    row = step(2, 60, 0.2, interval(0.9, 0.5, 1.3), SAME)
+    said = " ".join(say_clamps([row], None, (), 200, False))
+    assert "2 more long clamps pay" in said
+    assert "the clamps you have" not in said
+    assert "cannot be told" not in said
+
+
+def test_where_every_upper_end_is_below_what_pays_they_do_not() -> None:
+    rows = [step(n, 43.0 * n, 0.15 * n, interval(0.1 * n, 0.0, 0.14 * n), SAME) for n in (1, 2, 3)]
+    (said,) = say_clamps(rows, None, (), 400, False)
+    assert said.startswith(NOT)
+    assert "3 more long clamps (129), save 0.3 days (0.0 to 0.4)" in said
+    assert UNSURE not in said
+
+
+# ---- shops at random
+
+
+@pytest.fixture
+def build(write_shop: Callable[..., str]) -> Callable[..., Scenario]:
+    def make(work: str, stay: str, take: int, owned: int, orders: int) -> Scenario:
+        glue = f'{{ name = "glue", work = "{work}", clamps = [{{ count = {take}, reach = "20 in" }}], in_clamps = "{stay}" }}'
+        own = f'[[shop.clamps]]\nname = "bar clamp"\nreach = "24 in"\ncount = {owned}\nprice = 30.0\n'
+        run = f"orders = {orders}"
+        return parse_scenario(write_shop(glue, shop=CALM + own, run=run, open=DAILY))
+
+    return make
+
+
+def numbers(text: str) -> set[str]:
+    return set(re.findall(r"-?\d+\.\d", text))
+
+
+def table_numbers(rows: pd.DataFrame) -> set[str]:
+    found = set()
+    for name in rows.columns:
+        if name.endswith(("_days", "_low", "_high", "days_to_pay")):
+            for value in rows[name].dropna():
+                found |= {f"{float(value) + 0.0:.1f}", f"{-float(value) + 0.0:.1f}", f"{abs(float(value)):.1f}"}
+    return found
+
+
+def check_against_table(answer: Answer) -> None:
+    """Every number, "pays" and "sure" of the sentence stands in the rows."""
+    clamps = answer.rows[answer.rows["thing"] == "clamps"]
+    said = answer.sentence
+    assert numbers(said.replace("0.25 days of it", "")) <= table_numbers(answer.rows)
+    pays, may = clamps["pays"].any(), clamps["may_pay"].any()
+    assert not (clamps["pays"] & clamps["may_pay"]).any()
+    assert (" pay: for " in said or " pays: for " in said) == pays
+    assert said.startswith(UNSURE) == (may and not pays) or "but what costs nothing" in said
+    assert said.startswith(NOT) == (not may and not pays) or "but what costs nothing" in said
+    if pays:
+        cheapest = clamps[clamps["pays"]].sort_values("price").iloc[0]
+        assert re.search(rf"{cheapest['added']} more bar clamps? pays?: for {cheapest['price']:,.0f} ", said)
+        assert cheapest["average_saved_days_low"] >= cheapest["days_to_pay"] - 1e-9
+    if "which is sure" in said:
+        assert (clamps["may_pay"] & (clamps["average_saved_days_low"] > 0)).any()
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    minutes=st.integers(5, 240), spread=st.floats(1.0, 3.0), hours=st.integers(1, 40), take=st.integers(1, 3),
+    spare=st.integers(0, 4), orders=st.integers(2, 7), threshold=st.sampled_from([0.02, 0.1, 0.5]),
+)  # fmt: skip
+def test_in_shops_at_random_the_sentence_stands_in_its_table(
+    build: Callable[..., Scenario], minutes: int, spread: float, hours: int, take: int, spare: int, orders: int,
+    threshold: float,
+) -> None:  # fmt: skip
+    work = f"{max(1, int(minutes / spread))} / {minutes} / {int(minutes * spread)} min"
+    stay = f"{max(1, int(hours / spread))} / {hours} / {int(hours * spread)} h"
+    answer = compare_clamps(
+        build(work, stay, take, take + spare, orders), replications=12, seed=int(np.uint32(minutes * 31 + hours)),
+        threshold=threshold, everything=False, steps=(1, 2),
+    )  # fmt: skip
+    check_against_table(answer)
