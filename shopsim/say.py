@@ -22,6 +22,12 @@ _NOISE = 1e-9
 #: Units at the end of a column's name, which its heading sets off with a comma.
 _UNITS = ("min", "days", "hours", "h")
 
+_MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
+)  # fmt: skip
+_DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+
 
 def cut_chance(chance: float) -> float:
     """A chance in 0..1 cut to whole hundredths: never more than it is."""
@@ -131,3 +137,9 @@ def _say_number(column: str, value: float) -> str:
     if isinstance(value, int):
         return str(value)
     return f"{value:,.0f}" if column.endswith("_min") or value == int(value) else f"{value:,.2f}"
+
+
+def say_day(day: dt.date, *, weekday: bool = False) -> str:
+    """``8 January 2027``, with ``Friday`` before it if asked for; the same in every locale."""
+    said = f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+    return f"{_DAYS[day.weekday()]} {said}" if weekday else said

@@ -13,9 +13,10 @@ from shopsim.answers import Answer
 from shopsim.answers.batch_size import LEAD_TIMES
 from shopsim.answers.batches_by import BATCHES_BY
 from shopsim.answers.clamps_plan import STEPS_BEYOND
+from shopsim.answers.delivery_words import TOGETHER
 from shopsim.answers.holdups import OF_PIECE
 from shopsim.answers.learning import TYPICAL
-from shopsim.answers.next_buyer import NEXT_BUYER
+from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
 from shopsim.answers.what_moves import MOVES, say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
 from shopsim.say import say_chance, say_range, say_share
@@ -64,7 +65,38 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         shown[OF_PIECE] = _time_of_piece(answer.tables[OF_PIECE])
     if len(answer.tables.get(STEPS_BEYOND, ())):
         shown[STEPS_BEYOND] = _show(_STEPS, answer.tables[STEPS_BEYOND].to_dict("records"), answer.rows)
+    if len(answer.tables.get(TOGETHER, ())) and len(answer.rows) > 1:
+        shown[TOGETHER] = _together(answer.tables[TOGETHER])
+    if ALL_BUYERS in answer.tables:
+        shown[ALL_BUYERS] = _all_buyers(answer.tables[ALL_BUYERS])
     return shown
+
+
+def _together(table: pd.DataFrame) -> pd.DataFrame:
+    """What promising each order or all of them comes to."""
+    return pd.DataFrame(
+        {
+            "each is promised": table["promised"],
+            "the latest is": table["last"],
+            "each kept": [f"at least {say_chance(chance)}" for chance in table["each_chance"]],
+            "all kept": [say_chance(chance) for chance in table["all_chance"]],
+        }
+    ).astype("str")
+
+
+def _all_buyers(table: pd.DataFrame) -> pd.DataFrame:
+    """The whole book: how many orders, the window of all buyers alike, and one date for everybody."""
+    row = table.to_dict("records")[0]
+    return pd.DataFrame(
+        {
+            "orders": [f"{row['least_orders']} to {row['most_orders']}"],
+            "likely": [str(row["likely_orders"])],
+            "ships from": [row["ship_from"]],
+            "to": [row["ship_to"]],
+            "one date for all": [row["all_kept"]],
+            "kept for all": [say_chance(row["all_kept_chance"])],
+        }
+    ).astype("str")
 
 
 def _lead_times(table: pd.DataFrame) -> pd.DataFrame:

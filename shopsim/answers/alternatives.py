@@ -74,7 +74,11 @@ def run_alternatives(
         return fresh
     held = {outcome.scenario_hash: outcome for outcome in study.outcomes.values()}
     hashes = {name: hash_scenario(scenario) for name, scenario in alternatives.items()}
-    known = {name: held[hashes[name]] for name in alternatives if hashes[name] in held}
+    known = {
+        name: replace(held[hashes[name]], scenario=scenario)  # what it says of orders to come is not in its hash
+        for name, scenario in alternatives.items()
+        if hashes[name] in held
+    }
     outcomes = {
         name: known[name] if name in known else Outcome.of(scenario, hashes[name], [])
         for name, scenario in alternatives.items()

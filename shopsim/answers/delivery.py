@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterable
 from concurrent.futures import Executor
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,9 +13,10 @@ import pandas as pd
 
 from shopsim.answers.alternatives import NOW, run_alternatives
 from shopsim.answers.answer import Answer, build_answer
-from shopsim.answers.delivery_words import list_notes, say_late, say_orders, say_spare
+from shopsim.answers.delivery_words import TOGETHER, list_notes, list_together, say_late, say_orders, say_spare
 from shopsim.answers.next_buyer import forecast_next_buyer
 from shopsim.answers.order_counts import forecast_counts
+from shopsim.answers.order_mix import OrderPlan, say_plain
 from shopsim.answers.promise_sheet import SHEET, build_sheet
 from shopsim.answers.terms import (
     KEPT,
@@ -23,7 +25,6 @@ from shopsim.answers.terms import (
     Terms,
     arrival_columns,
     arrivals_of,
-    change_orders,
     check_orders,
     date_of,
     window_columns,
@@ -47,6 +48,7 @@ def forecast_delivery(
     keep: dt.date | None = None,
     cap: int | None = None,
     so_far: int | None = None,
+    mix: str | None = None,
     executor: Executor | None = None,
     on_progress: OnProgress | None = None,
     should_stop: ShouldStop | None = None,
@@ -58,7 +60,8 @@ def forecast_delivery(
     numbers (a range, a list) for one row a number. Where the scenario states ``demand`` and neither
     ``orders`` nor ``keep`` is given, the answer is the window for each buyer over that uncertainty, of whom
     ``so_far`` have ordered (default: those of a file of orders, else none). ``keep``: a date; how many
-    orders may be taken so that all ship by it. ``cap``: most orders taken, default the scenario's.
+    orders may be taken so that all ship by it. ``cap``: most orders taken, default the scenario's. Orders of a file that are
+    in keep their quantity and options, and those to come follow its mix, or ``mix``: "6 walnut, 4 plain" (see ``OrderPlan``).
     ``confidence``: of the windows; ``kept``: the chance with which a promised date is to be kept; both in 0..1.
     ``replications``: default 1,537, which tell a chance of 80 % to within 2 in a hundred, and fewer for many
     numbers of orders. ``study``: a study that holds the scenario as it stands, used where it fits.
@@ -69,10 +72,11 @@ def forecast_delivery(
     ``ship_from`` to ``ship_to_day`` and ``ship_to``, the window at the confidence asked, and
     ``window_chance``; ``promise_day`` and ``promise``, the date that is kept with the chance ``kept``,
     ``chance_kept`` (share of replications at or before that day), ``promise_low`` to ``promise_high`` (the
-    date is known no better than that, 95 %; empty on a side that so few replications do not bound); ``lead_days`` to the promise; ``all_kept_day`` and ``all_kept``: dates
+    date is known no better than that, 95 %; empty on a side that so few replications do not bound); ``lead_days`` to
+    the promise, from the day ``since``; ``all_kept_day`` and ``all_kept``: dates
     that are all kept together with the chance ``kept``, and ``chance_kept_then`` of each. Where a buyer was
     told a date also ``told``, ``told_chance`` (share of replications at or before it), ``late``: it is passed in
-    half of them or more. Where the file has transit also ``arrive_from``, ``arrive_to``, ``arrive_promise``,
+    half of them or more, and the date to promise is later. Where orders are counted on that have not come, ``to_come``. Where the file has transit also ``arrive_from``, ``arrive_to``, ``arrive_promise``,
     ``arrive_chance``, ``arrive_all``. Days count from the day orders close; dates are ISO 8601 texts. The
     further table "Promise sheet" is for printing, spare pieces included.
 
@@ -83,28 +87,55 @@ def forecast_delivery(
     too soon to say anything.
     """
     terms = Terms.of(scenario, confidence, kept)
+    own_cap = cap
+    counted: tuple[str, ...] = ()
     cap = _check_cap(scenario, cap)
     options: dict[str, Any] = {
         "seed": seed, "jobs": jobs, "executor": executor, "on_progress": on_progress, "should_stop": should_stop,
     }  # fmt: skip
     if orders is None and keep is None and scenario.run.demand is not None:
-        return forecast_next_buyer(scenario, terms, cap, so_far, replications or USUAL, **options)
+        return forecast_next_buyer(scenario, terms, cap, so_far, replications or USUAL, mix=mix, **options)
     if so_far is not None:
-        raise InputError("so_far is of use only where the scenario states demand · leave it out, or add run.demand")
+        raise InputError(
+            "so_far is of use only where the scenario states demand · leave it out, or add run.demand"
+            if scenario.run.demand is None
+            else "so_far is of use only for the next buyer · leave it out, or leave out orders and keep"
+        )
+    if orders is None and keep is None:
+        for name, value in (("cap", own_cap), ("mix", mix)):
+            if value is not None:
+                raise InputError(
+                    f"{name} is of use only for other numbers of orders · leave it out, or ask for orders or keep"
+                )
     if keep is not None or (orders is not None and not isinstance(orders, int | np.integer)):
         counts = _check_counts(orders)
-        return forecast_counts(scenario, terms, counts, keep, cap, replications, study=study, **options)
+        if mix is not None and keep is None and counts is not None:
+            _need_to_come(scenario, mix, counts[-1])
+        return forecast_counts(scenario, terms, counts, keep, cap, replications, mix=mix, study=study, **options)
     terms.need(replications or USUAL)
     if orders is not None:
         count = check_orders(orders)
         if cap is not None and count > cap:
             raise InputError(f"{count} orders are more than the cap of {cap} · ask for fewer, or raise the cap")
-        scenario = change_orders(scenario, count)
-    return answer_delivery(
+        if mix is not None:
+            _need_to_come(scenario, mix, count)
+        plan = OrderPlan(scenario, mix)
+        scenario, counted = plan.change(count), plan.notes(count)
+    answer = answer_delivery(
         run_alternatives({NOW: scenario}, replications=replications or USUAL, study=study, **options),
         confidence,
         kept=kept,
     )
+    return replace(answer, notes=tuple(dict.fromkeys((*counted, *answer.notes))))
+
+
+def _need_to_come(scenario: Scenario, mix: str, most: int) -> None:
+    """InputError where a mix is stated and no order is to come that could follow it."""
+    taken = OrderPlan(scenario, mix).taken
+    if most <= taken:
+        raise InputError(
+            f"mix · {taken} orders are in already, so that of {most} none is to come · leave the mix out, or ask for more"
+        )
 
 
 def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, kept: float = KEPT) -> Answer:
@@ -120,6 +151,7 @@ def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, k
     each = np.array([promise.day for promise in promises])
     all_if_each = float(np.mean((days <= each).all(axis=1)))
     told = any(order.promised for order in queue.orders)
+    counted_on = any(order.to_come for order in queue.orders)
     rows = []
     for n, order in enumerate(queue.orders):
         row: dict[str, Any] = {
@@ -129,34 +161,45 @@ def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, k
         }  # fmt: skip
         row.update(window_columns(promises[n], queue.close))
         row["lead_days"] = promises[n].day - int(queue.since_days[n])
+        row["since"] = order.since.isoformat()
         row["all_kept_day"], row["all_kept"] = int(joint[n]), date_of(queue.close, joint[n])
         row["chance_kept_then"] = float(np.mean(days[:, n] <= joint[n]))
+        if counted_on:
+            row["to_come"] = order.to_come
         if told:
-            row.update(_told_columns(order.promised, days[:, n], queue.close))
+            row.update(_told_columns(order.promised, days[:, n], queue.close, promises[n].day))
         if arrivals is not None and arrive_joint is not None:
             row.update(arrival_columns(arrivals[:, n], int(arrive_joint[n]), terms, queue.close))
         rows.append(row)
+    together = list_together(rows, all_if_each, joint_share)
     parts = [
-        say_orders(rows, terms.confidence, terms.kept, all_if_each, joint_share, arrivals is not None),
+        say_orders(rows, together, terms.confidence, terms.kept, arrivals is not None),
         say_spare(sum(spare.quantity for spare in queue.spare)),
         say_late(rows),
     ]
-    notes = list_notes(arrivals is not None, study.replications)
+    plain = [
+        say_plain(design)
+        for design in outcome.scenario.all_designs
+        for line in outcome.scenario.lines
+        if line.design == design.name and design.options and not isinstance(line.orders, OrderBook)
+    ]
+    notes = (*dict.fromkeys(plain), *list_notes(arrivals is not None, study.replications))
     if terms.recalibration is not None:
         notes = (terms.recalibration.say(terms.kept), *notes)
     table = pd.DataFrame(rows)
     return build_answer(
         study, name, "Delivery window", table, " ".join(part for part in parts if part), notes,
-        {SHEET: build_sheet(table, queue.spare)},
+        {TOGETHER: pd.DataFrame(together), SHEET: build_sheet(table, queue.spare)},
     )  # fmt: skip
 
 
-def _told_columns(told: dt.date | None, days: np.ndarray, close: dt.date) -> dict[str, Any]:
-    """What the buyer was told, and how that stands."""
+def _told_columns(told: dt.date | None, days: np.ndarray, close: dt.date, promise_day: int) -> dict[str, Any]:
+    """What the buyer was told, and how that stands; late only where the date to promise now is a later one."""
     if told is None:
         return {"told": "", "told_chance": float("nan"), "late": False}
-    chance = float(np.mean(days <= (told - close).days))
-    return {"told": told.isoformat(), "told_chance": chance, "late": chance < 0.5}
+    told_day = (told - close).days
+    chance = float(np.mean(days <= told_day))
+    return {"told": told.isoformat(), "told_chance": chance, "late": chance < 0.5 and promise_day > told_day}
 
 
 def _check_cap(scenario: Scenario, cap: int | None) -> int | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from shopsim.answers.wording import join_words, say_count
@@ -29,33 +30,82 @@ TRANSIT_COUNTS = (
 )
 
 
+#: Title of the further table of ``forecast_delivery``: what promising each or all comes to.
+TOGETHER = "All orders together"
+#: Its two rows: what each order is promised.
+EACH_OWN, TO_KEEP_ALL = "its own date", "the date to keep all"
+
+
+def find_ends(rows: Sequence[Mapping[str, Any]]) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+    """(the first order to ship, the last): whose window opens first, and whose window closes last.
+
+    Of several, the first is the one whose window closes first, then the first in the queue; the last the one with the latest
+    date to promise, then whose window opens last, then the last in the queue.
+    """
+    first = min(rows, key=lambda row: (row["ship_from_day"], row["ship_to_day"], row["promise_day"]))
+    last = max(
+        reversed(rows), key=lambda row: (row["ship_to_day"], row["promise_day"], row["ship_from_day"])
+    )  # of equals the first that is met
+    return first, last
+
+
+def say_at_least(asked: float, chances: Iterable[float]) -> str:
+    """The least of chances as ``at least 90 %``: as it was asked, or, where a recalibrated date holds less often, as it is."""
+    least = min(chances)
+    return f"at least {say_level(asked) if least >= asked - 1e-9 else say_chance(least)}"
+
+
+def list_together(rows: Sequence[Mapping[str, Any]], all_if_each: float, joint_share: float) -> list[dict[str, Any]]:
+    """Rows of the further table: ``promised``, the ``last`` date, ``each_chance`` (the least of any order) and ``all_chance``."""
+    return [
+        {
+            "promised": EACH_OWN, "last": max(row["promise"] for row in rows),
+            "each_chance": min(row["chance_kept"] for row in rows), "all_chance": all_if_each,
+        },
+        {
+            "promised": TO_KEEP_ALL, "last": max(row["all_kept"] for row in rows),
+            "each_chance": min(row["chance_kept_then"] for row in rows), "all_chance": joint_share,
+        },
+    ]  # fmt: skip
+
+
 def say_orders(
-    rows: list[dict[str, Any]], confidence: float, kept: float, all_if_each: float, joint_share: float, transit: bool
+    rows: Sequence[Mapping[str, Any]],
+    together: Sequence[Mapping[str, Any]],
+    confidence: float,
+    kept: float,
+    transit: bool,
 ) -> str:
-    """Windows of the first and the last order, and what promising each or all means. ``all_if_each``: the chance
-    that all are kept if each is promised its own date; ``joint_share``: if all are promised the later dates."""
-    first, last = rows[0], max(rows, key=lambda row: int(row["promise_day"]))
-    asked, sure = say_level(confidence), say_level(kept)
+    """Windows of the first and the last order to ship, and what promising each or all means. ``together``: see ``list_together``."""
+    holds = say_at_least(confidence, (row["window_chance"] for row in rows))
     if len(rows) == 1:
+        row = rows[0]
         text = (
-            f"The order ships from {first['ship_from']} to {first['ship_to']} in {say_chance(first['window_chance'])} of "
-            f"runs; promise it by {first['promise']}, which is kept in {say_chance(first['chance_kept'])} of runs."
+            f"The order ships from {row['ship_from']} to {row['ship_to']} in {holds} of "
+            f"runs; promise it by {row['promise']}, which is kept in {say_chance(row['chance_kept'])} of runs."
         )
+        return f"{text} {say_which_date(transit)}"
+    first, last = find_ends(rows)
+    own, later = together
+    text = (
+        f"Of {say_count(len(rows), 'order')}, {_name_end('first', first, rows[0])} ships from {first['ship_from']} to "
+        f"{first['ship_to']} and {_name_end('last', last, rows[-1])} from {last['ship_from']} to {last['ship_to']}, each "
+        f"in {holds} of runs. Promise each its own date (the latest is {own['last']}) and each is kept in "
+        f"{say_at_least(kept, [own['each_chance']])} of runs, all {len(rows)} together in {say_chance(own['all_chance'])}"
+    )
+    if all(row["all_kept_day"] <= row["promise_day"] for row in rows):
+        text += "."
     else:
-        text = (
-            f"Of {say_count(len(rows), 'order')}, the first ships from {first['ship_from']} to {first['ship_to']} and "
-            f"the last from {last['ship_from']} to {last['ship_to']}, each in at least {asked} of runs. "
-            f"Promise each its own date (the last by {last['promise']}) and each is kept in at least {sure} of runs, "
-            f"all {len(rows)} together in {say_chance(all_if_each)}"
+        text += (
+            f"; for all to be kept in {say_chance(later['all_chance'])}, promise the dates that keep all "
+            f"(the latest is {later['last']})."
         )
-        if all(row["all_kept_day"] <= row["promise_day"] for row in rows):
-            text += "."
-        else:
-            text += (
-                f"; for all to be kept in {say_chance(joint_share)}, promise the later dates "
-                f"(the last by {max(str(row['all_kept']) for row in rows)})."
-            )
     return f"{text} {say_which_date(transit)}"
+
+
+def _name_end(word: str, row: Mapping[str, Any], expected: Mapping[str, Any]) -> str:
+    """``the first``; with its id where it is not the one that the queue would make one expect."""
+    return f"the {word}" if row is expected else f"the {word} to ship (order {row['order']})"
 
 
 def say_spare(pieces: int) -> str:
@@ -78,12 +128,13 @@ def say_late(rows: list[dict[str, Any]]) -> str:
 
 
 def say_counts(rows: list[dict[str, Any]], transit: bool) -> str:
-    """The last order's dates for the fewest and for the most orders."""
+    """The dates of the last order to ship, for the fewest and for the most orders."""
     parts = []
     for row in rows[:1] if len(rows) == 1 else [rows[0], rows[-1]]:
         which = "it" if row["orders"] == 1 else "the last"
+        options = f" ({row['options']})" if row.get("options") else ""
         text = (
-            f"With {say_count(row['orders'], 'order')} {which} ships from {row['ship_from']} to {row['ship_to']} "
+            f"With {say_count(row['orders'], 'order')}{options} {which} ships from {row['ship_from']} to {row['ship_to']} "
             f"({say_chance(row['window_chance'])} of runs): promise it by {row['promise']}, kept in "
             f"{say_chance(row['chance_kept'])} of runs"
         )
@@ -147,10 +198,11 @@ def say_next_buyer(
     counts = f"{whole['least_orders']} to {whole['most_orders']}"
     if whole["least_orders"] == whole["most_orders"]:
         counts = f"{whole['least_orders']}"
+    holds = say_at_least(confidence, [whole["window_chance"]])
     parts.append(
         f"With {counts} orders in all (likely {whole['likely_orders']}), buyers taken together see their order ship from "
-        f"{whole['ship_from']} to {whole['ship_to']} in at least {say_level(confidence)} of cases; a listing that tells "
-        f"everybody {whole['all_kept']} is kept for all in at least {say_level(kept)} of runs."
+        f"{whole['ship_from']} to {whole['ship_to']} in {holds} of cases; a listing that tells "
+        f"everybody {whole['all_kept']} is kept for all in {say_chance(whole['all_kept_chance'])} of runs."
     )
     return " ".join([*parts, say_which_date(transit)])
 

@@ -10,26 +10,23 @@ import pandas as pd
 
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import list_notes, say_next_buyer
+from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.terms import (
     Terms,
     arrival_columns,
     arrivals_of,
-    change_orders,
     date_of,
-    only_line,
     share_workers,
     window_columns,
 )
 from shopsim.engine.keyed import DEMAND, draw_uniform, unit_key
 from shopsim.errors import Cancelled, InputError
 from shopsim.laws import Law
-from shopsim.scenario.model import Scenario, pieces_made
-from shopsim.scenario.values import Order, OrderBook
+from shopsim.scenario.model import Scenario
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import lower_quantile, quantile
 from shopsim.study.results import Outcome
 from shopsim.study.runner import run_study, software_version
-from shopsim.units import MINUTES_PER_DAY
 
 NEXT_BUYER = "Delivery window while orders are open"
 #: Title of the further table: the whole book, however many come.
@@ -66,12 +63,20 @@ def _whole(law: Law, u: np.ndarray) -> np.ndarray:
 
 
 def forecast_next_buyer(
-    scenario: Scenario, terms: Terms, cap: int | None, so_far: int | None, replications: int, **options: Any
+    scenario: Scenario,
+    terms: Terms,
+    cap: int | None,
+    so_far: int | None,
+    replications: int,
+    *,
+    mix: str | None = None,
+    **options: Any,
 ) -> Answer:
     """For each buyer, by number: the window over however many orders come, given that at least so many do.
 
     Demand is the scenario's, given that at least the orders ``so_far`` come; a file of orders counts as
-    so far, and is kept as it is. Every replication has a number of orders of its own, and is run once, with as many.
+    so far, and is kept as it is; those to come follow its mix or ``mix`` (see ``OrderPlan``). Every replication has a number of
+    orders of its own, and is run once, with as many.
 
     Rows: ``number`` of the buyer, ``order`` (id of a file's), ``chance_comes`` (that so many come), and the columns of
     ``forecast_delivery`` for the order of that number among the runs in which it comes. The further
@@ -81,9 +86,8 @@ def forecast_next_buyer(
     """
     law = scenario.run.demand
     assert law is not None
-    line = only_line(scenario)
-    book = line.orders if isinstance(line.orders, OrderBook) else None
-    taken = len(book.orders) if book is not None else 0
+    plan = OrderPlan(scenario, mix)
+    book, taken = plan.book, plan.taken
     if so_far is None:
         so_far = taken
     elif isinstance(so_far, bool) or not isinstance(so_far, int | np.integer) or so_far < 0:
@@ -94,7 +98,7 @@ def forecast_next_buyer(
         raise InputError(f"so_far = {so_far} is more than the cap of {cap} · raise the cap")
     terms.need(replications)
     demand = draw_demand(law, max(1, so_far), cap, int(options["seed"]), replications)
-    outcomes = _run(scenario, book, line.round_up_to or 1, demand, options)
+    outcomes = _run(plan, demand, options)
     days, arrivals = _gather(outcomes, demand, int(options["seed"]))
     close = outcomes[-1].queue.close
     rows = []
@@ -119,6 +123,7 @@ def forecast_next_buyer(
     notes: tuple[str, ...] = (
         "Demand is drawn anew in every run, given that the orders so far have come; for buyer number k only runs "
         "count in which k orders come.",
+        *plan.notes(int(demand.max())),
         *list_notes(arrivals is not None, replications),
     )
     if book is None and so_far == 0 and scenario.run.orders is not None:
@@ -142,13 +147,11 @@ def forecast_next_buyer(
     )
 
 
-def _run(
-    scenario: Scenario, book: OrderBook | None, step: int, demand: np.ndarray, options: dict[str, Any]
-) -> list[Outcome]:
-    """The runs, each with as many orders as come in it; those in a row that make as many pieces as one outcome."""
-    in_book = 0 if book is None else sum(order.quantity for order in book.orders) - len(book.orders)
-    several = any(design.options for design in scenario.all_designs)
-    made = demand if several else np.array([pieces_made(int(n) + in_book, step) for n in demand])
+def _run(plan: OrderPlan, demand: np.ndarray, options: dict[str, Any]) -> list[Outcome]:
+    """The runs, each with as many orders as come in it; those in a row that can be shared as one outcome."""
+    numbers, place = np.unique(demand, return_inverse=True)
+    names = list(dict.fromkeys(plan.name(int(n)) for n in numbers))
+    made = np.array([names.index(plan.name(int(n))) for n in numbers])[place]
     cuts = np.flatnonzero(np.diff(made)) + 1
     outcomes: list[Outcome] = []
     before = 0
@@ -161,26 +164,17 @@ def _run(
     with share_workers({**options, "on_progress": count}) as shared:
         for block in np.split(np.arange(demand.size), cuts):
             orders = int(demand[block[-1]])
-            changed = change_orders(scenario, orders if book is None else _longer(book, orders, scenario))
             study = run_study(
-                {f"{orders} orders": changed}, replications=block.size, first_replication=int(block[0]), **shared
+                {f"{orders} orders": plan.change(orders)},
+                replications=block.size,
+                first_replication=int(block[0]),
+                **shared,
             )
             if not study.complete:
                 raise Cancelled("stopped before all numbers of orders were run, so nothing can be said yet")
             outcomes.append(study.outcomes[study.names[0]])
             before += block.size
     return outcomes
-
-
-def _longer(book: OrderBook, orders: int, scenario: Scenario) -> OrderBook:
-    """The book with orders for one piece added at its end until there are so many."""
-    last = max(order.date for order in book.orders)
-    close = only_line(scenario).orders_close
-    day = last if close is None else max(last, close)
-    more = [
-        Order(f"number {number}", day, minute=MINUTES_PER_DAY - 1) for number in range(len(book.orders) + 1, orders + 1)
-    ]
-    return OrderBook(book.path, (*book.orders, *more))
 
 
 def _gather(outcomes: list[Outcome], demand: np.ndarray, seed: int) -> tuple[np.ndarray, np.ndarray | None]:
@@ -211,6 +205,7 @@ def _all_buyers(days: np.ndarray, demand: np.ndarray, terms: Terms, close: dt.da
         "ship_from": date_of(close, everybody.first),
         "ship_to_day": everybody.last,
         "ship_to": date_of(close, everybody.last),
+        "window_chance": everybody.inside,
         "all_kept_day": last.day,
         "all_kept": date_of(close, last.day),
         "all_kept_chance": last.chance,

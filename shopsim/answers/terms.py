@@ -13,8 +13,7 @@ import numpy as np
 from shopsim.answers.promises import Promise, find_joint_days, find_promise
 from shopsim.answers.transit import arrival_days
 from shopsim.errors import Cancelled, InputError
-from shopsim.scenario.files import change_scenario
-from shopsim.scenario.model import Line, Scenario
+from shopsim.scenario.model import Scenario
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.recalibration import Recalibration, find_recalibration
 from shopsim.study.results import Outcome, Study
@@ -124,39 +123,6 @@ def arrivals_of(outcome: Outcome, seed: int, days: np.ndarray) -> np.ndarray | N
     """The days on which the orders of an outcome reach their buyers, or None without transit."""
     queue = outcome.queue
     return arrival_days(outcome.scenario, queue.orders, days, queue.close, seed, outcome.replications)
-
-
-def only_line(scenario: Scenario) -> Line:
-    """The one line of a run; InputError where it has several."""
-    lines = scenario.lines
-    if len(lines) > 1:
-        raise InputError(
-            f"the run has {len(lines)} lines, so a number of orders does not say of which design "
-            "· leave the number out, or set the orders of each line in the file"
-        )
-    return lines[0]
-
-
-def order_changes(scenario: Scenario, orders: Any) -> dict[str, Any]:
-    """What to change, by places, for a number of orders or an order book in place of the scenario's own; {} for the same."""
-    line = only_line(scenario)
-    place = "run.lines[0].orders" if scenario.run.lines else "run.orders"
-    changes: dict[str, Any] = {place: orders}
-    if scenario.run.release == "as ordered":
-        changes["run.release"] = "when orders close"
-        if line.batch is None:
-            changes["run.batch"] = 1
-    if line.orders == orders and len(changes) == 1:
-        return {}
-    if scenario.run.cap is not None and isinstance(orders, int) and orders > scenario.run.cap:
-        changes["run.cap"] = None
-    return changes
-
-
-def change_orders(scenario: Scenario, orders: Any) -> Scenario:
-    """The scenario with a number of orders, or an order book, in place of its own; batches then wait for the close."""
-    changes = order_changes(scenario, orders)
-    return change_scenario(scenario, changes) if changes else scenario
 
 
 def check_orders(count: Any) -> int:

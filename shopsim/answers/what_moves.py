@@ -45,13 +45,15 @@ UNITS, DAYS = 5, 20
 FIRST = 3
 #: Gains below this share of the variance are not worth naming (own judgement).
 LEAST_GAIN = 0.005
+#: Replications where nothing is said.
+USUAL = 800
 _TIMED, _LOGGED = "these timed", "days logged"
 
 
 def find_what_moves(
     scenario: Scenario,
     confidence: float = 0.8,
-    replications: int = 800,
+    replications: int = USUAL,
     seed: int = 1,
     jobs: int = 1,
     *,

@@ -23,7 +23,8 @@ from shopsim.answers.learning import Lesson, learn_from_logs
 from shopsim.answers.log_files import Logs
 from shopsim.answers.one_run import RunTables, tell_run
 from shopsim.answers.order_counts import FEWEST, TOGETHER
-from shopsim.answers.terms import Terms, change_orders, only_line
+from shopsim.answers.order_mix import OrderPlan
+from shopsim.answers.terms import Terms
 from shopsim.answers.what_moves import find_what_moves
 from shopsim.answers.wording import say_confidence
 from shopsim.answers.worth import Worth
@@ -33,7 +34,6 @@ from shopsim.app.store import name_result
 from shopsim.app.whatifs import clamp_changes, say_clamps
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario, change_scenario
-from shopsim.scenario.model import pieces_made
 from shopsim.study.accounts import Accounts, account_runs
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import Interval
@@ -181,34 +181,42 @@ def _is_enough(terms: Terms, replications: int) -> bool:
 
 
 def ask_order_counts(
-    question: Question, counts: Sequence[int], confidence: float, kept: float, keep: dt.date | None
+    question: Question,
+    counts: Sequence[int],
+    confidence: float,
+    kept: float,
+    keep: dt.date | None,
+    mix: str | None = None,
 ) -> Callable[[Job], Steps]:
     """What each number of orders would mean; see ``forecast_counts``."""
 
     def work(job: Job) -> Steps:
         scenario = question.scenario
         terms = Terms.of(scenario, confidence, kept)
-        step = only_line(scenario).round_up_to or 1
+        plan = OrderPlan(scenario, mix)
         cap = scenario.run.cap
         asked = [count for count in counts if cap is None or count <= cap]
-        largest = {pieces_made(count, step): count for count in sorted(asked)}
-        alternatives = {f"{made} pieces": change_orders(scenario, count) for made, count in largest.items()}
-        usual = max(FEWEST, min(question.replications, TOGETHER // max(1, len(largest))))
-        largest_scenario = alternatives[f"{max(largest)} pieces"]
+        if not asked:
+            raise InputError(f"no number of orders is left under the cap of {cap} · ask for fewer, or raise the cap")
+        alternatives = plan.alternatives(asked)
+        usual = max(FEWEST, min(question.replications, TOGETHER // max(1, len(alternatives))))
+        largest_scenario = alternatives[plan.name(max(asked))]
         for n in go_in_steps(job, largest_scenario, len(alternatives), usual):
             if _is_enough(terms, n):
                 study = gather(job, alternatives, n, question.seed)
                 if not study.complete:
                     terms.need_study(study)
                 yield forecast_delivery(
-                    scenario, asked, confidence, study.replications, question.seed, kept=kept, keep=keep,
+                    scenario, asked, confidence, study.replications, question.seed, kept=kept, keep=keep, mix=mix,
                     study=study.head(study.replications),
                 )  # fmt: skip
 
     return work
 
 
-def ask_next_buyer(question: Question, confidence: float, kept: float, so_far: int | None) -> Callable[[Job], Steps]:
+def ask_next_buyer(
+    question: Question, confidence: float, kept: float, so_far: int | None, mix: str | None = None
+) -> Callable[[Job], Steps]:
     """The window of each buyer to come, while orders are open; see ``forecast_next_buyer``."""
 
     def work(job: Job) -> Steps:
@@ -217,7 +225,7 @@ def ask_next_buyer(question: Question, confidence: float, kept: float, so_far: i
             answer = job.store.get(name)
             if answer is None:
                 answer = forecast_delivery(
-                    question.scenario, None, confidence, n, question.seed, MOST_WAITING // 4, kept=kept, so_far=so_far,
+                    question.scenario, None, confidence, n, question.seed, MOST_WAITING // 4, kept=kept, so_far=so_far, mix=mix,
                     executor=job.executor, on_progress=job.tell, should_stop=job.should_stop,
                 )  # fmt: skip
                 job.store.put(name, answer)

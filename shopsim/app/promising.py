@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Sequence
 from functools import partial
 
 import streamlit as st
@@ -44,8 +45,11 @@ def _draw_chance(label: str, key: str, usual: float) -> float:
     return int(value) / 100
 
 
-def draw_words(scenario: Scenario, answer: Answer) -> None:
-    """Paragraphs to paste, for the listing, each buyer and late notes, with what must be read beside them; and the sheet."""
+def draw_words(scenario: Scenario, answer: Answer, what_if: Sequence[str] = ()) -> None:
+    """Paragraphs to paste, for the listing, each buyer and late notes, with what must be read beside them; and the sheet.
+
+    ``what_if``: what was changed from the file, which every paragraph then says.
+    """
     if SHEET in answer.tables:
         st.download_button(
             "Promise sheet, to print or pin up (XLSX)",
@@ -58,9 +62,14 @@ def draw_words(scenario: Scenario, answer: Answer) -> None:
             reason = st.text_input(
                 "Why orders are late (one true line; empty: what the forecast says)", remembered("late because", ""),
                 max_chars=200, key="late because",
+                help="A line that names a material or an option goes only to orders that need it.",
             )  # fmt: skip
             remember("late because", reason or None)
-        words = write_words(scenario, answer, today=dt.date.today(), reason=reason or None)
+        hours = st.checkbox("Tell the hours a week in the workshop", remembered("tell hours", True), key="tell hours")
+        remember("tell hours", None if hours else False)
+        words = write_words(
+            scenario, answer, today=dt.date.today(), reason=reason or None, hours=hours, what_if=what_if
+        )
         for note in GENERAL:
             if note != BINDING:  # it stands above
                 st.markdown(escape_markdown(note))

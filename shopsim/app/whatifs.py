@@ -12,7 +12,7 @@ from typing import Any
 
 import streamlit as st
 
-from shopsim.answers.terms import order_changes
+from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.week import change_week, week_hours
 from shopsim.app.faults import draw_faults, draw_problem
 from shopsim.app.state import change_draft, remember, remembered
@@ -88,11 +88,14 @@ def draw_whatifs(scenario: Scenario, leave_out: Sequence[str] = (), apart: Seque
 
 def _draw_buttons(changes: Mapping[str, Any], asked: Mapping[str, Any]) -> None:
     """Back to today, and into the file; neither can be pressed while all is as in the file."""
+    listed = any(isinstance(value, OrderBook) for value in changes.values())
     with st.container(horizontal=True):
         st.button("Back to today", key="back to today", disabled=not asked, on_click=put_back)
         take = st.button(
-            "Take this into my file", key="take into file", disabled=not changes,
-            help="Writes these values into the scenario you are working on; its comments stay.",
+            "Take this into my file", key="take into file", disabled=not changes or listed,
+            help="Other numbers of orders than your list holds cannot be written: add orders to the list, or take some out."
+            if listed
+            else "Writes these values into the scenario you are working on; its comments stay.",
         )  # fmt: skip
     if take:
         try:
@@ -133,7 +136,7 @@ def _draw_orders(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any
     value = st.number_input(
         f"Orders (today {today})", 1, max(MOST_ORDERS, today), values.get("orders", today), 1,
         key=_key("orders", today), width=_WIDE,
-        help="Another number takes the place of the named orders in your list." if isinstance(own, OrderBook) else None,
+        help="Fewer are the first of your list; more follow its mix of options and numbers of pieces." if isinstance(own, OrderBook) else None,
     )  # fmt: skip
     return {} if value == today else {"orders": int(value)}
 
@@ -200,7 +203,7 @@ def _collect(scenario: Scenario, asked: Mapping[str, Any], apart: Sequence[str])
     changes: dict[str, Any] = {}
     said = []
     if "orders" in asked:
-        changes |= order_changes(scenario, asked["orders"])
+        changes |= OrderPlan(scenario).changes(asked["orders"])
         said.append(f"{asked['orders']} order{'s' if asked['orders'] != 1 else ''}")
     batch = asked.get("batch")
     if batch is not None and "batch" not in apart:

@@ -12,13 +12,16 @@ from rich.console import Console
 
 from shopsim.answers import Answer, forecast_delivery
 from shopsim.answers.batches_by import WAYS, compare_batches_by
+from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.promise_sheet import SHEET
-from shopsim.answers.what_moves import check_enough, find_what_moves
-from shopsim.answers.words import GENERAL, write_words
+from shopsim.answers.what_moves import USUAL, check_enough, find_what_moves
+from shopsim.answers.wording import say_count
+from shopsim.answers.words import GENERAL, LATE, write_words
 from shopsim.cli.printing import say
 from shopsim.errors import Cancelled, InputError
 from shopsim.export import file_name, format_workbook
 from shopsim.scenario import Scenario, change_scenario
+from shopsim.scenario.places import clean
 from shopsim.screens import words_heading, words_text
 from shopsim.units import UnitError, parse_date
 
@@ -58,7 +61,20 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--what-moves", action="store_true", help="also say what the last date depends on, and what to time first"
     )
-    parser.add_argument("--reason", metavar="TEXT", help="why orders are late, for the late notes of --words")
+    parser.add_argument(
+        "--reason",
+        metavar="TEXT",
+        action="append",
+        help="why orders are late, for the late notes of --words; for one order ORDER=TEXT, again and again",
+    )
+    parser.add_argument(
+        "--no-hours", action="store_true", help="leave the hours a week in the workshop out of the words of --words"
+    )
+    parser.add_argument(
+        "--mix",
+        metavar='"6 walnut, 4 plain"',
+        help='what orders to come ask for; "3 of 2 walnut" are three orders for two; default the mix of the file of orders',
+    )
 
 
 def read_day(text: str) -> dt.date:
@@ -92,10 +108,7 @@ def change_batches(args: argparse.Namespace, scenario: Scenario) -> Scenario:
 def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -> tuple[Answer, ...]:
     """The answers of ``delivery``, with words where they are asked for."""
     answers: list[Answer] = []
-    if args.what_moves:
-        check_enough(scenario, options["replications"])
-    if args.batches_by == _BOTH:
-        answers.append(compare_batches_by(scenario, **options))
+    _refuse_idle(args, scenario)
     open_book = scenario.run.demand is not None and args.orders is None and args.keep is None
     if open_book and (args.save is not None or args.held is not None):
         raise InputError(
@@ -104,6 +117,13 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
         )
     if open_book:
         options = {key: value for key, value in options.items() if key != "study"}
+    asked = scenario
+    if isinstance(args.orders, int) and args.keep is None:
+        asked = OrderPlan(scenario, args.mix).change(args.orders)
+    if args.what_moves:
+        check_enough(asked, options.get("replications", USUAL))
+    if args.batches_by == _BOTH:
+        answers.append(compare_batches_by(asked, **options))
     answer = forecast_delivery(
         scenario,
         args.orders,
@@ -112,20 +132,86 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
         keep=args.keep,
         cap=args.cap,
         so_far=args.so_far,
+        mix=args.mix,
         **options,
     )
     if args.words:
-        words = write_words(scenario, answer, today=dt.date.today(), reason=args.reason)
-        notes = tuple(dict.fromkeys((*answer.notes, *GENERAL)))
-        answer = replace(answer, tables={**answer.tables, WORDS: words}, notes=notes)
+        answer = _add_words(args, asked, answer, _list_what_if(args, scenario, asked))
     if args.what_moves and not answer.partial:
         try:
-            moves = find_what_moves(scenario, args.confidence / 100, **{**options, "study": answer.study})
+            moves = find_what_moves(asked, args.confidence / 100, **{**options, "study": answer.study})
         except Cancelled:
             notes = ("Stopped before it was known what moves the date.", *answer.notes)
             return (*answers, replace(answer, notes=notes, partial=True))
         return (*answers, answer, replace(moves, study=None))  # its runs are of days that are imagined
     return (*answers, answer)
+
+
+def _refuse_idle(args: argparse.Namespace, scenario: Scenario) -> None:
+    """InputError for an option that would do nothing where it is asked for."""
+    one = args.keep is None and (
+        isinstance(args.orders, int) if args.orders is not None else scenario.run.demand is None
+    )
+    for option, given in (("--what-moves", args.what_moves), ("--batches-by both", args.batches_by == _BOTH)):
+        if given and not one:
+            raise InputError(f"{option} is about one number of orders · name one with --orders, and leave out --keep")
+    if args.batches_by is not None and not any(design.options for design in scenario.all_designs):
+        raise InputError(
+            "--batches-by · no order asks for an option, as no design has any, so batches are the same either way "
+            "· leave it out, or describe options under [[design.options]]"
+        )
+    for option, given in (("--reason", args.reason), ("--no-hours", args.no_hours)):
+        if given and not args.words:
+            raise InputError(f"{option} is for the words to paste · add --words")
+    if args.reason and not one:
+        raise InputError(
+            "--reason is for late notes, and none are written for numbers of orders that may come · leave it out"
+        )
+
+
+def _list_what_if(args: argparse.Namespace, scenario: Scenario, asked: Scenario) -> list[str]:
+    """What was changed from the file, for the head of every paragraph."""
+    changed = [clean(setting) for setting in args.settings]
+    if args.batches_by not in (None, _BOTH):
+        changed.append(f"batches by {args.batches_by}")
+    if asked.run != scenario.run:
+        changed.append(say_count(args.orders, "order"))
+    if args.cap is not None:
+        changed.append(f"a cap of {args.cap}")
+    return changed
+
+
+def _add_words(args: argparse.Namespace, scenario: Scenario, answer: Answer, what_if: Sequence[str]) -> Answer:
+    """The answer with its words to use, and with what must be read beside them."""
+    reason = _read_reasons(args.reason or [], answer)
+    words = write_words(
+        scenario, answer, today=dt.date.today(), reason=reason, hours=not args.no_hours, what_if=what_if
+    )
+    notes = tuple(dict.fromkeys((*answer.notes, *GENERAL)))
+    if reason and not (words["kind"] == LATE).any():
+        notes = ("No order is late, so that the reason stands in no text.", *notes)
+    return replace(answer, tables={**answer.tables, WORDS: words}, notes=notes)
+
+
+def _read_reasons(texts: Sequence[str], answer: Answer) -> str | dict[str, str] | None:
+    """A reason for all late orders, or one for each by its id. InputError for an order that is not late, or two for one."""
+    late = {str(row["order"]) for row in answer.rows.to_dict("records") if row.get("late")}
+    known = {str(row["order"]) for row in answer.rows.to_dict("records") if row.get("order")}
+    own: dict[str, str] = {}
+    for text in texts:
+        order, mark, why = text.partition("=")
+        if not mark or order.strip() not in known:
+            if len(texts) > 1:
+                raise InputError(
+                    f'--reason · "{clean(text, 60)}" names no order of the run · write one reason for all, or ORDER=TEXT for each'
+                )
+            return text
+        if order.strip() not in late:
+            raise InputError(f"--reason · order {clean(order.strip(), 60)} is not late · leave its reason out")
+        if order.strip() in own:
+            raise InputError(f"--reason · order {clean(order.strip(), 60)} is given two reasons · keep one")
+        own[order.strip()] = why
+    return own or None
 
 
 def print_words(console: Console, answers: Sequence[Answer]) -> None:

@@ -26,7 +26,11 @@ class Order:
 
 @dataclass(frozen=True)
 class OrderBook:
-    """A CSV file of orders: ``path`` as the scenario states it, and its rows in file order."""
+    """A CSV file of orders: ``path`` as the scenario states it, and its rows in file order.
+
+    ``taken``: how many of them, in the order received, are in; the rest are counted on. None: all are in.
+    """
 
     path: str
     orders: tuple[Order, ...] = ()
+    taken: int | None = None

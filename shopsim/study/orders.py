@@ -26,6 +26,7 @@ class QueuedOrder:
     ``destination``: as in the file of orders, may be empty. ``date``: the day it came in, None for
     a number of orders. ``option``: the names of its options. ``batches``: numbers of the batches
     its pieces are cut into, ``pieces``: their numbers (it may get others of its kind that are done first). ``promised``: the day its buyer was told, None where nothing was said.
+    ``to_come``: it is counted on and has not come, so that its ``date`` is None.
     """
 
     position: int
@@ -39,6 +40,7 @@ class QueuedOrder:
     batches: tuple[int, ...] = ()
     pieces: tuple[int, ...] = ()
     promised: dt.date | None = None
+    to_come: bool = False
 
 
 @dataclass(frozen=True)
@@ -90,7 +92,9 @@ class OrderQueue:
         waiting: dict[int, list[tuple[int, int]]] = {}  # for each variant the orders in turn, each with its quantity
         at = 0
         book = orders_in_turn(line.orders) if isinstance(line.orders, OrderBook) else [None] * int(line.orders)
-        for order in book:
+        taken = line.orders.taken if isinstance(line.orders, OrderBook) else None
+        for in_line, order in enumerate(book):
+            to_come = taken is not None and in_line >= taken
             quantity = 1 if order is None else order.quantity
             mine = in_turn[at : at + quantity]
             at += quantity
@@ -103,7 +107,7 @@ class OrderQueue:
                 quantity=quantity,
                 since=order.date if order is not None and as_ordered else close,
                 destination="" if order is None else order.destination,
-                date=None if order is None else order.date,
+                date=None if order is None or to_come else order.date,
                 option=say_options(design, work.variants[variant].chosen)
                 if design.options
                 else order.option
@@ -111,7 +115,9 @@ class OrderQueue:
                 else "",
                 batches=tuple(sorted({work.batches[work.piece_batch[piece]].number for piece in mine})),
                 pieces=tuple(piece + 1 for piece in mine),
-                promised=(order.promised if order is not None else None) or work.scenario.run.promised,
+                promised=(order.promised if order is not None else None)
+                or (None if to_come else work.scenario.run.promised),
+                to_come=to_come,
             )
             waiting.setdefault(variant, []).append((position - 1, quantity))
             orders.append(queued)

@@ -100,7 +100,8 @@ def test_orders_of_a_file_are_kept_and_count_as_so_far(build: Callable[..., Scen
     answer = forecast_delivery(scenario, replications=100)
     rows = answer.rows.set_index("number")
     assert rows["order"].tolist()[:3] == ["A7", "A9", ""]
-    assert rows["promise"].tolist()[:4] == ["2027-01-12", "2027-01-13", "2027-01-14", "2027-01-15"]
+    # one piece a day: those to come follow the book, one of two orders being for two pieces
+    assert rows["promise"].tolist()[:4] == ["2027-01-12", "2027-01-13", "2027-01-15", "2027-01-16"]
     assert "The next buyer would be number 3" in answer.sentence
     assert rows.loc[2, "chance_comes"] == 1.0
     with pytest.raises(InputError, match="the file of orders has 2"):

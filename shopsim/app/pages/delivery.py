@@ -7,15 +7,18 @@ import datetime as dt
 import streamlit as st
 
 from shopsim.answers.answer import Answer
+from shopsim.answers.order_mix import PLAIN, OrderPlan
 from shopsim.answers.terms import USUAL
 from shopsim.app.asking import Question, ask_delivery, ask_next_buyer, ask_order_counts
 from shopsim.app.background import Look, follow
 from shopsim.app.beside import draw_beside
+from shopsim.app.faults import draw_problem
 from shopsim.app.finer import draw_finer
 from shopsim.app.promising import draw_chances, draw_words
 from shopsim.app.results import draw_answer, draw_waiting
 from shopsim.app.state import link_to, need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
+from shopsim.errors import InputError
 from shopsim.scenario import Scenario
 from shopsim.scenario.values import OrderBook
 from shopsim.screens import screen_table
@@ -51,7 +54,7 @@ def show() -> None:
         return
     answer: Answer = job.result
     draw_answer("delivery", job, answer, scenario)
-    draw_words(scenario, answer)
+    draw_words(scenario, answer, whatif.said)
     said = (*whatif.said, f"{confidence * 100:g} % windows", f"promises kept in {kept * 100:g} %")
     draw_beside("delivery", answer.title, said, answer.sentence, screen_table(answer))
     link_to("times", "What would make the window narrower?")
@@ -85,12 +88,35 @@ def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> Look:
     remember("counts to", last if last != COUNTS[1] else None)
     by = keep if isinstance(keep, dt.date) else None
     remember("keep by", by)
+    mix = _draw_mix(scenario)
     seed, replications = draw_finer("counts", USUAL)
     least, most = sorted((int(first), int(last)))
     step = -(-(most - least + 1) // MOST_COUNTS)
     counts = list(dict.fromkeys([*range(least, most + 1, step), most]))
-    question = Question("counts", scenario, (tuple(counts), confidence, kept, by), seed, replications)
-    return follow("delivery", question.key, ask_order_counts(question, counts, confidence, kept, by))
+    question = Question("counts", scenario, (tuple(counts), confidence, kept, by, mix), seed, replications)
+    return follow("delivery", question.key, ask_order_counts(question, counts, confidence, kept, by, mix))
+
+
+def _draw_mix(scenario: Scenario) -> str | None:
+    """What is to come, where there is something to choose: the mix as it is typed, or None; the page ends here if it cannot be read."""
+    plan = OrderPlan(scenario)
+    if not plan.design.options and plan.one_each:
+        return None
+    usual = "as the list so far" if plan.book is not None else "all plain"
+    names = [*(option.name for option in plan.design.options), PLAIN]
+    mix = st.text_input(
+        f"Mix of orders to come (empty: {usual})", remembered("mix to come", ""), max_chars=500, key="mix to come", width=260,
+        help=f"Like: 6 {names[0]}, 4 {names[-1]}. Orders for several pieces like: 3 of 2 {names[0]}. Known: {', '.join(names)}.",
+    )  # fmt: skip
+    remember("mix to come", mix or None)
+    if not mix:
+        return None
+    try:
+        OrderPlan(scenario, mix)
+    except InputError as error:
+        draw_problem(error)
+        st.stop()
+    return str(mix)
 
 
 def _follow_next(scenario: Scenario, confidence: float, kept: float) -> Look:
@@ -98,6 +124,7 @@ def _follow_next(scenario: Scenario, confidence: float, kept: float) -> Look:
     if not isinstance(scenario.lines[0].orders, OrderBook):
         so_far = int(st.number_input("Orders so far", 0, 2_000, remembered("so far", 0), 1, key="so far", width=158))
         remember("so far", so_far or None)
+    mix = _draw_mix(scenario)
     seed, replications = draw_finer("next", USUAL)
-    question = Question("next", scenario, (confidence, kept, so_far), seed, replications)
-    return follow("delivery", question.key, ask_next_buyer(question, confidence, kept, so_far))
+    question = Question("next", scenario, (confidence, kept, so_far, mix), seed, replications)
+    return follow("delivery", question.key, ask_next_buyer(question, confidence, kept, so_far, mix))

@@ -1,0 +1,208 @@
+"""What delivery says stands in its table: every date and every chance, on random shops; and who is first and last."""
+
+from __future__ import annotations
+
+import datetime as dt
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from shopsim.answers import Answer, forecast_delivery, write_words
+from shopsim.answers.delivery_words import find_ends, say_at_least
+from shopsim.answers.listing import Place, find_windows
+from shopsim.answers.promise_sheet import SHEET
+from shopsim.charts.delivery import build_delivery
+from shopsim.say import is_chance, say_chance
+from shopsim.scenario import Scenario, parse_scenario
+from shopsim.screens import further_tables, screen_table
+
+DAYS = ("mon", "tue", "wed", "thu", "fri", "sat")
+
+
+@pytest.fixture
+def draw_shop(write_shop: Callable[..., str], tmp_path: Path) -> Callable[[int], Scenario]:
+    """A shop of its own for each number: hours, times, options, dates that were told, batches, release, transit."""
+
+    def draw(number: int) -> Scenario:
+        rng = np.random.default_rng(number)
+        week = ", ".join(f'{day} = "08:00-{rng.integers(11, 18)}:00"' for day in rng.choice(DAYS, 3, replace=False))
+        low, more, most = rng.integers(20, 90, 3)
+        work = f"{low} / {low + more} / {low + more + most} min"
+        rows = ["id,date,quantity,option,promised"]
+        for n in range(rng.integers(3, 9)):
+            told = f"2027-02-{rng.integers(1, 28):02}" if rng.random() < 0.4 else ""
+            option = rng.choice(["", "walnut"])
+            rows.append(f"B{n},2027-01-{n + 1:02},{rng.integers(1, 4)},{option},{told}")
+        (tmp_path / f"orders{number}.csv").write_text("\n".join(rows) + "\n")
+        release = rng.choice(["when orders close", "as ordered"])
+        run = f'orders = "orders{number}.csv"\nbatch = {rng.integers(1, 5)}\nrelease = "{release}"'
+        if rng.random() < 0.5:
+            run += '\ndemand = "8 / 10 / 14"'
+        option = f'\n[[design.options]]\nname = "walnut"\nchange = [{{ operation = "make", cure = "{rng.integers(1, 9)} d" }}]\n'
+        transit = '[shipping]\ntransit = "1 / 2 / 4 d"\n' if rng.random() < 0.4 else ""
+        text = write_shop(f'{{ name = "make", work = "{work}" }}', run=run, more=transit, open=f"{{ {week} }}")
+        return parse_scenario(text.replace("[run]", f"{option}\n[run]"), folder=tmp_path)
+
+    return draw
+
+
+def chances_of(answer: Answer) -> set[str]:
+    """Every chance of the tables of an answer, as it is said."""
+    tables = [answer.rows, *answer.tables.values()]
+    return {
+        say_chance(value)
+        for table in tables
+        for name in table
+        if is_chance(str(name))
+        for value in table[name].dropna()
+    }
+
+
+def dates_of(answer: Answer) -> set[str]:
+    tables = [answer.rows, *answer.tables.values()]
+    return {
+        str(value)[:10]
+        for table in tables
+        for name in table
+        for value in table[name]
+        if re.match(r"\d{4}-", str(value))
+    }
+
+
+@pytest.mark.parametrize("number", range(14))
+def test_every_date_and_chance_of_the_sentence_stands_in_a_table(
+    draw_shop: Callable[[int], Scenario], number: int
+) -> None:
+    scenario = draw_shop(number)
+    keep = dt.date(2027, 1, 30)
+    asked: list[dict[str, Any]] = [
+        {"orders": len(scenario.lines[0].orders.orders)},
+        {"orders": [2, 9]},
+        {"keep": keep, "orders": range(1, 8)},
+    ]  # type: ignore[union-attr]
+    if scenario.run.demand is not None:
+        asked.append({})
+    for question in asked:
+        answer = forecast_delivery(scenario, replications=59, seed=number, kept=0.85, **question)
+        said = answer.sentence
+        assert set(re.findall(r"\d{4}-\d\d-\d\d", said)) <= dates_of(answer) | {keep.isoformat()}
+        assert set(re.findall(r"(?:under )?\d[\d.]* %", said)) <= chances_of(answer) | {"80 %", "85 %"}
+        assert "over 99" not in said
+
+
+@pytest.mark.parametrize("number", range(14))
+def test_table_sheet_chart_and_letters_say_the_dates_and_chances_of_the_headline(
+    draw_shop: Callable[[int], Scenario], number: int
+) -> None:
+    scenario = draw_shop(number)
+    answer = forecast_delivery(scenario, len(scenario.lines[0].orders.orders), replications=59, seed=number)  # type: ignore[union-attr]
+    rows = answer.rows.to_dict("records")
+    first = re.search(r"the first(?: to ship \(order (\w+)\))? ships from (\S+) to (\S+) and", answer.sentence)
+    last = re.search(r"the last(?: to ship \(order (\w+)\))? from (\S+) to (\S+),", answer.sentence)
+    assert first is not None
+    assert last is not None
+    by_id = {row["order"]: row for row in rows}
+    opens = by_id[first[1]] if first[1] else rows[0]
+    closes = by_id[last[1]] if last[1] else rows[-1]
+    assert (first[2], first[3]) == (opens["ship_from"], opens["ship_to"])
+    assert (last[2], last[3]) == (closes["ship_from"], closes["ship_to"])
+    assert opens["ship_from"] == min(row["ship_from"] for row in rows)
+    assert closes["ship_to"] == max(row["ship_to"] for row in rows)
+    screen, sheet = screen_table(answer).to_dict("records"), answer.tables[SHEET].to_dict("records")
+    hovers = [text for trace in build_delivery(answer.rows).data for text in trace.hovertext or ()]
+    words = write_words(scenario, answer)
+    letters = {row.order: row.text for row in words.itertuples() if row.kind != "listing"}
+    kinds = {row.order: row.kind for row in words.itertuples() if row.kind != "listing"}
+    for n, row in enumerate(rows):
+        chance = say_chance(row["chance_kept"])
+        assert screen[n]["promise"] == row["promise"] == f"{sheet[n]['promise']:%Y-%m-%d}"
+        assert screen[n]["kept"] == chance == say_chance(sheet[n]["chance_kept"])
+        assert any(
+            f"order {row['order']}: promise by" in text and f"kept in {chance} of runs" in text for text in hovers
+        )
+        letter = letters[row["order"]]
+        day = f"{dt.date.fromisoformat(row['promise']):%-d %B %Y}"
+        told = row.get("told") and f"{dt.date.fromisoformat(row['told']):%-d %B %Y}"
+        if row.get("late"):
+            assert kinds[row["order"]] == "late note"
+            assert f"would ship by {told}. It will not be ready by then. My new shipping date is {day}" in letter
+            assert f"at {chance}. The reason" in letter
+            assert row["promise"] > row["told"]
+        elif told:
+            assert f"will ship by {told}, and that date stands." in letter
+            assert letter.count("2027") == 2  # the day of the order, and the day that was told
+        else:
+            assert f"by {day}" in letter
+    assert len(letters) == len(rows) == len(words) - 1
+
+
+def test_of_tied_promises_the_last_is_the_one_whose_window_opens_last() -> None:
+    rows = [
+        {"order": "a", "ship_from_day": 5, "ship_to_day": 9, "promise_day": 9},
+        {"order": "b", "ship_from_day": 3, "ship_to_day": 9, "promise_day": 9},
+        {"order": "c", "ship_from_day": 7, "ship_to_day": 9, "promise_day": 9},
+        {"order": "d", "ship_from_day": 7, "ship_to_day": 9, "promise_day": 9},
+    ]
+    first, last = find_ends(rows)
+    assert (first["order"], last["order"]) == ("b", "d")
+
+
+def test_a_share_that_holds_less_often_than_asked_is_said_as_it_is() -> None:
+    assert say_at_least(0.9, [0.9, 0.95]) == "at least 90 %"
+    assert say_at_least(0.999, [0.9991]) == "at least 99.9 %"
+    assert say_at_least(0.9, [0.9, 0.645]) == "at least 64 %"
+
+
+def test_what_promising_each_or_all_comes_to_is_a_table_of_the_screen(draw_shop: Callable[[int], Scenario]) -> None:
+    scenario = draw_shop(1)
+    answer = forecast_delivery(scenario, len(scenario.lines[0].orders.orders), replications=59)  # type: ignore[union-attr]
+    shown = further_tables(answer)["All orders together"]
+    assert shown["each is promised"].tolist() == ["its own date", "the date to keep all"]
+    for cell in (*shown["all kept"], *shown["the latest is"]):
+        assert cell in answer.sentence or answer.rows["all_kept_day"].equals(answer.rows["promise_day"])
+
+
+def place(number: int, first: int, last: int) -> Place:
+    day = dt.date(2027, 1, 4)  # a Monday
+    return Place("stool", number, day + dt.timedelta(weeks=first), day + dt.timedelta(weeks=last, days=4), day)
+
+
+def test_orders_far_apart_get_windows_apart_and_neighbours_share_one() -> None:
+    near = [place(n, 6, 8) for n in range(1, 6)]
+    far = [place(n, 27, 28) for n in range(6, 9)]
+    windows = find_windows([*near, *far])
+    assert [(w.begin, w.end, w.weeks) for w in windows] == [(1, 5, (6, 9)), (6, 8, (27, 29))]
+    assert windows[0].monday == dt.date(2027, 2, 15)
+    assert windows[0].sunday == dt.date(2027, 3, 7)
+    wide = [place(1, 2, 9), place(2, 2, 9), place(3, 3, 8)]
+    assert [(w.begin, w.end) for w in find_windows(wide)] == [(1, 3)]
+    many = [place(n, 3 * n, 3 * n + 1) for n in range(1, 40)]
+    windows = find_windows(many)
+    assert 1 < len(windows) <= 6
+    assert [w.begin for w in windows[1:]] == [w.end + 1 for w in windows[:-1]]
+    assert windows[-1].end == 39
+
+
+def test_no_window_leaves_out_a_day_of_its_orders() -> None:
+    rng = np.random.default_rng(3)
+    for _ in range(60):
+        starts = np.sort(rng.integers(0, 40, rng.integers(1, 15)))
+        places = [place(n, int(start), int(start + rng.integers(0, 6))) for n, start in enumerate(starts, start=1)]
+        for window in find_windows(places):
+            own = [each for each in places if window.begin <= each.number <= window.end]
+            assert own
+            assert all(window.monday <= each.first and each.last <= window.sunday for each in own)
+            assert all((window.sunday - each.since).days <= 7 * window.weeks[1] for each in own)
+            assert all((window.monday - each.since).days >= 7 * window.weeks[0] for each in own)
+
+
+def test_screen_cells_are_text(draw_shop: Callable[[int], Scenario]) -> None:
+    scenario = draw_shop(2)
+    answer = forecast_delivery(scenario, [3, 8], replications=59)
+    assert isinstance(screen_table(answer), pd.DataFrame)
+    assert screen_table(answer)["kept"].tolist() == [say_chance(chance) for chance in answer.rows["chance_kept"]]
