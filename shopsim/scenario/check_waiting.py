@@ -1,14 +1,15 @@
-"""Rules about what waits for what: pieces made together do not wait for each other in a circle."""
+"""Rules about what waits for what: pieces made together do not wait for each other, and every batch can open."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shopsim.scenario.batches import build_batches
+from shopsim.scenario.batches import build_batches, find_room
+from shopsim.scenario.check_room import find_stuck_runs
 from shopsim.scenario.design import Design
 from shopsim.scenario.look import Look
 from shopsim.scenario.places import Finding, Where, clean
-from shopsim.scenario.variants import Chosen, UnknownOption, say_options
+from shopsim.scenario.variants import Chosen, UnknownOption, every_operation, say_options
 from shopsim.scenario.waiting import Waiting, Work, count_cells
 
 _Cells = dict[int, dict[Chosen, int]]
@@ -28,6 +29,43 @@ def find_circles_between_options(look: Look) -> Iterator[Finding]:
         stuck = waiting.find_stuck()
         if stuck:
             yield _say_circle(where, design, waiting.find_circle(stuck))
+
+
+def find_unopened_batches(look: Look) -> Iterator[Finding]:
+    """Work done once a run for all does not wait for such work that only a later batch begins, for which there is no room."""
+    lines = _lines(look)
+    if not any(operation.per == "run" for _, design, _ in lines for operation in every_operation(design)):
+        return
+    room = find_room(look.scenario)
+    if room is None or any(True for rule in (find_circles_between_options, find_stuck_runs) for _ in rule(look)):
+        return
+    waiting = Waiting()
+    for line, (_, design, cells) in enumerate(lines):
+        if any(_is_stuck_alone(design, chosen) for counts in cells.values() for chosen in counts):
+            return
+        waiting.add_line(line, design, cells)
+    stuck = waiting.find_stuck(room)
+    if not stuck:
+        return
+    low, enough = room, sum(waiting.pieces.values())
+    while enough - low > 1:
+        middle = (low + enough) // 2
+        low, enough = (middle, enough) if waiting.find_stuck(middle) else (low, middle)
+    work, earlier = next(
+        (work, earlier)
+        for work in stuck
+        if work[0] == "run"
+        for earlier in waiting.before[work]
+        if waiting.first_batch[earlier] > waiting.first_batch[work] and earlier in stuck
+    )
+    where, design, _ = lines[work[1]]
+    rule = (
+        f'"{clean(work[2], 60)}" is done once for all and waits for "{clean(earlier[2], 60)}", which batch '
+        f"{waiting.first_batch[earlier] + 1} begins; only {_count(room)} may be under way at once, so that batch "
+        "could never open"
+    )
+    place = _place_of(where, design, waiting.before[work][earlier], earlier[2])
+    yield Finding(place, rule, f"set run.pieces_open = {enough}")
 
 
 def _lines(look: Look) -> list[tuple[Where, Design, _Cells]]:
@@ -80,6 +118,10 @@ def _say_circle(where: Where, design: Design, circle: list[tuple[Work, Work, Cho
     return Finding(_place_of(where, design, asking[2], asking[0][2]), rule, mend)
 
 
+def _count(pieces: int) -> str:
+    return "1 piece" if pieces == 1 else f"{pieces} pieces"
+
+
 def _say_chosen(design: Design, chosen: Chosen) -> str:
     return f"with {clean(say_options(design, chosen), 60)}" if chosen else "without an option"
 
@@ -97,4 +139,4 @@ def _place_of(where: Where, design: Design, chosen: Chosen, name: str) -> Where:
     return (*where, "options", chosen[-1]) if chosen else (*where, "operations")
 
 
-RULES = (find_circles_between_options,)
+RULES = (find_circles_between_options, find_unopened_batches)

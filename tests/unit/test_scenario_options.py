@@ -9,7 +9,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
-from shopsim import dump_scenario, parse_scenario
+from shopsim import dump_scenario, parse_scenario, run_once
 from shopsim.scenario import Operation, change_scenario, read_scenario_text, scenario_schema
 from shopsim.scenario.design import AddedOperation, ChangedOperation
 from shopsim.scenario.variants import make_variant, read_options
@@ -249,6 +249,25 @@ def test_options_that_wait_for_each_other_in_a_circle_are_told_at_their_line(
     for alone in ("", "sealed first"):
         book.write_text(f"id,date,option\nA,2027-01-04,{alone}\nB,2027-01-04,{alone}\n")
         assert read_scenario_text(text, folder=tmp_path).faults == ()
+
+
+def test_what_waits_for_a_batch_that_cannot_open_is_told_with_the_least_room_that_mends_it(
+    write_shop: Callable[..., str], tmp_path: Path
+) -> None:
+    steps = '{ name = "jig", per = "run", work = "20 min" },\n{ name = "cut", work = "10 min" },\n'
+    options = option('add = [{ name = "template", per = "run", after = [], before = ["jig"], work = "1 h" }]', "curved")
+    # the jig, one for all, comes after the template of the third piece; the first cannot go on without the jig
+    (tmp_path / "orders.csv").write_text(
+        "id,date,option\nA,2027-01-04,\nB,2027-01-04,\nC,2027-01-04,curved\nD,2027-01-04,\n"
+    )
+    text = write_shop(steps, more=options, run='orders = "orders.csv"\nbatch = 1\npieces_open = 2')
+    (fault,) = read_scenario_text(text, "shop.toml", folder=tmp_path).faults
+    assert str(fault).endswith(
+        'design.options "curved" · add "template" · "jig" is done once for all and waits for "template", which batch 3 '
+        "begins; only 2 pieces may be under way at once, so that batch could never open · set run.pieces_open = 3"
+    )
+    run = run_once(parse_scenario(text.replace("pieces_open = 2", "pieces_open = 3"), folder=tmp_path), likely=True)
+    assert run.check() == []
 
 
 def test_more_batches_by_option_than_may_be_open_is_told_before_it_runs(
