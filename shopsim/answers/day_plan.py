@@ -46,7 +46,8 @@ def plan_days(run: Run) -> pd.DataFrame:
     ``do``: "work", "glue up" (goes into clamps), "take clamps off", "stays in clamps
     overnight" (``until``: when it comes out) or "ship". ``day`` is a date; ``from`` and ``until``
     local moments; ``pieces`` the pieces concerned, "1-3, 5"; ``tasks`` how many tasks are
-    touched; ``hands_on_min`` clock minutes at work on that day; ``begin_at`` when each glue-up
+    touched; ``hands_on_min`` clock minutes at work on that day; ``worker`` who is at it on that day, at
+    once or one after the other; ``begin_at`` when each glue-up
     begins, "18:05, 18:20"; ``clamps`` what one task takes ("4 bar clamp each"), overnight
     what all of them hold; ``caution`` those of the operation, joined by "; ". Work that is left half done at
     closing has a row on each day. What a row has nothing to say of is "" or missing.

@@ -150,6 +150,8 @@ def workers(draw: st.DrawFn, names: list[str], shop_hours: Any) -> list[Data]:
     for number, person in enumerate(people[1:]):
         if draw(st.booleans()):
             person["open"] = {day: f"{first}-{int(first[:2]) + 2 - number:02d}:{first[3:]}"}
+            for other in draw(st.lists(st.sampled_from(DAYS), max_size=3)):
+                person["open"].setdefault(other, draw(st.sampled_from(STRETCHES)))
         if draw(st.integers(0, 3)) == 0:
             person["closed"] = draw(days_off())
     return people
