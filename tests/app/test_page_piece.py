@@ -55,6 +55,32 @@ def test_a_caution_stands_beside_its_operation_in_both_views(open_page: Open, ha
     assert any(CAUTIONS["table saw"] in warning.value.replace("\\", "") for warning in page.warning)
 
 
+def test_suggested_cautions_are_put_there_or_silenced_and_reach_the_file_when_applied(
+    open_page: Open, draft_of: DraftOf, words_on: Words, small: str
+) -> None:
+    text = small.replace(
+        'name = "cut sides" # by hand', 'name = "saw sides"\ndusty = true\ncaution = "mind the cat" # mine'
+    )
+    page = open_page("piece", text)
+    assert "- saw sides: table saw, eye protection, dust" in words_on(page).replace("\\", "")
+    assert any(part.value == "**saw sides** (mind the cat)" for part in page.markdown)
+    page.button(key="add cautions").click().run()
+    assert "To think of" not in words_on(page)
+    assert CAUTIONS["dust"] in words_on(page)
+    assert draft_of(page).data["design"]["operations"][0]["caution"] == "mind the cat"  # type: ignore[index]
+    page.button(key=f"apply {PLACE}").click().run()
+    draft = draft_of(page)
+    wanted = ["mind the cat", "table saw", "eye protection", "dust"]
+    assert draft.data["design"]["operations"][0]["caution"] == wanted  # type: ignore[index]
+    assert "# mine" in draft.text
+    again = open_page("piece", text)
+    again.button(key="no cautions").click().run()
+    again.button(key=f"apply {PLACE}").click().run()
+    silenced = draft_of(again).data["design"]["operations"][0]["caution"]  # type: ignore[index]
+    assert silenced == ["mind the cat", "none needed"]
+    assert "To think of" not in words_on(again)
+
+
 def test_three_edits_in_a_row_stay_through_other_columns_and_a_new_session(
     open_page: Open, draft_of: DraftOf, hands: Hands, words_on: Words
 ) -> None:

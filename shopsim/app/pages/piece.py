@@ -46,6 +46,7 @@ def _edit_design(data: dict[str, Any], where: Where) -> None:
     )
     table = operation_table(names_at(data, ("shop", "stations")), names_at(data, (*where, "parts")))
     rows = edit_table(table, (*where, "operations"))
+    _offer_cautions(table, (*where, "operations"), rows)
     options = names_at(data, (*where, "options"))
     if options:
         st.caption(
@@ -57,7 +58,6 @@ def _edit_design(data: dict[str, Any], where: Where) -> None:
         _draw_order(rows)
     with right:
         _draw_cautions(rows)
-        _offer_cautions(table, (*where, "operations"), rows)
 
 
 def _call_it_everywhere(data: Mapping[str, Any], old: Any, new: Any) -> dict[str, Any]:
