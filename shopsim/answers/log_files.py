@@ -5,19 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
-from pathlib import Path
-from typing import Any
+from pathlib import Path, PurePosixPath
+from typing import Any, NamedTuple
 
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Fault, InputError, ScenarioError
 from shopsim.scenario.files import read_scenario_text
+from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.logs import DayRow, ShippedRow, TimeRow, read_days, read_file, read_shipped, read_times
 from shopsim.scenario.model import Learned, Scenario
 from shopsim.scenario.plain import scenario_data
-from shopsim.scenario.text import Unreadable, read_bytes
-from shopsim.scenario.writing import edit_file
+from shopsim.scenario.text import Beside, Unreadable, decode_text, read_bytes
+from shopsim.scenario.writing import check_can_write, edit_file, edit_text, in_form_of, write_text_safely
 from shopsim.study.beliefs import list_loggable
 from shopsim.study.orders import OrderQueue
+
+#: Bytes that what was learned may add to a file, for looking beforehand whether there is room.
+ROOM_TO_LEARN = 100_000
+#: Files that may name each other in a row.
+MOST_FILES = 20
 
 
 @dataclass(frozen=True)
@@ -80,16 +86,19 @@ def _read_shipped(scenario: Scenario, text: str, name: str) -> tuple[list[Shippe
     return read_shipped(text, name, [order.id for order in OrderQueue(build_worklist(scenario)).orders])
 
 
-def write_learned(path: str | Path, learned: Learned, scenario: Scenario) -> None:
-    """Put what is known into a scenario file, comments kept; the rest of the file stays as it is.
+def check_can_learn(path: str | Path) -> None:
+    """InputError, before long work, where ``write_learned`` could not write: no room, or a file that may only be read."""
+    target = find_learned_file(path).path
+    check_can_write(target, len(_read(target)) + ROOM_TO_LEARN)
+
+
+def write_learned(path: str | Path, learned: Learned, scenario: Scenario) -> Path:
+    """Put what is known into a scenario file, comments kept, or into the file in which its [learned] stands; that file.
 
     ``scenario``: the one in the file when the logs were taken in. Where the file knows something else by now, another
     program has learned meanwhile; that is not written over. Raises ScenarioError or InputError, the old file then kept.
     """
-    try:
-        seen = read_bytes(Path(path))
-    except Unreadable as error:
-        raise ScenarioError((Fault(str(path), error.line, "", error.rule, error.mend),)) from None
+    seen = _read(path)
     now = read_scenario_text(seen, str(path), folder=Path(path).parent)
     if now.scenario is None:
         raise ScenarioError(now.faults)
@@ -98,7 +107,57 @@ def write_learned(path: str | Path, learned: Learned, scenario: Scenario) -> Non
             f"{path} · what it has learned was changed by another program meanwhile "
             "· nothing is written; run the command again"
         )
-    edit_file(path, learned_changes(scenario, learned), seen=seen)
+    changes = learned_changes(scenario, learned)
+    place = find_learned_file(path)
+    if place.name is None:
+        edit_file(path, changes, seen=seen)
+        return place.path
+    held = _read(place.path)
+    text = edit_text(decode_text(held), changes, str(place.path), within="" if place.headed else "learned")
+    beside = {place.name: text.encode()}
+    after = read_scenario_text(seen, str(path), folder=Path(path).parent, beside=beside)
+    if after.scenario is None or after.scenario.learned != learned:
+        raise (
+            ScenarioError(after.faults)
+            if after.faults
+            else InputError(
+                f"{place.path} · cannot hold what was learned as it is written · change it in a text editor"
+            )
+        )
+    write_text_safely(place.path, in_form_of(held, text), seen=held)
+    return place.path
+
+
+class LearnedFile(NamedTuple):
+    """Where [learned] stands: the file, its name in the scenario (None: the scenario itself), and whether under its head."""
+
+    path: Path
+    name: str | None
+    headed: bool
+
+
+def find_learned_file(path: str | Path) -> LearnedFile:
+    """The file that holds what a scenario has learned, from file to file as it names them; raises ScenarioError."""
+    folder, place = Path(path).parent, LearnedFile(Path(path), None, True)
+    for _ in range(MOST_FILES):
+        text = decode_text(_read(place.path))
+        try:
+            found = parse_toml(text).get("learned")
+            if not isinstance(found, str):
+                headed = place.name is None or isinstance(found, dict)
+                return place._replace(headed=headed)
+            key, _ = Beside(folder).read(found, ".toml")
+        except Unreadable as error:
+            raise ScenarioError((Fault(str(place.path), error.line, "", error.rule, error.mend),)) from None
+        place = LearnedFile(Path(key), str(PurePosixPath(found)), False)
+    raise InputError(f"{path} · its [learned] leads from file to file without an end · write the table itself")
+
+
+def _read(path: str | Path) -> bytes:
+    try:
+        return read_bytes(Path(path))
+    except Unreadable as error:
+        raise ScenarioError((Fault(str(path), error.line, "", error.rule, error.mend),)) from None
 
 
 def learned_changes(scenario: Scenario, learned: Learned) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from rich.console import Console
 
 from shopsim.answers import Answer
 from shopsim.answers.learning import Lesson, learn_from_logs
-from shopsim.answers.log_files import read_logs, write_learned
+from shopsim.answers.log_files import check_can_learn, read_logs, write_learned
 from shopsim.answers.what_moves import find_what_moves
 from shopsim.cli.cores import choose_cores
 from shopsim.cli.out_folder import check_out
@@ -37,14 +37,21 @@ def run_command(args: argparse.Namespace) -> int:
     logs = read_logs(scenario, args.log, args.days, args.shipped)
     if args.write and args.settings:
         raise InputError("--write · together with --set it would learn for a file that is not there · leave out --set")
+    if args.write:
+        check_can_learn(args.file)
     with listen_for_stop() as stop, choose_cores(args) as cores, show_progress("runs") as tell:
         lesson = learn_from_logs(scenario, logs, on_progress=tell, should_stop=stop.asked, **cores, **_options(args))
-    written = False
+    written, failure = False, None
     if args.write and not lesson.answer.partial:
-        written = _write(args, scenario, lesson)
+        try:
+            written = _write(args, scenario, lesson)
+        except InputError as error:
+            failure = error  # told last: the answer took long, and is not lost
     _show(
         args, scenario, lesson.answer, lesson_screen(lesson.answer), {"flags": list(lesson.flags), "written": written}
     )
+    if failure is not None:
+        raise failure
     return _end(lesson.answer)
 
 
@@ -67,10 +74,10 @@ def _write(args: argparse.Namespace, scenario: Scenario, lesson: Lesson) -> bool
     if lesson.learned == scenario.learned:
         complain([f"{args.file}: nothing new to write"])
         return False
-    write_learned(args.file, lesson.learned, scenario)
+    written = write_learned(args.file, lesson.learned, scenario)
     if load_scenario(args.file).learned != lesson.learned:
         raise InputError(f"{args.file} · does not read back as it was written · look at its [learned] table")
-    complain([f"written to {args.file}: the table [learned]"])
+    complain([f"written to {written}: the table [learned]"])
     return True
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import secrets
 import time
 from collections.abc import Mapping
@@ -168,13 +169,21 @@ def edit_file(path: str | Path, changes: Mapping[str, Any], *, seen: bytes | Non
     brought = tuple(fault for fault in new if (fault.place, fault.rule) not in old)
     if brought:
         raise ScenarioError(brought)
-    write_text_safely(path, new_text, seen=held if seen is None else seen)
+    write_text_safely(path, in_form_of(held, new_text), seen=held if seen is None else seen)
 
 
-def edit_text(text: str, changes: Mapping[str, Any], name: str = "scenario.toml") -> str:
+def in_form_of(held: bytes, text: str) -> str:
+    """A text with the mark in front and the ends of lines that a file has by now, where all its lines end alike."""
+    if b"\r\n" in held and held.count(b"\r\n") == held.count(b"\n"):
+        text = re.sub(r"\r?\n", "\r\n", text)
+    return ("\ufeff" if held.startswith(b"\xef\xbb\xbf") else "") + text
+
+
+def edit_text(text: str, changes: Mapping[str, Any], name: str = "scenario.toml", *, within: str = "") -> str:
     """The TOML text of a scenario with values changed, everything else as it was; what the values mean is not looked at.
 
-    ``changes`` as for ``edit_file``. Raises ScenarioError where the text is not TOML or a place is not
+    ``changes`` as for ``edit_file``. ``within``: the table of a scenario that the whole text is, where it has a file of
+    its own. Raises ScenarioError where the text is not TOML or a place is not
     there, and InputError where a value cannot be changed without touching others.
     """
     try:
@@ -183,7 +192,7 @@ def edit_text(text: str, changes: Mapping[str, Any], name: str = "scenario.toml"
         raise ScenarioError((Fault(name, error.line, "", error.rule, error.mend),)) from None
     for merge in (True, False):  # lists are merged item by item, so that their comments stay, unless that goes wrong
         wanted = copy_plain(data)
-        new_text = _edited(text, data, wanted, changes, name, merge)
+        new_text = _edited(text, data, {within: wanted} if within else wanted, changes, name, merge, within)
         try:
             if parse_toml(new_text) == wanted:
                 return new_text
@@ -193,8 +202,9 @@ def edit_text(text: str, changes: Mapping[str, Any], name: str = "scenario.toml"
 
 
 def _edited(
-    text: str, data: dict[str, Any], wanted: dict[str, Any], changes: Mapping[str, Any], name: str, merge: bool
-) -> str:
+    text: str, data: dict[str, Any], wanted: dict[str, Any], changes: Mapping[str, Any], name: str, merge: bool,
+    within: str,
+) -> str:  # fmt: skip
     """The text with the changes made, which are made in ``wanted`` too."""
     faults = []
     try:
@@ -205,7 +215,7 @@ def _edited(
                 _refuse_other_file(data, place)
                 where = find_place(wanted, place, Guesser())
                 put_value(wanted, where, value)
-                _put_item(document, where, value, merge)
+                _put_item(document, where[1:] if within else where, value, merge)
             except NoSuchPlace as error:
                 faults.append(Fault(name, None, clean(place, 80), clean(error.rule), clean(error.mend)))
         new_text = tomlkit.dumps(document)

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from shopsim import load_scenario
+
 Command = Callable[..., tuple[int, str, str]]
 
 
@@ -167,3 +169,84 @@ def test_what_is_passed_over_in_a_book_is_named_once(
     trays.write_text(trays.read_text(encoding="utf-8").replace("orders = 3", 'orders = "book.csv"'), encoding="utf-8")
     code, _, err = shopsim(command, trays, *(() if command == "check" else run_of_few(command)))
     assert (code, err.count('book.csv:1 · head · passed over: "Price" · ')) == (0, 1)
+
+
+LOG = "operation,piece,minutes\nsand,1,22\nsand,2,25\n"
+SHORT = ("--write", "--replications", 100, "--jobs", 1)
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Path:
+    path = tmp_path / "log.csv"
+    path.write_text(LOG, encoding="utf-8")
+    return path
+
+
+def no_study(*_words: object, **_options: object) -> None:
+    raise AssertionError("the study was begun")
+
+
+def test_a_file_that_cannot_be_written_is_found_before_the_study(
+    shopsim: Command, trays: Path, log: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("shopsim.cli.times.learn_from_logs", no_study)
+    before = trays.read_bytes()
+
+    def full(_number: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    code, out, err = shopsim("times", trays, log, *SHORT)
+    assert (code, out, trays.read_bytes()) == (2, "", before)
+    assert err.startswith(f"{trays} · cannot be written: no space left on device")
+    access = os.access
+    monkeypatch.setattr(os, "access", lambda path, mode: mode != os.W_OK and access(path, mode))
+    code, out, err = shopsim("times", trays, log, *SHORT)
+    assert (code, out, trays.read_bytes()) == (2, "", before)
+    assert err.startswith(f"{trays} · may only be read")
+
+
+def test_the_answer_is_printed_where_writing_fails_after_the_study(
+    shopsim: Command, trays: Path, log: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = trays.read_bytes()
+
+    def fail(*_paths: object) -> None:
+        raise OSError(5, "Input/output error")
+
+    monkeypatch.setattr(os, "replace", fail)
+    code, out, err = shopsim("times", trays, log, *SHORT)
+    assert (code, trays.read_bytes()) == (2, before)
+    assert "sand" in out
+    assert err.endswith(
+        f"{trays} · cannot be written: input/output error · it is left as it was; check the folder and the disk\n"
+    )
+
+
+@pytest.mark.parametrize("inside", ["# mine\n[learned]\n", "# mine\n", ""], ids=["under a head", "whole", "two files"])
+def test_what_was_learned_goes_into_the_file_that_learned_stands_in(
+    shopsim: Command, trays: Path, log: Path, tmp_path: Path, inside: str
+) -> None:
+    trays.write_text('learned = "known.toml"\n' + trays.read_text(encoding="utf-8"), encoding="utf-8")
+    before, known = trays.read_bytes(), tmp_path / "known.toml"
+    known.write_text(inside or 'learned = "further.toml"\n', encoding="utf-8")
+    if not inside:
+        known = tmp_path / "further.toml"
+        known.write_text("# mine\n[learned]\n", encoding="utf-8")
+    code, _, err = shopsim("times", trays, log, *SHORT)
+    assert (code, err) == (0, f"written to {known}: the table [learned]\n")
+    assert trays.read_bytes() == before
+    assert known.read_text(encoding="utf-8").startswith("# mine\n")
+    assert load_scenario(trays).learned.times
+
+
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_ends_of_lines_and_the_mark_in_front_are_kept(shopsim: Command, trays: Path, log: Path, mark: bytes) -> None:
+    before = mark + trays.read_bytes().replace(b"\n", b"\r\n")
+    trays.write_bytes(before)
+    code, _, err = shopsim("times", trays, log, *SHORT)
+    assert code == 0, err
+    after = trays.read_bytes()
+    assert after.startswith(before.rstrip())
+    assert after.count(b"\r\n") == after.count(b"\n") > before.count(b"\n")
+    assert after.count(b"\xef\xbb\xbf") == len(mark) // 3
