@@ -14,6 +14,8 @@ by ``type(e)(*e.args)`` or by pickling is whole.
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -36,6 +38,23 @@ class Fault:
     def __str__(self) -> str:
         where = self.file if self.line is None else f"{self.file}:{self.line}"
         return " · ".join(part for part in (where, self.place, self.rule, self.mend) if part)
+
+
+#: Faults that are told one by one, and kinds of further ones, before the rest is only counted.
+MOST_TOLD, MOST_KINDS = 50, 20
+
+
+def say_faults(faults: Sequence[Fault]) -> str:
+    """Faults as lines: the first MOST_TOLD, then how many more there are of each kind, each with the first of them."""
+    lines = [str(fault) for fault in faults[:MOST_TOLD]]
+    kinds: dict[tuple[str, str, str], list[Fault]] = {}
+    for fault in faults[MOST_TOLD:]:
+        place, rule = (re.sub(r'"[^"]*"|[0-9][0-9.,]*', "…", text) for text in (fault.place, fault.rule))
+        kinds.setdefault((fault.file, place, rule), []).append(fault)
+    ranked = sorted(kinds.values(), key=len, reverse=True)
+    lines += [f"and {len(kind):,} more like this: {kind[0]}" for kind in ranked[:MOST_KINDS]]
+    rest = sum(len(kind) for kind in ranked[MOST_KINDS:])
+    return "\n".join([*lines, f"and {rest:,} more of other kinds"] if rest else lines)
 
 
 class ShopSimError(Exception):

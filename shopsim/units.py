@@ -106,6 +106,9 @@ def _quantities(text: object, units: dict[str, float], what: str, example: str, 
             raise UnitError(f'"{text}" cannot be read as a {what}', mend)
         numbers.append((found[1], found[2]))
     last_unit = numbers[-1][1]
+    if not last_unit and numbers[0][1]:
+        plain = f"{' / '.join(number for number, _ in numbers)} {numbers[0][1]}"
+        raise UnitError(f'"{text}" has no unit behind its last number', f'write it there, for all, like "{plain}"')
     if not last_unit:
         raise UnitError(f'"{text}" has no unit', f'write something like "{example}"')
     values = []
@@ -269,6 +272,9 @@ def parse_stretches(text: object) -> tuple[tuple[float, float], ...]:
         raise UnitError(f"{say_value(text)} is not a stretch of hours", 'write it like "08:30-12:30, 13:30-17:30"')
     if not text.strip():
         return ()
+    plain = re.sub(r"\s*[\u2010-\u2015\u2212]\s*", "-", text)
+    if plain != text:
+        raise UnitError(f"{say_value(text)} has a long dash in it", f"write a plain one, like {say_value(plain)}")
     stretches = []
     for part in text.split(","):
         ends = part.split("-")

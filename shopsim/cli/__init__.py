@@ -93,7 +93,7 @@ def _run_and_flush(arguments: Sequence[str] | None) -> int:
 
 
 def _run(arguments: Sequence[str] | None) -> int:
-    from shopsim.errors import Cancelled, InputError, RunError, ScenarioError
+    from shopsim.errors import Cancelled, InputError, RunError, ScenarioError, say_faults
 
     try:
         return _call(arguments)
@@ -101,7 +101,7 @@ def _run(arguments: Sequence[str] | None) -> int:
         return int(leave.code or 0)
     except ScenarioError as error:
         n_faults = len(error.faults)
-        _complain(f"{error}\n{n_faults} fault{'s' if n_faults != 1 else ''}")
+        _complain(f"{say_faults(error.faults)}\n{n_faults} fault{'s' if n_faults != 1 else ''}")
         return BAD_INPUT
     except InputError as error:
         _complain(str(error))

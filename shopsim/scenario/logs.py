@@ -14,10 +14,12 @@ from shopsim.scenario.log_table import Columns, LogTable
 from shopsim.scenario.model import Shop
 from shopsim.scenario.places import Guesser, clean, say_names
 from shopsim.scenario.text import Unreadable, check_size, decode_text, read_bytes
-from shopsim.units import MINUTES_PER_DAY, UnitError, parse_date, parse_minutes, parse_share
+from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError, parse_date, parse_minutes, parse_share
 
 #: Units one row may stand for.
 MOST_UNITS = 10_000
+#: The longest hands-on time of one unit that is believed: a week without a break. Own judgement.
+LONGEST_UNIT_MIN = 7 * MINUTES_PER_DAY
 
 #: What each column may be called: lower case, with blanks and marks taken out.
 TIME_COLUMNS: Columns = {
@@ -125,6 +127,12 @@ def read_times(
         run = cells.get("run", "")
         if "run" in cells and not run:
             log.fault(line, f"{place} · run", "is blank", "name the run it was timed in")
+        if minutes is not None and units is not None and minutes / units > LONGEST_UNIT_MIN:
+            hours = LONGEST_UNIT_MIN / MINUTES_PER_HOUR
+            rule = f'"{clean(cells["minutes"], 40)}" is {minutes / MINUTES_PER_HOUR / units:,.0f} h of work for one unit, more than {hours:.0f} h'
+            log.fault(
+                line, f"{place} · minutes", rule, "write hands-on time alone; time in clamps and drying is no work"
+            )
         if len(log.faults) > before or work is None or minutes is None or units is None:
             continue
         run = (run or Path(name).stem)[:120]

@@ -135,7 +135,7 @@ REST: dict[str, Any] = {
 }
 ORDERS: dict[str, Any] = {
     "anyOf": [
-        {"type": "integer", "minimum": 1, "maximum": 100_000},
+        {"type": "integer", "minimum": 1, "maximum": 10_000},
         {"type": "string", "pattern": r"\.[Cc][Ss][Vv]$"},
     ]
 }

@@ -22,6 +22,10 @@ _NO_TEXT = (
     (b"\x7fELF", "a program"), (b"MZ\x90", "a program"), (b"\x1f\x8b", "a packed file"), (b"SQLite", "a database"),
 )  # fmt: skip
 _FIRST_STEPS = {"file": "start from one of the examples", "file of orders": "begin with a line like: id,date,quantity"}
+#: What is a table, and what mends a file that holds no text.
+_TABLES = ("file of orders", "log")
+_TABLE_MEND = "open it in the spreadsheet, save its sheet as CSV, and name that file"
+_SCENARIO_MEND = "name the scenario, a file that ends in .toml"
 
 
 class Unreadable(Exception):
@@ -82,7 +86,7 @@ def decode_text(data: bytes, what: str = "file") -> str:
     """Text of UTF-8 bytes, with or without a byte order mark; raises Unreadable."""
     for begin, kind in _NO_TEXT:
         if data.startswith(begin):
-            raise Unreadable(f"is no text but {kind}", "name the scenario, a file that ends in .toml", 1)
+            raise Unreadable(f"is no text but {kind}", _TABLE_MEND if what in _TABLES else _SCENARIO_MEND, 1)
     wide = _find_wide_letters(data)
     if wide:
         raise Unreadable(f"is written in {wide}", "save it as UTF-8")

@@ -298,15 +298,27 @@ Rest = Annotated[
 ]
 
 
+#: The most orders of a run: each is at least one piece, and no run makes more pieces.
+MOST_ORDERS = 10_000
+#: How the names of workbooks end.
+_WORKBOOKS = (".xlsx", ".xls", ".xlsm", ".ods", ".numbers")
+
+
 def _read_orders(value: Any) -> int | OrderBook:
     if isinstance(value, OrderBook):
         return value
     if isinstance(value, int) and not isinstance(value, bool):
-        if 1 <= value <= 100_000:
+        if 1 <= value <= 10 * MOST_ORDERS:  # of up to ten times too many, the rules of size say more
             return value
-        raise UnitError(f"{value} orders cannot be made", "write a whole number from 1 to 100000")
+        raise UnitError(f"{value} orders cannot be made", f"write a whole number from 1 to {MOST_ORDERS}")
     if isinstance(value, str) and value.lower().endswith(".csv"):
         return OrderBook(value)
+    if isinstance(value, str) and value.lower().endswith(_WORKBOOKS):
+        plain = f"{value.rpartition('.')[0]}.csv"
+        raise UnitError(
+            f"{units.say_value(value)} is a workbook, and orders are read from CSV",
+            f"in the spreadsheet, save the sheet as CSV, and write {units.say_value(plain)}",
+        )
     raise UnitError(
         f"{units.say_value(value)} is not a number of orders",
         'write a whole number, or the name of a CSV file, like "orders.csv"',
