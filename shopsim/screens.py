@@ -232,7 +232,7 @@ def _share(name: str) -> Callable[[Row], str]:
 
 
 def _batch(row: Row) -> str:
-    return f"{row['batch']} (now)" if row["is_now"] else str(row["batch"])
+    return f"{row['said']} (now)" if row["is_now"] else str(row["said"])
 
 
 def _thing(row: Row) -> str:

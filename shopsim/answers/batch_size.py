@@ -24,6 +24,7 @@ from shopsim.answers.alternatives import (
     try_change,
 )
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wishes import WISHES, Best, find_best
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
 from shopsim.errors import InputError
@@ -60,40 +61,45 @@ class BatchSizePlan:
     """
 
     def __init__(
-        self, scenario: Scenario, sizes: Sequence[int] = (5, 10, 20), priority_rules: Sequence[str] | None = None
+        self, scenario: Scenario, sizes: Sequence[int] | None = None, priority_rules: Sequence[str] | None = None
     ) -> None:
         self.scenario = scenario
+        #: of every size that is compared: a smaller batch is not to be compared with a smaller shop
+        self.room = find_room(scenario)
         self.made = pieces_of_lines(scenario)
         self.own = own_batches(scenario)
         self.alternatives: dict[str, Scenario] = {NOW: scenario}
         self.sizes: list[_Size] = []
-        asked = [_check_size(size) for size in sizes]
+        asked = [_check_size(size) for size in (usual_sizes(scenario) if sizes is None else sizes)]
         if not asked:
             raise InputError("no batch size is given · name at least one, like 5")
+        #: sizes that were asked for and are more than there is to make
+        self.too_large = sorted({size for size in asked if size > max(self.made)})
+        tried = {min(size, max(self.made)) for size in asked}
+        actual = {tuple(min(size, n) for n in self.made): size for size in tried}
+        actual.setdefault(self.own, max(self.own))  # today's, which may be of no one size where there are several lines
         for priority in _check_priority_rules(scenario, priority_rules):
-            for size in sorted(set(asked) | ({max(self.own)} if len(set(self.own)) == 1 else set())):
-                self._add(size, priority)
+            for of_lines, size in sorted(actual.items(), key=lambda item: (item[1], item[0])):
+                self._add(size, of_lines, priority)
 
-    def _add(self, asked: int, priority: str) -> None:
-        actual = tuple(min(asked, n) for n in self.made)
+    def _add(self, asked: int, actual: tuple[int, ...], priority: str) -> None:
         same_order = priority == self.scenario.run.priority
         if same_order and actual == self.own:
             self.sizes.append(_Size(asked, actual, priority, NOW))
             return
         name = f"batches of {' and '.join(str(n) for n in actual)}, {priority}"
-        if name not in self.alternatives:
-            changes: dict[str, Any] = {"run.pieces_open": find_room(self.scenario)}  # of another size in the same shop
-            if not same_order:
-                changes["run.priority"] = priority
-            if self.scenario.run.lines:
-                changes.update({f"run.lines[{n}].batch": asked for n in range(len(self.made))})
-            else:
-                changes["run.batch"] = asked
-            changed, why_not = try_change(self.scenario, changes)
-            if changed is None:
-                self.sizes.append(_Size(asked, actual, priority, "", why_not))
-                return
-            self.alternatives[name] = changed
+        changes: dict[str, Any] = {"run.pieces_open": self.room}
+        if not same_order:
+            changes["run.priority"] = priority
+        if self.scenario.run.lines and actual != self.own:
+            changes.update({f"run.lines[{n}].batch": asked for n in range(len(self.made))})
+        elif actual != self.own:
+            changes["run.batch"] = asked
+        changed, why_not = try_change(self.scenario, changes)
+        if changed is None:
+            self.sizes.append(_Size(asked, actual, priority, "", why_not))
+            return
+        self.alternatives[name] = changed
         self.sizes.append(_Size(asked, actual, priority, name))
 
     def deltas(self, matters_days: float) -> dict[str, float]:
@@ -118,9 +124,11 @@ class BatchSizePlan:
         row: dict[str, Any] = {
             "batch": size.asked,
             "pieces_in_batch": max(size.actual),
+            "said": self._say_pieces(size),
             "batches": sum(-(-n // batch) for n, batch in zip(self.made, size.actual, strict=True)),
             "priority": size.priority,
             "is_now": size.name == NOW,
+            "pieces_open": nan if self.room is None else self.room,
         }
         for measure in _SHIP:
             values = study.values(size.name, measure) if size.name else np.array([nan])
@@ -142,18 +150,30 @@ class BatchSizePlan:
         return row
 
     def _remark(self, size: _Size) -> str:
-        if size.why_not:
-            return f"cannot be run: {size.why_not}"
-        if size.asked > max(self.made):
-            return f"more than the {say_count(max(self.made), 'piece')} to make: one batch of all"
-        return ""
+        return f"cannot be run: {size.why_not}" if size.why_not else ""
+
+    def _say_pieces(self, size: _Size) -> str:
+        """Pieces in a batch, of each line where the lines have no common size."""
+        if size.actual == tuple(min(size.asked, n) for n in self.made):
+            return f"{size.asked:,}"
+        return join_words([f"{n:,}" for n in size.actual], "and")
+
+    def _say_tried(self, runnable: list[str]) -> str:
+        """What the best is the best of, and in how large a shop."""
+        sizes = list(dict.fromkeys(self._say_pieces(size) for size in self.sizes if size.name in runnable))
+        room = (
+            f"all with room for {say_count(self.room, 'piece')} under way at once"
+            if self.room is not None
+            else "all with no limit to the pieces under way at once"
+        )
+        return f"That is of those tried: batches of {join_words(sizes, 'or')}, {room}."
 
     def _say_size(self, study_name: str) -> str:
         size = next(size for size in self.sizes if size.name == study_name)
         if size.actual == self.made:
             said = f"one batch of all {self.made[0]}" if len(self.made) == 1 else "one batch for each line"
         else:
-            said = f"batches of {size.asked}"
+            said = f"batches of {self._say_pieces(size)}"
         several = len({one.priority for one in self.sizes}) > 1
         return f"{said} ({size.priority})" if several else said
 
@@ -171,7 +191,7 @@ class BatchSizePlan:
         each = "a size" if searched else "every size"
         count = say_count(max(best.replications for best in found.values()), "replication")
         return (
-            f"{' '.join(parts)} Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
+            f"{' '.join(parts)} {self._say_tried(runnable)} Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
             f"{'up to ' if searched else ''}{count} on the same luck for {each}."
         )
 
@@ -204,13 +224,19 @@ class BatchSizePlan:
                 f"{say_count(ordered, 'piece')} ordered, {made:,} made whatever the batch size: "
                 f"{spare} {'is' if spare == 1 else 'are'} spare."
             )
+        if self.too_large:
+            all_of = f"the {max(self.made):,} to make" if len(self.made) == 1 else "any line makes"
+            notes.append(
+                f"A batch of {join_words([f'{size:,}' for size in self.too_large], 'or')} is more than {all_of}: it is one "
+                f"batch of all, and adds no piece."
+            )
         notes += [f"A batch of {size.asked}: {self._remark(size)}." for size in self.sizes if self._remark(size)]
         return tuple(dict.fromkeys(notes))
 
 
 def compare_batch_sizes(
     scenario: Scenario,
-    sizes: Sequence[int] = (5, 10, 20),
+    sizes: Sequence[int] | None = None,
     replications: int | None = None,
     seed: int = 1,
     jobs: int = 1,
@@ -225,9 +251,10 @@ def compare_batch_sizes(
 ) -> Answer:
     """What each batch size does to ship days, hours and clamps; which is best for which wish.
 
-    ``sizes``: pieces in a batch; one above the number of pieces means one batch of all.
-    Rounding of orders stays as the scenario says. The scenario's own size is always among
-    the rows (unless its lines differ). ``priority_rules``: names of built-in priority rules, each
+    ``sizes``: pieces in a batch, default those of ``usual_sizes``; one above the number of pieces is one batch of
+    all, once. Rounding of orders stays as the scenario says, and so does the room (``run.pieces_open``), also where
+    the scenario leaves it open. What the scenario has now is always among the rows, also where its lines have
+    sizes of their own. ``priority_rules``: names of built-in priority rules, each
     size under each of them; default the scenario's own. ``study``: a study of some of these
     alternatives, used for what it holds.
 
@@ -236,8 +263,8 @@ def compare_batch_sizes(
     for a quarter of a day), with 95 % for each wish; sizes that are surely worse are dropped on
     the way, and ``replications``, default 5,000, are the most. What is not settled by then cannot be told apart yet.
 
-    Rows, by priority rule and size: ``batch`` (asked), ``pieces_in_batch``, ``batches``,
-    ``priority``, ``is_now``; for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
+    Rows, by priority rule and size: ``batch`` (asked), ``pieces_in_batch``, ``said`` (pieces in a batch, as
+    text; of each line where they differ), ``batches``, ``priority``, ``is_now``, ``pieces_open`` (the room, nan: no limit); for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
     after orders close) the mean over replications and the 10, 50, 90 % points ``_p10``,
     ``_p50``, ``_p90``; means of ``hands_on_h_a_piece``, ``setup_h``, ``idle_h``, ``most_clamps``,
     ``most_pieces``, and ``most_clamps: <kind>``; ``<measure>_change`` with ``_low`` and ``_high``, the

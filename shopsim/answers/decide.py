@@ -26,7 +26,7 @@ CLAMP_STEPS = (1, 2)
 def decide(
     scenario: Scenario,
     *,
-    sizes: tuple[int, ...] = (5, 10, 20),
+    sizes: tuple[int, ...] | None = None,
     confidence: float = 0.8,
     replications: int = PROMISED,
     compare_replications: int = COMPARED,

@@ -119,7 +119,7 @@ operations = [
 [run]
 orders = 9
 batch = 1
-batches_open = 1
+pieces_open = 1
 start = 2027-01-11
 """
 

@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 
 from shopsim.answers import compare_batch_sizes
+from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario, parse_scenario
+from shopsim.screens import screen_table
 from shopsim.study import run_study
 
 CALM = 'interrupted = "0 %"\nlost_days = "0 %"\n'
@@ -72,15 +74,13 @@ def test_what_chance_hides_cannot_be_told_apart_yet(build: Callable[..., Scenari
     )
 
 
-def test_a_size_above_the_pieces_is_shown_as_one_batch_of_all(build: Callable[..., Scenario]) -> None:
+def test_a_size_above_the_pieces_is_one_batch_of_all_and_no_row_of_its_own(build: Callable[..., Scenario]) -> None:
     scenario = build(TWO_SETTINGS, "orders = 7\nround_up_to = 4\nbatch = 4", SAW)
     answer = compare_batch_sizes(scenario, (4, 8, 20), replications=2)
     rows = answer.rows.set_index("batch")
-    assert rows.loc[20, "pieces_in_batch"] == 8
-    assert rows.loc[20, "batches"] == 1
-    assert "more than the 8 pieces" in rows.loc[20, "remark"]
-    shared = [name for name in rows.columns if name != "remark"]
-    assert rows.loc[20, shared].equals(rows.loc[8, shared])
+    assert rows.index.tolist() == [4, 8]
+    assert rows.loc[8, "batches"] == 1
+    assert "A batch of 20 is more than the 8 to make: it is one batch of all, and adds no piece." in answer.notes
     assert any("7 pieces ordered, 8 made whatever the batch size: 1 is spare." in note for note in answer.notes)
 
 
@@ -126,7 +126,11 @@ def test_every_line_of_a_run_takes_the_size(build: Callable[..., Scenario], writ
     answer = compare_batch_sizes(parse_scenario(text), (2, 20), replications=2)
     rows = answer.rows.set_index("batch")
     assert rows.loc[2, "batches"] == 2 + 3
-    assert rows.loc[20, "batches"] == 2
+    assert rows.loc[6, "said"].tolist() == ["1 and 6", "6"]  # what it has now, then 20 as one batch of all
+    assert rows.loc[6, "batches"].tolist() == [3 + 1, 1 + 1]
+    assert rows.loc[6, "is_now"].tolist() == [True, False]
+    assert "1 and 6 (now)" in set(screen_table(answer)["batch"])
+    assert "A batch of 20 is more than any line makes: it is one batch of all, and adds no piece." in answer.notes
     assert "one batch for each line" in answer.sentence
 
 
@@ -182,3 +186,29 @@ def test_an_answer_says_what_it_was_made_with(build: Callable[..., Scenario]) ->
     assert (said["seed"], said["replications"], said["partial"]) == (7, 3, False)
     assert [row["batch"] for row in said["rows"]] == [2, 4]
     assert said["rows"][0]["is_now"] is False
+
+
+def test_every_size_has_the_room_that_the_shop_has_today(build: Callable[..., Scenario]) -> None:
+    # Nothing is set up, so singles are no slower: with twice their own size as room, each would wait for the one before.
+    steps = '{ name = "glue", work = "1 h", cure = "24 h" }'
+    answer = compare_batch_sizes(build(steps, "orders = 8\nbatch = 4"), (1, 2, 4), 2)
+    assert answer.rows["pieces_open"].tolist() == [8, 8, 8]
+    assert answer.rows["last_ship_day"].tolist() == [1, 1, 1]
+    said = "That is of those tried: batches of 1, 2 or 4, all with room for 8 pieces under way at once."
+    assert said in answer.sentence
+
+
+@pytest.mark.parametrize(
+    ("run", "sizes"),
+    [
+        ("orders = 18\nround_up_to = 4\nbatch = 5", (1, 2, 4, 5, 10, 20)),
+        ("orders = 9\nbatch = 4", (1, 3, 4, 5, 9)),
+        ("orders = 60\nbatch = 12", (1, 2, 5, 10, 12, 20, 60)),
+        ("orders = 7", (1, 4, 5, 7)),
+        ("orders = 1", (1,)),
+    ],
+)
+def test_sizes_that_divide_the_run_and_smaller_ones_are_tried_unasked(
+    build: Callable[..., Scenario], run: str, sizes: tuple[int, ...]
+) -> None:
+    assert usual_sizes(build(TWO_SETTINGS, run, SAW)) == sizes

@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from shopsim.answers.alternatives import USUAL
+from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.app.asking import Question, ask_batch_sizes
 from shopsim.app.background import follow
 from shopsim.app.beside import draw_beside
@@ -12,12 +13,12 @@ from shopsim.app.finer import draw_finer
 from shopsim.app.results import draw_answer, draw_waiting
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
-from shopsim.scenario import PRIORITY_RULES
-from shopsim.scenario.batches import own_batches, pieces_of_lines
+from shopsim.scenario import PRIORITY_RULES, Scenario
+from shopsim.scenario.batches import pieces_of_lines
 from shopsim.screens import screen_table
 
-#: Sizes that are compared where nothing is said, and the most that are compared at once.
-USUAL_SIZES, MOST_SIZES = (5, 10, 20), 8
+#: The most sizes that are compared at once.
+MOST_SIZES = 8
 
 
 def show() -> None:
@@ -26,12 +27,11 @@ def show() -> None:
     scenario = whatif.scenario
     made = max(pieces_of_lines(scenario))
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        sizes, strange, all_orders = _draw_choices(made)
+        sizes, strange, all_orders = _draw_choices(scenario)
         seed, replications = draw_finer("batches", USUAL)
     if strange:
         st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MOST_SIZES}.")
-    own = set(own_batches(scenario))
-    chosen = sorted({min(size, made) for size in sizes} | own | ({min(whatif.batch, made)} if whatif.batch else set()))
+    chosen = sorted({min(size, made) for size in sizes} | ({min(whatif.batch, made)} if whatif.batch else set()))
     orders = PRIORITY_RULES if all_orders else None
     question = Question("batches", scenario, (tuple(chosen), orders), seed, replications)
     job = follow("batches", question.key, ask_batch_sizes(question, chosen, orders))
@@ -42,9 +42,9 @@ def show() -> None:
     draw_beside("batches", job.result.title, whatif.said, job.result.sentence, screen_table(job.result))
 
 
-def _draw_choices(made: int) -> tuple[list[int], list[str], bool]:
+def _draw_choices(scenario: Scenario) -> tuple[list[int], list[str], bool]:
     """The sizes to compare, as they were last typed, with what cannot be a size, and whether every priority rule is to be tried."""
-    usual = ", ".join(str(size) for size in dict.fromkeys(min(size, made) for size in USUAL_SIZES))
+    usual = ", ".join(str(size) for size in usual_sizes(scenario))
     text = st.text_input(
         "Batch sizes to compare", remembered("batch sizes", usual), key="batch sizes", max_chars=60, width=240,
         help="Numbers of pieces, with commas between. Today's size is always among them.",
