@@ -3,6 +3,7 @@
     ShopSimError                 anything we raise on purpose
       InputError                 the user's file, option or value is wrong (exit code 2)
         ScenarioError            faults found in a scenario; holds all of them
+        DoubtfulLog              a log far from what is believed, not yet said to be right; holds all doubts
       RunError                   a run could not be carried through
         StalledShop              open tasks, and nothing left that could happen
         BrokenRecord             a record breaks one of its laws
@@ -74,6 +75,23 @@ class ScenarioError(InputError):
 
     def __str__(self) -> str:
         return "\n".join(str(fault) for fault in self.faults)
+
+
+class DoubtfulLog(InputError):
+    """A log is far from what is believed, and nobody has said that it is right all the same; nothing was taken in.
+
+    ``doubts``: in words, each with its file, its place and the slip it looks like.
+    """
+
+    def __init__(self, doubts: tuple[str, ...]) -> None:
+        super().__init__(doubts)
+        self.doubts = tuple(doubts)
+
+    def __str__(self) -> str:
+        last = (
+            "nothing is taken in · mend the log or, if it is right as it stands, say --believe (in Python believe=True)"
+        )
+        return "\n".join((*self.doubts, last))
 
 
 class RunError(ShopSimError):

@@ -14,11 +14,12 @@ import pandas as pd
 
 from shopsim.answers.alternatives import run_alternatives
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.doubtful import find_doubts
 from shopsim.answers.log_files import Logs
 from shopsim.answers.promises import Promise, find_promise
 from shopsim.answers.terms import check_chance
 from shopsim.answers.wording import join_words, say_count
-from shopsim.errors import InputError
+from shopsim.errors import DoubtfulLog, InputError
 from shopsim.laws import Z90
 from shopsim.scenario.logs import ShippedRow
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
@@ -62,6 +63,7 @@ def learn_from_logs(
     seed: int = 1,
     jobs: int = 1,
     *,
+    believe: bool = False,
     executor: Executor | None = None,
     on_progress: OnProgress | None = None,
     should_stop: ShouldStop | None = None,
@@ -74,14 +76,22 @@ def learn_from_logs(
     interval of what is believed; ``logged``: units or days that tell of it; ``remark``. The window
     of the last order is at the confidence asked, before and after on the same luck.
 
+    A log that is far from what is believed (``find_doubts``) is refused with the slip it looks like, unless
+    ``believe`` says that it is right as it stands.
+
     Shipped orders are compared with the forecast of the scenario before these logs: take them in
-    before the times of the same run. Raises InputError for bad arguments or days that were taken
-    in from another log, Cancelled if stopped too soon.
+    before the times of the same run. Raises DoubtfulLog for a log to be looked at again, InputError for bad arguments
+    or days that were taken in from another log, Cancelled if stopped too soon.
     """
     if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
         raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
     quantile_rank(replications, (1 + confidence) / 2)
-    notes: list[str] = []
+    doubts = find_doubts(scenario, logs)
+    if doubts and not believe:
+        raise DoubtfulLog(doubts)
+    notes = [f"Believed as it stands: {doubt}." for doubt in doubts]
+    if any(row.plain for row in logs.days):
+        notes.append(f'"share" in {logs.days_name} is read as the share that was left: call the column open_share.')
     options: dict[str, Any] = {
         "replications": replications, "seed": seed, "jobs": jobs, "executor": executor, "should_stop": should_stop,
     }  # fmt: skip

@@ -10,9 +10,10 @@ from typing import Any, NamedTuple
 
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Fault, InputError, ScenarioError
+from shopsim.scenario.day_logs import DayRow, read_days
 from shopsim.scenario.files import read_scenario_text
 from shopsim.scenario.lines import parse_toml
-from shopsim.scenario.logs import DayRow, ShippedRow, TimeRow, read_days, read_file, read_shipped, read_times
+from shopsim.scenario.logs import ShippedRow, TimeRow, read_file, read_shipped, read_times
 from shopsim.scenario.model import Learned, Scenario
 from shopsim.scenario.plain import scenario_data
 from shopsim.scenario.text import Beside, Unreadable, decode_text, read_bytes

@@ -258,16 +258,16 @@ def ask_what_moves(question: Question, confidence: float) -> Callable[[Job], Ste
     return work
 
 
-def ask_lesson(question: Question, logs: Logs, confidence: float) -> Callable[[Job], Steps]:
-    """What logs teach; see ``learn_from_logs``."""
+def ask_lesson(question: Question, logs: Logs, confidence: float, believe: bool = False) -> Callable[[Job], Steps]:
+    """What logs teach; see ``learn_from_logs``. ``believe``: the user has said that they are right as they stand."""
 
     def work(job: Job) -> Steps:
         for n in dict.fromkeys((min(100, question.replications), question.replications)):
             if job.should_stop():
                 return
             lesson: Lesson = learn_from_logs(
-                question.scenario, logs, confidence, n, question.seed, MOST_WAITING // 4, executor=job.executor,
-                on_progress=job.tell, should_stop=job.should_stop,
+                question.scenario, logs, confidence, n, question.seed, MOST_WAITING // 4, believe=believe,
+                executor=job.executor, on_progress=job.tell, should_stop=job.should_stop,
             )  # fmt: skip
             yield lesson
 

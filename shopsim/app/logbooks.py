@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
 
 import streamlit as st
 
+from shopsim.answers.doubtful import find_doubts
 from shopsim.answers.learning import Lesson
 from shopsim.answers.log_files import Logs, learned_changes, read_logs
 from shopsim.app.faults import draw_faults, draw_problem
 from shopsim.app.limits import LARGEST_FILE
 from shopsim.app.state import change_draft
-from shopsim.app.texts import file_name
+from shopsim.app.texts import escape_markdown, file_name
 from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario import Scenario
 
@@ -19,7 +21,7 @@ _HELD = "shopsim logs"
 #: Each kind of log: what it is called, and its columns with an example.
 KINDS = {
     "times": ("Times of work", "date, operation, units, minutes\n2027-01-12, mark joints, 5, 24"),
-    "days": ("Days", "date, lost, interrupted\n2027-01-12, no, 10 %"),
+    "days": ("Days", "date, lost, open_share\n2027-01-12, no, 90 %"),
     "shipped": ("Orders that have shipped", "order, shipped\n1, 2027-02-26"),
 }
 
@@ -58,6 +60,25 @@ def _name_log(name: str, kind: str, held: Mapping[str, tuple[str, bytes]]) -> st
     """The file's own name, unless another log has it already: a run is called by it."""
     others = {taken for other, (taken, _) in held.items() if other != kind}
     return f"{kind} {name}" if name in others else name
+
+
+def draw_doubts(scenario: Scenario, logs: Logs) -> bool | None:
+    """What in the logs is far from what is believed, and the question whether it is right all the same.
+
+    False where there is nothing to ask, True once it has been said that they are right, else None.
+    """
+    doubts = find_doubts(scenario, logs)
+    if not doubts:
+        return False
+    for doubt in doubts:
+        st.warning(escape_markdown(doubt))
+    said = hashlib.sha256("\n".join(doubts).encode()).hexdigest()[:12]
+    if st.checkbox("Yes, these logs are right as they stand", key=f"believe {said}"):
+        return True
+    st.info(
+        "Nothing is taken in from logs that are so far from what is believed. Mend them, or say that they are right."
+    )
+    return None
 
 
 def draw_taking(scenario: Scenario, lesson: Lesson, state: str) -> None:

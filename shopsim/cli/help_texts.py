@@ -102,8 +102,10 @@ examples:
   shopsim times my-stools.toml times.csv --days days.csv         what they teach, nothing is changed
   shopsim times my-stools.toml times.csv --days days.csv --write
 
-times.csv begins with run,operation,piece,minutes; days.csv with date,share,lost. A log may grow: rows
-that were taken in before are not counted twice.
+times.csv begins with run,operation,piece,minutes (or hours, or seconds); days.csv with
+date,open_share,lost, where open_share is what was left of the open hours, or with date,interrupted,lost,
+where interrupted is what went to other things. A log may grow: rows that were taken in before are not
+counted twice. A log that is far from what is believed is not taken in before you have said --believe.
 """,
     ),
     "app": (

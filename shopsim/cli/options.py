@@ -139,9 +139,14 @@ def _add_times(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "log", metavar="LOG.csv", nargs="?", help="logged task times: run, operation, piece, minutes; default none"
     )
-    parser.add_argument("--days", metavar="DAYS.csv", help="logged days: date, share (or minutes lost), lost")
+    parser.add_argument("--days", metavar="DAYS.csv", help="logged days: date, open_share (or interrupted), lost")
     parser.add_argument("--shipped", metavar="SHIPPED.csv", help="orders that have shipped: order, shipped")
     parser.add_argument("--write", action="store_true", help="put what was learned into FILE, its comments kept")
+    parser.add_argument(
+        "--believe",
+        action="store_true",
+        help="take in logs that are far from what is believed: they are right as they stand",
+    )
     parser.add_argument(
         "--confidence", metavar="80", type=percent, default=80.0, help="how sure the window shall be, in percent"
     )

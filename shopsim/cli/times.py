@@ -31,6 +31,8 @@ def run_command(args: argparse.Namespace) -> int:
     if args.out:
         check_out(args.out, args.replace)
     if args.log is None and args.days is None and args.shipped is None:
+        if args.believe:
+            raise InputError("--believe · there is no log to believe · name one, like: shopsim times FILE LOG.csv")
         if args.write:
             raise InputError("--write · there is no log to learn from · name one, like: shopsim times FILE LOG.csv")
         return _print_what_moves(args, scenario)
@@ -40,7 +42,9 @@ def run_command(args: argparse.Namespace) -> int:
     if args.write:
         check_can_learn(args.file)
     with listen_for_stop() as stop, choose_cores(args) as cores, show_progress("runs") as tell:
-        lesson = learn_from_logs(scenario, logs, on_progress=tell, should_stop=stop.asked, **cores, **_options(args))
+        lesson = learn_from_logs(
+            scenario, logs, believe=args.believe, on_progress=tell, should_stop=stop.asked, **cores, **_options(args)
+        )
     written, failure = False, None
     if args.write and not lesson.answer.partial:
         try:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import re
 from collections.abc import Callable, Mapping, Sequence
@@ -10,12 +11,14 @@ from typing import TypeVar
 
 from shopsim.errors import Fault
 from shopsim.scenario.places import Guesser, clean, say_names
-from shopsim.units import UnitError
+from shopsim.units import UnitError, parse_date, parse_minutes
 
 #: Rows that a log may have.
 MOST_ROWS = 50_000
 #: For each column what it may be called: lower case, with blanks and marks taken out.
 Columns = Mapping[str, tuple[str, ...]]
+#: Columns that a log must have; of several in brackets one is enough.
+Needed = Sequence[str | tuple[str, ...]]
 _Value = TypeVar("_Value")
 
 
@@ -61,6 +64,23 @@ def _count_slips(one: str, other: str) -> int:
     return row[-1]
 
 
+def read_length(text: str, unit: str = "min") -> float:
+    """Minutes; ``unit`` is that of a plain number. Raises UnitError."""
+    return parse_minutes(f"{text} {unit}" if is_bare(text) else text)
+
+
+def is_bare(text: str) -> bool:
+    """Whether a cell is a plain number, with no unit behind it."""
+    return re.fullmatch(r"[0-9]*\.?[0-9]+|[0-9]+\.", text) is not None
+
+
+def read_day(text: str) -> dt.date:
+    """A date that must be there; raises UnitError."""
+    if not text:
+        raise UnitError("is blank", "write the day, like 2027-01-08")
+    return parse_date(text)
+
+
 class LogTable:
     """A CSV text read row by row; ``faults`` gathers what is wrong, by row."""
 
@@ -80,10 +100,11 @@ class LogTable:
             self.fault(line, place, error.rule, error.mend)
             return None
 
-    def table(
-        self, text: str, columns: Columns, needed: Sequence[str], example: str
-    ) -> list[tuple[int, dict[str, str]]]:
-        """(line, cells by column) of every row that is not blank; nothing where the head cannot be used."""
+    def table(self, text: str, columns: Columns, needed: Needed, example: str) -> list[tuple[int, dict[str, str]]]:
+        """(line, cells by column) of every row that is not blank; nothing where the head cannot be used.
+
+        ``needed``: columns that must be there; of several in brackets one is enough.
+        """
         text = text.removeprefix("\ufeff")
         head = next((line for line in text.splitlines() if line.strip()), "")
         rows = csv.reader(
@@ -114,7 +135,7 @@ class LogTable:
         return found
 
     def _head(
-        self, row: Sequence[str], line: int, columns: Columns, needed: Sequence[str], example: str
+        self, row: Sequence[str], line: int, columns: Columns, needed: Needed, example: str
     ) -> dict[str, int] | None:
         places: dict[str, int] = {}
         for number, cell in enumerate(row):
@@ -132,7 +153,8 @@ class LogTable:
                 self.fault(line, "head", f'there are two columns for "{column}"', "keep one of them")
             else:
                 places[column] = number
-        missing = [column for column in needed if column not in places]
+        either = [(one,) if isinstance(one, str) else one for one in needed]
+        missing = [names[0] for names in either if not places.keys() & set(names)]
         if missing:
             self.fault(line, "head", f"has no column {say_names(missing)}", example)
         return None if missing else places

@@ -1,4 +1,4 @@
-"""Reads the logs a maker keeps, as CSV: task times, days, and orders that have shipped. All faults at once, by row."""
+"""Reads the logs a maker keeps of the work, as CSV: task times, and orders that have shipped. All faults at once, by row."""
 
 from __future__ import annotations
 
@@ -6,15 +6,15 @@ import datetime as dt
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
 from shopsim.errors import Fault
-from shopsim.scenario.log_table import Columns, LogTable
-from shopsim.scenario.model import Shop
+from shopsim.scenario.log_table import Columns, LogTable, read_day, read_length
 from shopsim.scenario.places import Guesser, clean, say_names
 from shopsim.scenario.text import Unreadable, check_size, decode_text, read_bytes
-from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError, parse_date, parse_minutes, parse_share
+from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError, parse_date
 
 #: Units one row may stand for.
 MOST_UNITS = 10_000
@@ -28,17 +28,53 @@ TIME_COLUMNS: Columns = {
     "operation": ("operation", "op", "step", "task", "work"),
     "piece": ("piece", "pieceno", "piecenumber", "part", "item", "unit"),
     "units": ("units", "unitsdone", "quantity", "qty", "count", "howmany"),
-    "minutes": ("minutes", "min", "mins", "time", "took", "duration", "timetaken", "workmin", "minutestaken"),
+    "minutes": (
+        "minutes",
+        "min",
+        "mins",
+        "time",
+        "took",
+        "duration",
+        "timetaken",
+        "workmin",
+        "minutestaken",
+        "timemin",
+        "timeminutes",
+        "tookmin",
+        "durationmin",
+    ),
+    "hours": (
+        "hours",
+        "hour",
+        "hrs",
+        "h",
+        "timeh",
+        "timehours",
+        "tookh",
+        "tookhours",
+        "durationh",
+        "durationhours",
+        "workh",
+    ),
+    "seconds": (
+        "seconds",
+        "second",
+        "sec",
+        "secs",
+        "s",
+        "timesec",
+        "timeseconds",
+        "tooksec",
+        "tookseconds",
+        "durationsec",
+        "durationseconds",
+        "worksec",
+    ),
     "date": ("date", "day", "on"),
     "note": ("note", "notes", "remark", "remarks", "who", "worker"),
 }
-DAY_COLUMNS: Columns = {
-    "date": ("date", "day", "on"),
-    "share": ("share", "openshare", "shareopen", "open", "shareleft", "left"),
-    "minutes lost": ("minuteslost", "lostminutes", "minlost", "interrupted", "interruptedmin", "interruptions"),
-    "lost": ("lost", "lostday", "daylost", "waslost", "whollylost"),
-    "note": ("note", "notes", "remark", "remarks", "why", "reason"),
-}
+#: The columns that say how long it took, and the unit of a number in them that has none of its own.
+_LENGTHS = {"minutes": "min", "hours": "h", "seconds": "s"}
 SHIPPED_COLUMNS: Columns = {
     "order": ("order", "orderid", "orderno", "ordernumber", "id", "number", "no", "reference", "ref"),
     "shipped": ("shipped", "shippedon", "shipdate", "dateshipped", "date", "sent", "senton", "day"),
@@ -46,8 +82,6 @@ SHIPPED_COLUMNS: Columns = {
     "note": ("note", "notes", "remark", "remarks"),
 }
 _Row = TypeVar("_Row")
-_YES = ("yes", "y", "true", "1", "x", "lost")
-_NO = ("no", "n", "false", "0", "", "-")
 
 
 @dataclass(frozen=True)
@@ -78,16 +112,6 @@ class TimeRow:
 
 
 @dataclass(frozen=True)
-class DayRow:
-    """One logged day: the share of its open hours that the shop had (None: not logged), and whether it was lost."""
-
-    line: int
-    date: dt.date
-    share: float | None
-    lost: bool
-
-
-@dataclass(frozen=True)
 class ShippedRow:
     """One order that has shipped, and on which day; ``run`` may be empty."""
 
@@ -107,20 +131,20 @@ def read_times(
 ) -> tuple[list[TimeRow], list[Fault]]:
     """(rows, faults) of a log of task times; a file called ``name`` in the faults.
 
-    Columns in any order: operation, minutes (``12``, or ``12 min``, ``0.2 h``), and where wanted run
-    (default: the file's name), design, piece, units, date, note. Commas, semicolons or tabs
+    Columns in any order: operation, minutes (``12``, or ``12 min``, ``0.2 h``) or hours or seconds, and where
+    wanted run (default: the file's name), design, piece, units, date, note. Commas, semicolons or tabs
     between them. Blank rows are passed over.
     """
     log = LogTable(name, guesser or Guesser())
     rows: list[TimeRow] = []
     seen: dict[tuple[str, str, str, str], tuple[int, int]] = {}
     for line, cells in log.table(
-        text, TIME_COLUMNS, ("operation", "minutes"), "begin with: run,operation,piece,minutes"
+        text, TIME_COLUMNS, ("operation", tuple(_LENGTHS)), "begin with: run,operation,piece,minutes"
     ):
         before = len(log.faults)
         place = f'"{clean(cells["operation"], 60)}"' if cells["operation"] else ""
         work = _find_work(log, line, cells, works)
-        minutes = log.parse(line, f"{place} · minutes", cells["minutes"], _read_minutes)
+        minutes = _read_minutes(log, line, place, cells)
         units = _read_units(log, line, place, cells, work)
         if cells.get("date"):
             log.parse(line, f"{place} · date", cells["date"], parse_date)
@@ -129,7 +153,8 @@ def read_times(
             log.fault(line, f"{place} · run", "is blank", "name the run it was timed in")
         if minutes is not None and units is not None and minutes / units > LONGEST_UNIT_MIN:
             hours = LONGEST_UNIT_MIN / MINUTES_PER_HOUR
-            rule = f'"{clean(cells["minutes"], 40)}" is {minutes / MINUTES_PER_HOUR / units:,.0f} h of work for one unit, more than {hours:.0f} h'
+            said = next(cells[column] for column in _LENGTHS if cells.get(column))
+            rule = f'"{clean(said, 40)}" is {minutes / MINUTES_PER_HOUR / units:,.0f} h of work for one unit, more than {hours:.0f} h'
             log.fault(
                 line, f"{place} · minutes", rule, "write hands-on time alone; time in clamps and drying is no work"
             )
@@ -192,108 +217,24 @@ def _read_units(log: LogTable, line: int, place: str, cells: dict[str, str], wor
     return int(text)
 
 
-def _read_minutes(text: str) -> float:
+def _read_minutes(log: LogTable, line: int, place: str, cells: dict[str, str]) -> float | None:
+    """How long a row took, from whichever column says it."""
+    columns = [column for column in _LENGTHS if column in cells]
+    said = [column for column in columns if cells[column]]
+    if len(said) > 1:
+        log.fault(line, place, f"says both {said[0]} and {said[1]}", "keep one of them")
+        return None
+    column = (said or columns)[0]
+    return log.parse(line, f"{place} · {column}", cells[column], partial(_read_taken, unit=_LENGTHS[column]))
+
+
+def _read_taken(text: str, unit: str) -> float:
     if not text:
         raise UnitError("is blank", "write how long it took, like 12")
-    minutes = _read_length(text)
+    minutes = read_length(text, unit)
     if minutes <= 0.0:
         raise UnitError(f'"{text}" is no time at all', "write how long it took, or leave the row out")
     return minutes
-
-
-def _read_length(text: str) -> float:
-    """Minutes, with or without a unit."""
-    if not re.fullmatch(r"[0-9]*\.?[0-9]+|[0-9]+\.", text):
-        return parse_minutes(text)
-    return parse_minutes(f"{text} min")
-
-
-def read_days(text: str, name: str, shop: Shop, guesser: Guesser | None = None) -> tuple[list[DayRow], list[Fault]]:
-    """(rows, faults) of a log of open days, in the order of the file.
-
-    Columns in any order: date, and share (of the open hours that was left for the shop, ``85 %``) or
-    minutes lost (of the hours of ``shop`` that day), lost (yes or no), note.
-    """
-    log = LogTable(name, guesser or Guesser())
-    rows: list[DayRow] = []
-    seen: dict[dt.date, int] = {}
-    for line, cells in log.table(text, DAY_COLUMNS, ("date",), "begin with: date,share,lost"):
-        before = len(log.faults)
-        date = log.parse(line, "date", cells["date"], _read_day)
-        place = str(date) if date else "day"
-        if date in seen:
-            log.fault(line, place, f"the same day is on line {seen[date]}", "keep one of them")
-        elif date is not None:
-            seen[date] = line
-        lost = log.parse(line, f"{place} · lost", cells.get("lost", ""), _read_yes)
-        share: float | None = None
-        if cells.get("share"):
-            share = log.parse(line, f"{place} · share", cells["share"], _read_share)
-        if cells.get("minutes lost") and date is not None:
-            gone = log.parse(line, f"{place} · minutes lost", cells["minutes lost"], _read_length)
-            if cells.get("share"):
-                log.fault(line, place, "says both a share and minutes lost", "keep one of them")
-            elif gone is not None:
-                share = _share_left(log, line, place, gone, open_minutes(shop, date))
-        if len(log.faults) > before or date is None:
-            continue
-        if not lost and share is None and not cells.get("lost"):
-            log.fault(line, place, "says nothing of the day", "write a share, minutes lost, or lost: yes or no")
-        elif lost and share is not None and share > 0.0:
-            log.fault(
-                line, place, "is lost, and yet a share of it was left", "write lost: no, or leave the share blank"
-            )
-        else:
-            whole = lost or share == 0.0
-            rows.append(DayRow(line, date, None if whole else share, bool(whole)))
-    if not rows and not log.faults:
-        log.fault(None, "", "holds no days", "write one day on each line below the head")
-    return rows, log.faults
-
-
-def open_minutes(shop: Shop, date: dt.date) -> float:
-    """Minutes for which a shop is open on the day that ``date`` begins."""
-    if any(first <= date <= last for first, last in shop.closed):
-        return 0.0
-    if shop.open == "always":
-        return MINUTES_PER_DAY
-    return float(sum(end - start for start, end in shop.open[date.weekday()]))
-
-
-def _share_left(log: LogTable, line: int, place: str, gone: float, hours: float) -> float | None:
-    if hours <= 0.0:
-        rule = "the shop is not open that day, so minutes lost say nothing"
-        log.fault(line, place, rule, "check the date, or write the share of the day")
-        return None
-    if gone > hours:
-        log.fault(line, place, f"{gone:g} min are more than the {hours:g} min it is open", "write the minutes lost")
-        return None
-    return 1.0 - gone / hours
-
-
-def _read_day(text: str) -> dt.date:
-    if not text:
-        raise UnitError("is blank", "write the day, like 2027-01-08")
-    return parse_date(text)
-
-
-def _read_share(text: str) -> float:
-    if "%" in text:
-        return parse_share(text, "85 %")
-    try:
-        share = float(text)
-    except ValueError:
-        share = -1.0
-    if not 0.0 <= share < 1.0:
-        raise UnitError(f'"{text}" is not a share', "write it in percent, like 85 %")
-    return share
-
-
-def _read_yes(text: str) -> bool:
-    plain = text.casefold()
-    if plain not in (*_YES, *_NO):
-        raise UnitError(f'"{clean(text, 40)}" is neither yes nor no', "write yes or no")
-    return plain in _YES
 
 
 def read_shipped(
@@ -318,7 +259,7 @@ def read_shipped(
                 line, f'order "{clean(named, 60)}"', f"is on line {seen[named.casefold()]} too", "keep one of them"
             )
         seen.setdefault(named.casefold(), line)
-        shipped = log.parse(line, f'order "{clean(named, 60)}" · shipped', cells["shipped"], _read_day)
+        shipped = log.parse(line, f'order "{clean(named, 60)}" · shipped', cells["shipped"], read_day)
         if len(log.faults) == before and shipped is not None:
             rows.append(ShippedRow(line, known[named.casefold()], shipped, cells.get("run", "")[:120]))
     if not rows and not log.faults:

@@ -19,7 +19,8 @@ from shopsim.engine.task_times import learning_factor, spread_of
 from shopsim.errors import InputError
 from shopsim.laws import Z90
 from shopsim.scenario.batches import build_batches
-from shopsim.scenario.logs import DayRow, LoggableWork, TimeRow
+from shopsim.scenario.day_logs import DayRow
+from shopsim.scenario.logs import LoggableWork, TimeRow
 from shopsim.scenario.model import DeliveredOrder, Learned, LoggedDays, LoggedTimes, Scenario, TakenLog
 from shopsim.scenario.variants import PLAIN, Chosen
 from shopsim.units import format_minutes

@@ -93,3 +93,20 @@ def test_logs_can_be_left_aside(open_page: Open, words_on: Words) -> None:
     page = leave.click().run()
     assert not page.error
     assert page.session_state["shopsim logs"] == {}
+
+
+def test_a_log_in_hours_is_questioned_and_taken_in_only_once_it_is_said_to_be_right(
+    open_page: Open, words_on: Words
+) -> None:
+    page = hand_over(open_page("times", TEXT), times="operation, minutes\ncut, 1.7\ncut, 1.6\n")
+    words = words_on(page)
+    assert not page.exception
+    assert "are they in hours?" in words
+    assert "Nothing is taken in" in words
+    assert not [one for one in page.button if one.label == "Take this into my file"]
+    (yes,) = page.checkbox
+    page = yes.check().run()
+    page.session_state["shopsim job lesson"].job.wait(60)
+    page.run()
+    assert "With 2 logged times" in words_on(page)
+    assert "Believed as it stands" in words_on(page)

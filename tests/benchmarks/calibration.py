@@ -12,7 +12,8 @@ from true_shops import Facts, World, draw_scenario, draw_shop, live_once, log_da
 
 from shopsim.answers.promises import find_joint_days, find_promise
 from shopsim.scenario import Scenario
-from shopsim.scenario.logs import read_days, read_times
+from shopsim.scenario.day_logs import read_days
+from shopsim.scenario.logs import read_times
 from shopsim.study.beliefs import list_loggable, take_days, take_times
 from shopsim.study.runner import run_study
 from shopsim.study.scoring import check_uniform, find_pit

@@ -18,7 +18,8 @@ import pytest
 
 from shopsim import Run, Scenario, load_scenario, run_once
 from shopsim.engine import keyed
-from shopsim.scenario.logs import read_days, read_times
+from shopsim.scenario.day_logs import read_days
+from shopsim.scenario.logs import read_times
 from shopsim.study.beliefs import list_loggable, take_days, take_times
 
 HERE = Path(__file__).parent

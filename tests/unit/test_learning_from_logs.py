@@ -16,9 +16,10 @@ import pytest
 from shopsim import load_scenario
 from shopsim.answers.learning import Lesson, compare_shipped, learn_from_logs
 from shopsim.answers.log_files import Logs, read_logs, write_learned
-from shopsim.errors import Cancelled, InputError, ScenarioError
+from shopsim.errors import Cancelled, DoubtfulLog, InputError, ScenarioError
 from shopsim.scenario import Scenario, read_scenario, scenario_schema
-from shopsim.scenario.logs import DayRow, LoggableWork, ShippedRow, read_days, read_shipped, read_times
+from shopsim.scenario.day_logs import DayRow, read_days
+from shopsim.scenario.logs import LoggableWork, ShippedRow, read_shipped, read_times
 from shopsim.scenario.model import DeliveredOrder, Learned
 from shopsim.study import run_study
 from shopsim.study.beliefs import list_loggable, take_days, take_delivered, take_times
@@ -129,34 +130,111 @@ def test_of_two_designs_with_the_same_operation_the_log_must_say_which() -> None
     assert (rows[0].design, faults) == ("stool", [])
 
 
-def test_days_are_read_as_shares_or_as_minutes_of_that_days_hours(shop: Scenario) -> None:
+def test_days_are_read_as_what_was_left_or_as_what_was_lost_of_that_days_hours(shop: Scenario) -> None:
     # the shop is open 8 hours a day, Monday to Friday; 2027-01-11 is a Monday
-    text = "date,share,minutes lost,lost\n2027-01-11,85 %,,\n2027-01-12,,120,no\n2027-01-13,,,yes\n2027-01-14,0.9,,no\n2027-01-15,,8 h,\n"
+    text = (
+        "date,open_share,interrupted,minutes lost,lost\n2027-01-11,85 %,,,\n2027-01-12,,,120,no\n2027-01-13,,,,yes\n"
+        "2027-01-14,0.9,,,no\n2027-01-15,,,8 h,\n2027-01-18,,10 %,,\n2027-01-19,,2 h,,\n2027-01-20,,0,,\n"
+    )
     rows, faults = read_days(text, "days.csv", shop.shop)
     assert faults == []
     assert [(row.date.day, row.share, row.lost) for row in rows] == [
-        (11, 0.85, False), (12, 0.75, False), (13, None, True), (14, 0.9, False), (15, None, True),
+        (11, 0.85, False), (12, 0.75, False), (13, None, True), (14, 0.9, False), (15, None, True), (18, 0.9, False),
+        (19, 0.75, False), (20, 1.0, False),
     ]  # fmt: skip
+
+
+def test_a_column_called_only_share_is_read_as_what_was_left_and_the_answer_says_so(shop: Scenario) -> None:
+    rows, faults = read_days("date,share\n2027-01-11,85 %\n2027-01-12,0\n", "days.csv", shop.shop)
+    assert faults == []
+    assert [(row.share, row.lost, row.plain) for row in rows] == [(0.85, False, True), (None, True, False)]
+    lesson = learn_from_logs(shop, Logs(days=tuple(rows[:1]), days_name="days.csv"), replications=99)
+    assert '"share" in days.csv is read as the share that was left: call the column open_share.' in lesson.answer.notes
 
 
 def test_faults_of_days_are_told_by_row(shop: Scenario) -> None:
     text = (
-        "date,share,minutes lost,lost\n2027-01-11,85,,\n2027-01-11,,,maybe\n2027-01-12,,600,\n2027-01-16,,30,\n"
-        "2027-01-13,,,\n2027-01-14,50 %,,yes\n2027-02-30,,,no\n,,,no\n"
+        "date,open_share,minutes lost,interrupted,lost\n2027-01-11,85,,,\n2027-01-11,,,,maybe\n2027-01-12,,600,,\n"
+        "2027-01-16,,30,,\n2027-01-13,,,,\n2027-01-14,50 %,,,yes\n2027-02-30,,,,no\n,,,,no\n2027-01-15,,0.1,,\n"
+        "2027-01-18,,,0.1,\n2027-01-19,90 %,,10 %,\n"
     )
     _, faults = read_days(text, "days.csv", shop.shop)
     assert [str(fault) for fault in faults] == [
-        'days.csv:2 · 2027-01-11 · share · "85" is not a share · write it in percent, like 85 %',
+        'days.csv:2 · 2027-01-11 · open_share · "85" is not a share · write it in percent, like 85 %',
         "days.csv:3 · 2027-01-11 · the same day is on line 2 · keep one of them",
         'days.csv:3 · 2027-01-11 · lost · "maybe" is neither yes nor no · write yes or no',
         "days.csv:4 · 2027-01-12 · 600 min are more than the 480 min it is open · write the minutes lost",
         "days.csv:5 · 2027-01-16 · the shop is not open that day, so minutes lost say nothing · check the date, or write "
         "the share of the day",
-        "days.csv:6 · 2027-01-13 · says nothing of the day · write a share, minutes lost, or lost: yes or no",
+        "days.csv:6 · 2027-01-13 · says nothing of the day · write an open_share, what was interrupted, or lost: yes or no",
         "days.csv:7 · 2027-01-14 · is lost, and yet a share of it was left · write lost: no, or leave the share blank",
         'days.csv:8 · date · "2027-02-30" is not in the calendar · write a date that exists, like 2027-01-08',
         "days.csv:9 · date · is blank · write the day, like 2027-01-08",
+        'days.csv:10 · 2027-01-15 · minutes lost · "0.1" is less than a minute · a share of the day goes into a column '
+        'interrupted, like "15 %"',
+        'days.csv:11 · 2027-01-18 · interrupted · "0.1" has no unit · write the share of the day, like "15 %", or a time, '
+        'like "0.1 min"',
+        "days.csv:12 · 2027-01-19 · says both open_share and interrupted · keep one of them",
     ]
+
+
+@pytest.mark.parametrize(
+    ("head", "cell", "minutes"),
+    [("hours", "0.2", 12.0), ("Time (h)", "0.2", 12.0), ("seconds", "90", 1.5), ("hours", "12 min", 12.0), ("took", "12", 12.0)],
+)  # fmt: skip
+def test_the_head_of_a_log_may_say_the_unit_of_its_times(head: str, cell: str, minutes: float) -> None:
+    rows, faults = read_times(f"operation,{head}\ncut mitres,{cell}\n", "log.csv", WORKS)
+    assert faults == []
+    assert rows[0].minutes == pytest.approx(minutes)
+
+
+def test_a_row_that_says_its_time_twice_is_told() -> None:
+    _, faults = read_times("operation,hours,minutes\ncut mitres,1.5,90\ncut mitres,,90\n", "log.csv", WORKS)
+    assert [(fault.line, fault.rule) for fault in faults] == [(2, "says both minutes and hours")]
+
+
+def in_hours(text: str) -> str:
+    head, *rows = text.splitlines()
+    return (
+        "\n".join((head, *(f"{row.rpartition(',')[0]},{float(row.rpartition(',')[2]) / 60:.3f}" for row in rows)))
+        + "\n"
+    )
+
+
+def test_a_log_in_hours_is_not_taken_in_before_it_is_said_to_be_right(
+    shopsim: Shell, shop: Scenario, trays: Path, tmp_path: Path
+) -> None:
+    log = tmp_path / "march.csv"
+    log.write_text(in_hours(LOG), encoding="utf-8")
+    before = trays.read_bytes()
+    words = ("times", trays, log, "--write", "--replications", 99, "--jobs", 1)
+    code, out, err = shopsim(*words)
+    assert (code, out) == (2, "")
+    told, last = err.splitlines()
+    assert (
+        f"{log} · its times are about 0.021 times the likely times of the file, where about 1.3 times is believed"
+        in told
+    )
+    assert told.endswith("are they in hours? Write the unit, like 0.2 h, or call the column hours")
+    assert last.startswith("nothing is taken in · mend the log or, if it is right as it stands, say --believe")
+    assert trays.read_bytes() == before
+    rows, _ = read_times(in_hours(LOG), "march.csv", list_loggable(shop))
+    with pytest.raises(DoubtfulLog, match="are they in hours"):
+        learn_from_logs(shop, Logs(times=tuple(rows), times_name="march.csv"), replications=99)
+    code, out, _ = shopsim(*words, "--believe")
+    assert code == 0
+    assert "Believed as it stands: " in " ".join(out.split())
+    assert trays.read_bytes() != before
+    code, _, err = shopsim("times", trays, "--believe")
+    assert (code, "there is no log to believe" in err) == (2, True)
+
+
+def test_a_share_lost_that_is_logged_as_the_share_left_is_not_taken_in(shop: Scenario) -> None:
+    text = "date,share\n" + "".join(f"2026-03-{day:02d},0.1\n" for day in (2, 3, 4, 5, 6, 9, 10, 11, 12))
+    rows, faults = read_days(text, "days.csv", shop.shop)
+    assert faults == []
+    with pytest.raises(DoubtfulLog, match="are these the shares that were lost"):
+        learn_from_logs(shop, Logs(days=tuple(rows), days_name="days.csv"), replications=99)
 
 
 def test_shipped_orders_are_those_of_the_run() -> None:

@@ -8,7 +8,7 @@ from shopsim.answers.terms import WINDOW
 from shopsim.app.asking import FEWEST_MOVES, USUAL_LESSON, USUAL_MOVES, Question, ask_lesson, ask_what_moves
 from shopsim.app.background import follow
 from shopsim.app.finer import draw_finer
-from shopsim.app.logbooks import draw_taking, draw_uploads
+from shopsim.app.logbooks import draw_doubts, draw_taking, draw_uploads
 from shopsim.app.results import draw_answer, draw_waiting
 from shopsim.app.state import need_scenario
 from shopsim.app.texts import escape_markdown
@@ -33,9 +33,12 @@ def show() -> None:
     logs = draw_uploads(scenario)
     if logs is None:
         return
+    believe = draw_doubts(scenario, logs)
+    if believe is None:
+        return
     seed, replications = draw_finer("lesson", USUAL_LESSON)
-    question = Question("lesson", scenario, (logs, WINDOW), seed, replications)
-    job = follow("lesson", question.key, ask_lesson(question, logs, WINDOW))
+    question = Question("lesson", scenario, (logs, WINDOW, believe), seed, replications)
+    job = follow("lesson", question.key, ask_lesson(question, logs, WINDOW, believe))
     if job.result is None:
         draw_waiting("lesson", job)
         return
