@@ -23,21 +23,14 @@ from shopsim.errors import DoubtfulLog, InputError
 from shopsim.laws import Z90
 from shopsim.scenario.logs import ShippedRow
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
-from shopsim.study.beliefs import (
-    believe_bias,
-    believe_days,
-    believe_pace,
-    believe_times,
-    take_days,
-    take_delivered,
-    take_times,
-)
+from shopsim.study.beliefs import believe_bias, believe_days, believe_pace, believe_times
 from shopsim.study.contradictions import flag_contradictions
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.recalibration import LEAST_ORDERS, find_recalibration
 from shopsim.study.results import Study
 from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.study.scoring import find_pit
+from shopsim.study.taking_in import take_days, take_delivered, take_times
 
 #: What stands before the name of an operation, where the table is about its typical time.
 TYPICAL = "typical time of"

@@ -20,6 +20,8 @@ def find_counts_that_disagree(look: Look) -> Iterator[Finding]:
         times = cell.times if cell.times is not None else cell.units
         if times > cell.units:
             yield Finding((*where, "times"), f"{times} times were logged of {cell.units} units", _MEND)
+        if cell.rows and look.is_sure(*where, "rows") and times != len(cell.rows):
+            yield Finding((*where, "rows"), f"{len(cell.rows)} rows tell of {times} times", _MEND)
         if cell.outside > times:
             yield Finding((*where, "outside"), f"{cell.outside} of {times} times lie outside", _MEND)
     for number, days in enumerate(learned.days):

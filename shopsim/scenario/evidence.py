@@ -1,7 +1,8 @@
 """What has been learned from logs, as the scenario keeps it: counts, means and squares, from which beliefs follow exactly.
 
 Kept are the sufficient statistics and not the beliefs that follow from them, so that a
-belief, a likely value or a basis can still be changed, and nothing is counted twice.
+belief, a likely value or a basis can still be changed. The single times stand beside them, so
+that one which is told again, corrected or under another name, is known and not counted twice.
 """
 
 from __future__ import annotations
@@ -35,6 +36,9 @@ class LoggedTimes(Record):
         None, description="Design it belongs to, where several have such an operation."
     )
     log: Name = Field("by hand", description="Name of the log it comes from.")
+    rows: Annotated[tuple[v.LoggedTime, ...], v.ListIn] = Field(
+        (), max_length=50_000, description="Its single times as piece: minutes, by which a time told again is known."
+    )
 
 
 class LoggedDays(Record):

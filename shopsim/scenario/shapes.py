@@ -21,6 +21,10 @@ def _text(pattern: str, description: str) -> dict[str, Any]:
 
 
 ONE_TIME = _text(rf"\s*{_TIME}\s*", 'One time with its unit, like "10 min".')
+LOGGED_ROW = _text(
+    r"(.*\S\s*:)?\s*[0-9]+(\.[0-9]+)?(e-?[0-9]+)?(\s+for\s+[0-9]{1,5})?\s*",
+    'A logged time as piece: minutes, like "1: 44", or "1: 98 for 2" where the minutes are for 2 units.',
+)
 LENGTH = _text(rf"\s*{_NUMBER}\s*([A-Za-z]+|\")\s*", 'A length with its unit, like "24 in" or "600 mm".')
 SHARE = _text(rf"\s*{_NUMBER}\s*%\s*", 'A share in percent, like "4 %".')
 SHARES = _text(

@@ -15,6 +15,7 @@ from shopsim.scenario import shapes
 from shopsim.scenario.book import Order, OrderBook
 from shopsim.scenario.cautions import LONGEST_CAUTION, MOST_CAUTIONS
 from shopsim.scenario.law_values import law_text, read_law
+from shopsim.scenario.logged_rows import LoggedRow, format_logged_row, parse_logged_row
 from shopsim.scenario.record import has_control_letter
 from shopsim.units import UnitError
 
@@ -60,6 +61,13 @@ Minutes = Annotated[
     _reader(units.parse_minutes),
     PlainSerializer(lambda minutes: units.format_minutes(minutes)),
     WithJsonSchema(shapes.ONE_TIME),
+]
+#: One logged time: its piece, units and minutes.
+LoggedTime = Annotated[
+    LoggedRow,
+    _reader(parse_logged_row),
+    PlainSerializer(format_logged_row),
+    WithJsonSchema(shapes.LOGGED_ROW),
 ]
 #: One length in millimetres.
 Millimetres = Annotated[
@@ -371,6 +379,7 @@ __all__ = [
     "DaysOff",
     "Handful",
     "ListIn",
+    "LoggedTime",
     "Millimetres",
     "Minutes",
     "Names",

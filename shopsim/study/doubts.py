@@ -27,8 +27,9 @@ from shopsim.engine.learned import LEAST_NOISE, can_learn, learn_times
 from shopsim.engine.lopsided import Lopsided
 from shopsim.scenario.logs import TimeRow
 from shopsim.scenario.model import LoggedTimes, Operation, Scenario
-from shopsim.study.beliefs import believe_bias, gather_times, name_steps, steps_of
+from shopsim.study.beliefs import believe_bias, name_steps, steps_of
 from shopsim.study.contradictions import believe_error
+from shopsim.study.taking_in import find_new, gather_times
 from shopsim.units import MINUTES_PER_HOUR
 
 #: The chances of the module's first lines. Own choice: together a little under one in a hundred.
@@ -87,8 +88,10 @@ class _Seen:
 def doubt_times(scenario: Scenario, rows: Sequence[TimeRow], log: str) -> list[Doubt]:
     """What in a log of task times is far from what the scenario believes; empty where nothing is.
 
-    What was learned of the same runs before is left out of account, as this log is to take its place.
+    Rows that were taken in before as they stand are not questioned again; what else was learned of the same runs is left
+    out of account, as this log is to take its place.
     """
+    rows = find_new(scenario, rows, log)
     runs = dict.fromkeys(row.run for row in rows)
     doubts: list[Doubt] = []
     for run in runs:

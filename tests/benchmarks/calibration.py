@@ -14,9 +14,10 @@ from shopsim.answers.promises import find_joint_days, find_promise
 from shopsim.scenario import Scenario
 from shopsim.scenario.day_logs import read_days
 from shopsim.scenario.logs import read_times
-from shopsim.study.beliefs import list_loggable, take_days, take_times
+from shopsim.study.beliefs import list_loggable
 from shopsim.study.runner import run_study
 from shopsim.study.scoring import check_uniform, find_pit
+from shopsim.study.taking_in import take_days, take_times
 
 #: What is measured of one order of one shop, for confidences of 80 and 90 %.
 ORDER_FIELDS = (

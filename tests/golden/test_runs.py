@@ -20,7 +20,8 @@ from shopsim import Run, Scenario, load_scenario, run_once
 from shopsim.engine import keyed
 from shopsim.scenario.day_logs import read_days
 from shopsim.scenario.logs import read_times
-from shopsim.study.beliefs import list_loggable, take_days, take_times
+from shopsim.study.beliefs import list_loggable
+from shopsim.study.taking_in import take_days, take_times
 
 HERE = Path(__file__).parent
 #: Each run as (after the logs, likely values, replication).

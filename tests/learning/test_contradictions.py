@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from shopsim.scenario.logs import read_times
-from shopsim.study.beliefs import list_loggable, take_times
+from shopsim.study.beliefs import list_loggable
 from shopsim.study.contradictions import flag_contradictions
+from shopsim.study.taking_in import take_times
 
 from .believed_shops import Shop, draw_shop, write_log
 

@@ -12,9 +12,10 @@ from scipy import stats
 from shopsim.scenario import Scenario
 from shopsim.scenario.day_logs import read_days
 from shopsim.scenario.logs import read_times
-from shopsim.study.beliefs import list_loggable, take_times
+from shopsim.study.beliefs import list_loggable
 from shopsim.study.day_doubts import doubt_days
 from shopsim.study.doubts import Doubt, doubt_times
+from shopsim.study.taking_in import take_times
 
 from .believed_shops import Shop, draw_days, draw_shop, write_log
 

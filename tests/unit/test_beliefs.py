@@ -17,8 +17,9 @@ from shopsim.laws import Law
 from shopsim.scenario import Scenario
 from shopsim.scenario.logs import read_times
 from shopsim.scenario.model import LoggedDays
-from shopsim.study.beliefs import believe_bias, believe_days, believe_pace, believe_times, list_loggable, take_times
+from shopsim.study.beliefs import believe_bias, believe_days, believe_pace, believe_times, list_loggable
 from shopsim.study.contradictions import flag_contradictions
+from shopsim.study.taking_in import take_times
 
 HEAD = """
 [shop]

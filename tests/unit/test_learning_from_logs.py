@@ -22,9 +22,10 @@ from shopsim.scenario.day_logs import DayRow, read_days
 from shopsim.scenario.logs import LoggableWork, ShippedRow, read_shipped, read_times
 from shopsim.scenario.model import DeliveredOrder, Learned
 from shopsim.study import run_study
-from shopsim.study.beliefs import list_loggable, take_days, take_delivered, take_times
+from shopsim.study.beliefs import list_loggable
 from shopsim.study.contradictions import flag_contradictions
 from shopsim.study.recalibration import find_recalibration
+from shopsim.study.taking_in import take_days, take_delivered, take_times
 
 Shell = Callable[..., tuple[int, str, str]]
 
