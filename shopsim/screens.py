@@ -179,6 +179,8 @@ def _say_span(row: Mapping[Any, Any], when: str) -> str:
     values = [float(row[when]), float(row[f"{when}_low"]), float(row[f"{when}_high"])]
     if row["unit"] == "share":
         said = [say_share(value) for value in values]
+    elif row["unit"] == "h":
+        said = [f"{value:.1f}" for value in values]
     elif row["unit"] in ("day", "days"):
         said = [f"{value:.0f}" for value in values]
     else:

@@ -24,6 +24,7 @@ from shopsim.answers.alternatives import (
     try_change,
 )
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.hours import HOURS, say_study_hours
 from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wishes import WISHES, Best, find_best
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
@@ -116,7 +117,8 @@ class BatchSizePlan:
         sentence = self._sentence(study, runnable, found, search is not None)
         labels = {name: f"{self._say_size(name)}{' (now)' if name == NOW else ''}" for name in runnable}
         tables = {LEAD_TIMES: measure_positions(study, labels)}
-        return build_answer(study, NOW, "Batch size", pd.DataFrame(rows), sentence, self._notes(), tables)
+        notes = (*self._notes(), say_study_hours(self.scenario, study, NOW))
+        return build_answer(study, NOW, "Batch size", pd.DataFrame(rows), sentence, notes, tables)
 
     def _row(self, study: Study, size: _Size, rivals: int, found: Mapping[str, Best]) -> dict[str, Any]:
         nan = float("nan")
@@ -136,6 +138,8 @@ class BatchSizePlan:
             row[f"{measure}_p10"], row[f"{measure}_p50"], row[f"{measure}_p90"] = spread_points(values)
         for measure in _MEANS:
             row[measure] = float(study.values(size.name, measure).mean()) if size.name else nan
+        hours = study.values(size.name, HOURS) if size.name else np.array([nan])
+        row[f"{HOURS}_p10"], _, row[f"{HOURS}_p90"] = spread_points(hours)
         for n, kind in enumerate(kinds):
             row[f"most_clamps: {kind}"] = float(study.clamp_peaks[size.name][:, n].mean()) if size.name else nan
         for measure in (*_SHIP, "hands_on_h_a_piece"):
@@ -266,7 +270,7 @@ def compare_batch_sizes(
     Rows, by priority rule and size: ``batch`` (asked), ``pieces_in_batch``, ``said`` (pieces in a batch, as
     text; of each line where they differ), ``batches``, ``priority``, ``is_now``, ``pieces_open`` (the room, nan: no limit); for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
     after orders close) the mean over replications and the 10, 50, 90 % points ``_p10``,
-    ``_p50``, ``_p90``; means of ``hands_on_h_a_piece``, ``setup_h``, ``idle_h``, ``most_clamps``,
+    ``_p50``, ``_p90``; means of ``hands_on_h_a_piece`` (also ``_p10``, ``_p90``), ``setup_h``, ``idle_h``, ``most_clamps``,
     ``most_pieces``, and ``most_clamps: <kind>``; ``<measure>_change`` with ``_low`` and ``_high``, the
     paired difference from the scenario's own size, intervals of all rows together at 95 %
     (Bonferroni); ``may_be_best: <measure>`` for each wish; ``replications`` of the row; ``remark``. The answer's further table

@@ -8,7 +8,7 @@ from typing import Any
 
 from shopsim.answers.wording import join_words, say_count
 from shopsim.say import say_chance, say_level
-from shopsim.study.intervals import replications_for_chance
+from shopsim.study.intervals import most_share, replications_for_chance
 
 BINDING = (
     "A date you state can bind you. Where none is stated, many places give 30 days from the order (in the US 16 CFR "
@@ -28,6 +28,9 @@ WHEN_LATE = (
 TRANSIT_COUNTS = (
     "Transit is counted in business days, Monday to Friday, as carriers quote it, from the day after shipping."
 )
+
+#: Fewer runs than tell a chance near 80 % to within so much are called few.
+FEW_WITHIN = 0.04
 
 
 #: Title of the further table of ``forecast_delivery``: what promising each or all comes to.
@@ -193,7 +196,7 @@ def say_next_buyer(
         parts.append(
             f"The next buyer would be number {number}, and their order ships from {row['ship_from']} to "
             f"{row['ship_to']} in {say_chance(row['window_chance'])} of the runs in which so many order: promise it by "
-            f"{row['promise']}, kept in {say_chance(row['chance_kept'])} of them."
+            f"{row['promise']}, kept in {say_chance(row['chance_kept'])} of them{_say_few(row)}."
         )
     counts = f"{whole['least_orders']} to {whole['most_orders']}"
     if whole["least_orders"] == whole["most_orders"]:
@@ -205,6 +208,16 @@ def say_next_buyer(
         f"everybody {whole['all_kept']} is kept for all in {say_chance(whole['all_kept_chance'])} of runs."
     )
     return " ".join([*parts, say_which_date(transit)])
+
+
+def _say_few(row: dict[str, Any]) -> str:
+    """How little a few runs can tell of a chance: the least it may be, exact at 95 %; "" for many runs."""
+    runs = int(row["runs"])
+    if runs >= replications_for_chance(FEW_WITHIN):
+        return ""
+    missed = runs - round(float(row["chance_kept"]) * runs)
+    least = 1 - most_share(missed, runs)
+    return f" ({say_count(runs, 'run')}: by so few it may be as low as {say_chance(least)})"
 
 
 def say_which_date(transit: bool) -> str:
@@ -220,8 +233,8 @@ def list_notes(transit: bool, replications: int) -> tuple[str, ...]:
     notes = [
         f"A stated chance is the share of {say_count(replications, 'replication')} at or before that day; "
         f"near 80 % it is known to within {within} in a hundred.",
-        "With more replications the date to promise would lie between promise_low and promise_high (95 %), columns that "
-        "stand in the table as a file.",
+        "How far the date to promise could still move with more replications (95 %) stands in the table as a file; a side "
+        "is empty where so few cannot tell.",
     ]
     if transit:
         notes.append(TRANSIT_COUNTS)

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from shopsim.answers.alternatives import run_alternatives
+from shopsim.answers.alternatives import run_alternatives, spread_points
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.doubtful import find_doubts
 from shopsim.answers.log_files import Logs
@@ -189,7 +189,10 @@ def _window_rows(study: Study, windows: tuple[Promise, Promise]) -> list[dict[st
     before, after = windows
     widths = [promise.last - promise.first for promise in windows]
     hours = [study.values(name, "hands_on_h_a_piece") for name in (BEFORE, AFTER)]
-    spans = [tuple(float(np.quantile(values, share)) for share in (0.5, 0.1, 0.9)) for values in hours]
+    spans = []
+    for values in hours:  # the mean, as hours are given everywhere, with 10 % and 90 %
+        low, _, high = spread_points(values)
+        spans.append((float(values.mean()), low, high))
     return [
         _row(
             "last order ships",

@@ -78,7 +78,7 @@ def forecast_next_buyer(
     so far, and is kept as it is; those to come follow its mix or ``mix`` (see ``OrderPlan``). Every replication has a number of
     orders of its own, and is run once, with as many.
 
-    Rows: ``number`` of the buyer, ``order`` (id of a file's), ``chance_comes`` (that so many come), and the columns of
+    Rows: ``number`` of the buyer, ``order`` (id of a file's), ``chance_comes`` (that so many come), ``runs`` (in which they do), and the columns of
     ``forecast_delivery`` for the order of that number among the runs in which it comes. The further
     table "All buyers together" has one row: ``so_far``, ``least_orders``, ``likely_orders``, ``most_orders`` (10, 50, 90 % of
     runs), the window over all buyers alike, and ``all_kept``, a date that everybody can be told. Raises
@@ -112,6 +112,7 @@ def forecast_next_buyer(
             "number": number,
             "order": outcomes[-1].queue.orders[number - 1].id if number <= taken else "",
             "chance_comes": float(comes.mean()),
+            "runs": int(comes.sum()),
         }
         row.update(window_columns(terms.promise(days[comes, number - 1]), close))
         if arrivals is not None:

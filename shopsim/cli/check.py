@@ -12,6 +12,7 @@ from typing import Any
 from rich.console import Console
 
 from shopsim.answers.cautions import offer_cautions
+from shopsim.answers.hours import say_expected_hours
 from shopsim.cli.out_folder import say_not_ours
 from shopsim.cli.printing import complain, make_console, print_table, say
 from shopsim.cli.stopping import listen_for_stop, show_progress
@@ -20,7 +21,6 @@ from shopsim.export import format_json
 from shopsim.scenario import Scenario, read_scenario, scenario_schema, write_text_safely
 from shopsim.scenario.cautions import NONE_NEEDED
 from shopsim.study.once import Run, run_once
-from shopsim.units import MINUTES_PER_HOUR
 
 #: Breaches of the laws of a record that are printed before the rest is counted.
 MOST_BREACHES = 20
@@ -45,7 +45,8 @@ def run_command(args: argparse.Namespace) -> int:
     say(console, f"{args.file}: nothing wrong")
     if reading.warnings:
         say(console, f"{len(reading.warnings)} warning{'s' * (len(reading.warnings) != 1)} above")
-    say(console, say_summary(likely))
+    say(console, f"{say_summary(likely)}.")
+    say(console, say_expected_hours(reading.scenario, likely, args.seed))
     if args.deep:
         say(console, f"Ran it once without luck and {args.replications} times with luck: every run keeps every rule.")
     _print_offers(console, reading.scenario)
@@ -68,11 +69,9 @@ def _print_offers(console: Console, scenario: Scenario) -> None:
 
 
 def say_summary(likely: Run) -> str:
-    """How much work there is: pieces, batches, operations, tasks, hands-on hours a piece in the likely run."""
-    work, record = likely.plan.worklist, likely.record
+    """How much work there is: pieces, batches, operations, tasks."""
+    work = likely.plan.worklist
     n_operations = sum(len(design.operations) for design in work.scenario.all_designs)
-    hands = [work.steps[step].operation.hands for step in work.task_step]
-    minutes = float(((record.setup_min + record.work_min) * hands).sum()) + sum(likely.draws.unclamp)
     ordered = sum(work.line_orders)
     spare = work.n_pieces - ordered
     counts = [
@@ -80,7 +79,6 @@ def say_summary(likely: Run) -> str:
         _count(len(work.batches), "batch", "batches"),
         _count(n_operations, "operation"),
         _count(work.n_tasks, "task"),
-        f"{minutes / MINUTES_PER_HOUR / work.n_pieces:.1f} hands-on hours a piece at likely times",
     ]
     return ", ".join(counts)
 

@@ -30,7 +30,7 @@ def test_a_good_file_is_said_to_be_good_with_what_is_in_it(shopsim: Command, tra
     assert "nothing wrong" in out
     said = " ".join(out.split())
     assert (
-        "4 pieces (3 ordered, 1 spare), 2 batches, 4 operations, 16 tasks, 1.3 hands-on hours a piece at likely times"
+        "4 pieces (3 ordered, 1 spare), 2 batches, 4 operations, 16 tasks. Hours a piece: 1.3 as you wrote them (likely values and set-ups)"
         in said
     )
 
@@ -52,7 +52,7 @@ def test_hands_on_hours_count_every_pair_of_hands(shopsim: Command, trays: Path)
     change(trays, 'can = ["sand", "oil"]', 'can = ["glue", "sand", "oil"]')
     change(trays, 'open = { wed = "08:00-12:00" }', "")
     change(trays, 'work = "10 / 15 / 30 min"', 'work = "10 / 15 / 30 min"\nhands = 2')
-    assert "1.6 hands-on hours a piece" in " ".join(shopsim("check", trays)[1].split())
+    assert "Hours a piece: 1.6 as you wrote them" in " ".join(shopsim("check", trays)[1].split())
 
 
 def test_every_fault_is_told_in_file_order_and_counted(shopsim: Command, trays: Path) -> None:

@@ -1,0 +1,63 @@
+"""Hours of people for a piece: as the file says them, as they are expected, and why the two differ."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shopsim.answers.alternatives import spread_points
+from shopsim.scenario.model import Scenario
+from shopsim.study.measures import MEASURES
+from shopsim.study.once import Run, run_once
+from shopsim.study.results import Study
+from shopsim.study.runner import run_study
+from shopsim.units import MINUTES_PER_HOUR
+
+#: The measure of hours a piece.
+HOURS = "hands_on_h_a_piece"
+assert HOURS in MEASURES
+#: Tasks of all runs together up to which hours are expected from MOST_RUNS runs, and the fewest runs.
+MOST_TASKS, MOST_RUNS, LEAST_RUNS = 40_000, 100, 20
+WHY = (
+    "They differ because guesses tend to be short, ranges that lean to the long side lift the mean above the likely value, "
+    "and some work is done again."
+)
+
+
+def written_hours(likely: Run) -> float:
+    """Hours a piece as they are written: likely values, set-ups and clamps taken off, over the pieces made, spares too."""
+    work, record = likely.plan.worklist, likely.record
+    hands = [work.steps[step].operation.hands for step in work.task_step]
+    minutes = float(((record.setup_min + record.work_min) * hands).sum()) + sum(likely.draws.unclamp)
+    return minutes / MINUTES_PER_HOUR / work.n_pieces
+
+
+def say_hours(written: float, values: np.ndarray) -> str:
+    """The three numbers and why they differ; ``values``: hours a piece of each replication, shape (n,)."""
+    low, _, high = spread_points(values)
+    mean = float(np.mean(values))
+    text = (
+        f"Hours a piece: {written:.1f} as you wrote them (likely values and set-ups), {mean:.1f} as we expect them (the "
+        f"mean of {values.size:,} runs; 10 % are below {low:.1f}, 10 % above {high:.1f})."
+    )
+    return text if f"{written:.1f}" == f"{mean:.1f}" else f"{text} {WHY}"
+
+
+def say_study_hours(scenario: Scenario, study: Study, name: str) -> str:
+    """``say_hours`` of an alternative of a study."""
+    return say_hours(written_hours(run_once(scenario, seed=study.seed, likely=True)), study.values(name, HOURS))
+
+
+def say_expected_hours(scenario: Scenario, likely: Run, seed: int) -> str:
+    """``say_hours`` of a scenario run for it, between LEAST_RUNS and MOST_RUNS times; costs a second or two.
+
+    A run of more tasks than MOST_TASKS / LEAST_RUNS is not run here, and that is said.
+    """
+    n_tasks = likely.plan.worklist.n_tasks
+    if n_tasks * LEAST_RUNS > MOST_TASKS:
+        return (
+            f"Hours a piece: {written_hours(likely):.1f} as you wrote them (likely values and set-ups). What is expected "
+            "of them is told with batch sizes: this run is too large to be run many times here."
+        )
+    runs = min(MOST_RUNS, max(LEAST_RUNS, MOST_TASKS // n_tasks))
+    study = run_study({"now": scenario}, replications=runs, seed=seed)
+    return say_hours(written_hours(likely), study.values("now", HOURS))

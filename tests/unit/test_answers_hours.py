@@ -1,0 +1,29 @@
+"""Hours a piece: as written, as expected, and why they differ; and what recalibrated or few runs may be said to keep."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from shopsim.answers.delivery_words import _say_few, say_at_least
+from shopsim.answers.hours import WHY, say_hours
+
+
+def test_the_three_numbers_stand_together_and_a_mean_is_called_one() -> None:
+    values = np.arange(1.0, 20.0)  # mean 10; of 19, the 2nd and the 18th are the 10 and 90 % points
+    assert say_hours(5.8, values) == (
+        "Hours a piece: 5.8 as you wrote them (likely values and set-ups), 10.0 as we expect them (the mean of 19 runs; "
+        f"10 % are below 2.0, 10 % above 18.0). {WHY}"
+    )
+    assert WHY not in say_hours(4.0, np.full(20, 4.0))
+
+
+@pytest.mark.parametrize(("chances", "said"), [([0.91, 0.9], "90 %"), ([0.64, 0.92], "64 %"), ([0.8999, 0.95], "89 %")])
+def test_no_more_is_said_to_be_kept_than_stands_in_the_table(chances: list[float], said: str) -> None:
+    assert say_at_least(0.9, chances) == f"at least {said}"
+
+
+def test_a_handful_of_runs_is_not_told_as_certain() -> None:
+    # 19 of 19: the exact lower bound at 95 % is 0.05^(1/19) = 85.4 % (Clopper & Pearson 1934)
+    assert _say_few({"runs": 19, "chance_kept": 1.0}) == " (19 runs: by so few it may be as low as 85 %)"
+    assert _say_few({"runs": 1000, "chance_kept": 1.0}) == ""
