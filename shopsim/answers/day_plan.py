@@ -74,7 +74,7 @@ def _work_rows(run: Run) -> list[tuple[object, ...]]:
             entry.begins.add(since)
 
     for worker in range(len(work.worker_names)):
-        hours = run.history.hours[run.plan.worker_hours[worker]]
+        hours = run.history.hours[run.plan.worker_calendar[worker]]
         for since, until, task, unclamps in zip(*run.history.busy_spans(worker), strict=True):
             spans = [(start, end) for start, end, _ in hours.pieces(float(since), float(until))]
             last = spans[-1][1] if spans else float(since)

@@ -10,9 +10,9 @@ from functools import cached_property
 
 import numpy as np
 
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.hours import LONGEST_RUN_DAYS, Hours
 from shopsim.engine.luck import Draws
+from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord
 from shopsim.units import MINUTES_PER_DAY
 
@@ -58,7 +58,7 @@ def _spans(since: np.ndarray, until: np.ndarray, weight: np.ndarray | int = 1, i
 class History:
     """One record with the levels that can be read from it; costs about a run."""
 
-    def __init__(self, plan: FloorPlan, record: RunRecord, draws: Draws) -> None:
+    def __init__(self, plan: SimulationPlan, record: RunRecord, draws: Draws) -> None:
         self.plan, self.record, self.draws = plan, record, draws
         self.work = plan.worklist
         self.step = np.asarray(self.work.task_step)
@@ -141,7 +141,7 @@ class History:
         found: list[Stretch] = []
         for since, until, crew in stretches:
             parts = [(since, until)]
-            for n in {n for worker, n in enumerate(self.plan.worker_hours) if crew >> worker & 1}:
+            for n in {n for worker, n in enumerate(self.plan.worker_calendar) if crew >> worker & 1}:
                 parts = [(a, b) for s, e in parts for a, b, _ in self.hours[n].pieces(s, e)]
             for a, b in parts:
                 if found and found[-1][1:] == (a, crew):
@@ -191,7 +191,7 @@ class History:
     @cached_property
     def workers_here(self) -> list[Level]:
         """1 while a worker is at work by the hours, lost days left out."""
-        return [_at_work(self.hours[n], self.until) for n in self.plan.worker_hours]
+        return [_at_work(self.hours[n], self.until) for n in self.plan.worker_calendar]
 
     @cached_property
     def shop_open(self) -> Level:

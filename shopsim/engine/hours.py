@@ -223,10 +223,24 @@ class Hours:
         if finish <= self.end[at]:
             return finish
         total = self.done[at] + (now - self.start[at]) * rate + work_min
-        close = self.close[at]
-        while self.end[at] < close and self.done[at] + (self.end[at] - self.start[at]) * self.rate[at] < total:
-            at += 1
+        while self.done[at] + (self.end[at] - self.start[at]) * self.rate[at] < total:
+            if at + 1 == len(self.end):  # the last stretch laid out may go on
+                self._grow()
+            elif self.start[at + 1] == self.end[at]:
+                at += 1
+            else:
+                break
         return to_tick(self.start[at] + (total - self.done[at]) / self.rate[at])
+
+    def fits(self, now: float, minutes: float) -> bool:
+        """Whether so many clock minutes from ``now`` (at work then) are over before this unbroken stretch ends."""
+        while True:
+            close = self.close[self.at]
+            if now + minutes <= close:
+                return True
+            if close < self.end[-1]:
+                return False
+            self._grow()  # the last stretch laid out may go on
 
     def left_at_close(self, now: float, work_min: float) -> float:
         """Minutes of work begun at ``now`` (at work then) that are left when this unbroken stretch ends, 0 if it is done by then."""

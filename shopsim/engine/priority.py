@@ -8,6 +8,7 @@ when the task becomes ready, and must be pure.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -78,16 +79,26 @@ def tail_of(step: Step, n_units: int) -> float:
 
 def look_at(work: Worklist, task: int, ready_min: float) -> Waiting:
     """A task as a rule sees it."""
-    n = work.task_step[task]
+    return _see(
+        work, work.task_step[task], work.task_batch[task], work.task_units[task], ready_min, work.task_piece[task] + 1,
+        work.task_unit[task] + 1,
+    )  # fmt: skip
+
+
+def look_at_entry(work: Worklist, entry: int) -> Waiting:
+    """What all tasks of an entry of the queue have in common; ``piece``, ``unit`` and ``ready_min`` are not known."""
+    return _see(work, work.entry_step[entry], work.entry_batch[entry], work.entry_units[entry], math.nan, 0, 0)
+
+
+def _see(work: Worklist, n: int, batch: int, units: int, ready_min: float, piece: int, unit: int) -> Waiting:
     step = work.steps[n]
-    units = work.task_units[task]
     return Waiting(
         design=work.scenario.all_designs[step.design].name,
         operation=step.operation.name,
-        batch=work.task_batch[task] + 1,
+        batch=batch + 1,
         step=n,
-        piece=work.task_piece[task] + 1,
-        unit=work.task_unit[task] + 1,
+        piece=piece,
+        unit=unit,
         early=step.early,
         likely_min=step.operation.work.likely * units,
         tail_min=tail_of(step, units),

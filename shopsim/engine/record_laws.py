@@ -152,7 +152,7 @@ def _unclamp_stretches(history: History, task: int) -> list[Stretch]:
 def _minutes_worked(history: History, stretch: Stretch, pausable: bool) -> float:
     """Working minutes put into a task in one stretch, at the pace of its slowest worker, overtime included."""
     since, until, crew = stretch
-    curves = [history.hours[history.plan.worker_hours[w]] for w in _members(crew)]
+    curves = [history.hours[history.plan.worker_calendar[w]] for w in _members(crew)]
     edges = {since, until}
     paces = [curve.pieces(since, until) for curve in curves]
     for pieces in paces:

@@ -220,7 +220,7 @@ def _fits(history: History, task: int, now: np.ndarray, free: np.ndarray) -> np.
     likely = step.operation.work.likely * work.task_units[task] + np.where(was_set, 0.0, step.operation.setup.likely)
     fitting = np.zeros(now.size, dtype=np.int64)
     for worker, there in zip(step.workers, free, strict=True):
-        curve = history.hours[history.plan.worker_hours[worker]]
+        curve = history.hours[history.plan.worker_calendar[worker]]
         curve.at = 0
         curve.seek(float(now.max()))
         place = np.minimum(np.searchsorted(np.array(curve.end), now, side="right"), len(curve.close) - 1)

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.history import History
 from shopsim.engine.holdups import account_run, sum_piece, sum_task
 from shopsim.engine.luck import draw_luck
+from shopsim.engine.plan import build_plan
+from shopsim.engine.run import run as run_engine
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import even_of
@@ -66,7 +66,7 @@ def account_runs(
     Sums are exact in every run, so they are in the means. After ``should_stop()`` those that are done count;
     Cancelled if there are none. A replication costs about twenty runs.
     """
-    plan = FloorPlan(scenario)
+    plan = build_plan(scenario)
     even = even_of(plan, even_block)
     work = plan.worklist
     batch_of = np.asarray(work.piece_batch)
@@ -76,7 +76,7 @@ def account_runs(
         if should_stop is not None and should_stop():
             break
         draws = draw_luck(plan.luck, seed, number, even.scores(seed, number) if even else None)
-        history = History(plan, run_once(plan, draws), draws)
+        history = History(plan, run_engine(plan, draws), draws)
         for part in account_run(history):
             run[0, part.part, part.detail] += part.minutes
         last_of: dict[int, int] = {}

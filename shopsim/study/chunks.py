@@ -14,9 +14,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopsim.engine.even_luck import EvenLuck
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck
+from shopsim.engine.plan import SimulationPlan, build_plan
+from shopsim.engine.run import run
 from shopsim.errors import RunError
 from shopsim.study.measures import Measurer
 
@@ -74,16 +74,16 @@ def put_by(chunks: list[Chunk], chunk: Chunk) -> None:
         chunks[-2:] = [Chunk.join(chunks[-2:])]
 
 
-def plan_of(packed: Packed) -> tuple[FloorPlan, Measurer]:
+def plan_of(packed: Packed) -> tuple[SimulationPlan, Measurer]:
     """The plan of a packed scenario, from the ones this thread keeps or built anew."""
-    plans: OrderedDict[str, tuple[FloorPlan, Measurer]] | None = getattr(_kept, "plans", None)
+    plans: OrderedDict[str, tuple[SimulationPlan, Measurer]] | None = getattr(_kept, "plans", None)
     if plans is None:
         plans = _kept.plans = OrderedDict()
     if packed.key in plans:
         plans.move_to_end(packed.key)
         return plans[packed.key]
     scenario, rule = pickle.loads(packed.content)
-    plan = FloorPlan(scenario, rule)
+    plan = build_plan(scenario, rule)
     plans[packed.key] = ready = (plan, Measurer(plan))
     most_tasks = getattr(_kept, "most_tasks", MOST_TASKS_KEPT)
     while len(plans) > 1 and (len(plans) > MOST_PLANS or _count_tasks(plans) > most_tasks):
@@ -91,7 +91,7 @@ def plan_of(packed: Packed) -> tuple[FloorPlan, Measurer]:
     return ready
 
 
-def _count_tasks(plans: OrderedDict[str, tuple[FloorPlan, Measurer]]) -> int:
+def _count_tasks(plans: OrderedDict[str, tuple[SimulationPlan, Measurer]]) -> int:
     return sum(plan.worklist.n_tasks for plan, _ in plans.values())
 
 
@@ -106,25 +106,25 @@ def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int 
     return run_replications(plan, measurer, packed.name, seed, first, last, even_of(plan, even_block))
 
 
-def even_of(plan: FloorPlan, even_block: int) -> EvenLuck | None:
+def even_of(plan: SimulationPlan, even_block: int) -> EvenLuck | None:
     """The shared luck of a plan in even blocks, built once for each plan; None for blocks of 0."""
     if not even_block:
         return None
-    kept: tuple[FloorPlan, EvenLuck] | None = getattr(_kept, "even", None)
+    kept: tuple[SimulationPlan, EvenLuck] | None = getattr(_kept, "even", None)
     if kept is None or kept[0] is not plan or kept[1].block != even_block:
         kept = _kept.even = (plan, EvenLuck(plan.luck, even_block))
     return kept[1]
 
 
 def run_replications(
-    plan: FloorPlan, measurer: Measurer, name: str, seed: int, first: int, last: int, even: EvenLuck | None = None
+    plan: SimulationPlan, measurer: Measurer, name: str, seed: int, first: int, last: int, even: EvenLuck | None = None
 ) -> Chunk:
     """The same for a plan at hand."""
     done = []
     for replication in range(first, last):
         try:
             draws = draw_luck(plan.luck, seed, replication, even.scores(seed, replication) if even else None)
-            done.append(measurer.measure(draws, run_once(plan, draws)))
+            done.append(measurer.measure(draws, run(plan, draws)))
         except RunError as error:
             raise type(error)(f'"{name}", seed {seed}, replication {replication}: {error}') from error
     n_orders, n_kinds = len(measurer.queue.orders), len(plan.worklist.clamp_counts)

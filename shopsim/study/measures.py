@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import Draws
 from shopsim.engine.pieces import piece_done
+from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord
 from shopsim.study.orders import OrderQueue
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
@@ -54,7 +54,7 @@ class Measured:
 class Measurer:
     """All that can be worked out about a plan's measures before it runs; build once, measure often."""
 
-    def __init__(self, plan: FloorPlan) -> None:
+    def __init__(self, plan: SimulationPlan) -> None:
         work = plan.worklist
         self.plan = plan
         self.queue = OrderQueue(work)
@@ -77,10 +77,10 @@ class Measurer:
         self.n_cells = max(work.piece_cell) + 1
         #: for each set of hours, the workers who keep it, as bits
         self.crews = [
-            (calendar, sum(1 << worker for worker, number in enumerate(plan.worker_hours) if number == n))
+            (calendar, sum(1 << worker for worker, number in enumerate(plan.worker_calendar) if number == n))
             for n, calendar in enumerate(plan.calendars)
         ]
-        self.crew_of = np.asarray(plan.worker_hours, dtype=np.int64)
+        self.crew_of = np.asarray(plan.worker_calendar, dtype=np.int64)
         self.unclamp_fields = self.unclamped.size > 0
 
     def measure(self, draws: Draws, record: RunRecord) -> Measured:

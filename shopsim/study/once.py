@@ -10,14 +10,14 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from shopsim.engine.floor import run_once as run_floor
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.history import History, Level
 from shopsim.engine.holdups import sum_piece
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.pieces import piece_done, ship_days
+from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.priority import Rule
 from shopsim.engine.record_laws import check_record
+from shopsim.engine.run import run as run_engine
 from shopsim.engine.waits import sum_wait
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import say_options
@@ -45,11 +45,11 @@ class Run:
     ``draws`` are the engine's own. Tables are worked out when first asked for.
     """
 
-    def __init__(self, plan: FloorPlan, seed: int, replication: int, likely: bool) -> None:
+    def __init__(self, plan: SimulationPlan, seed: int, replication: int, likely: bool) -> None:
         self.plan, self.scenario = plan, plan.scenario
         self.seed, self.replication, self.likely = seed, replication, likely
         self.draws = likely_luck(plan.luck) if likely else draw_luck(plan.luck, seed, replication)
-        self.record = run_floor(plan, self.draws)
+        self.record = run_engine(plan, self.draws)
         self.history = History(plan, self.record, self.draws)
 
     def _moments(self, minutes: np.ndarray) -> Any:
@@ -224,4 +224,4 @@ def run_once(
     Raises StalledShop if the run cannot end. Costs some milliseconds a thousand tasks;
     the tables cost more, when asked for.
     """
-    return Run(FloorPlan(scenario, rule), seed, replication, likely)
+    return Run(build_plan(scenario, rule), seed, replication, likely)

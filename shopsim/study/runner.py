@@ -12,7 +12,7 @@ from importlib import metadata
 import numpy as np
 
 from shopsim.engine.even_luck import EvenLuck
-from shopsim.engine.floor_plan import FloorPlan
+from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.priority import Rule
 from shopsim.errors import InputError, RunError
 from shopsim.scenario.model import Scenario
@@ -149,7 +149,7 @@ def _run_here(
     progress: _Progress,
 ) -> dict[str, list[Chunk]]:
     done: dict[str, list[Chunk]] = {name: [] for name in scenarios}
-    ready: dict[str, tuple[FloorPlan, Measurer, EvenLuck | None]] = {}
+    ready: dict[str, tuple[SimulationPlan, Measurer, EvenLuck | None]] = {}
     at_once = 1  # replications of one alternative before the next has its turn
     first = wanted.start
     while first < wanted.stop:
@@ -157,7 +157,7 @@ def _run_here(
             if name not in ready:
                 if at_once > 1:
                     ready.clear()
-                plan = FloorPlan(scenario, rule)
+                plan = build_plan(scenario, rule)
                 if plan.worklist.n_tasks * len(scenarios) > MOST_TASKS_KEPT:  # not all fit into memory together
                     ready.clear()
                     at_once = CHUNK

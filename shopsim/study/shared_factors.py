@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopsim.engine.days import days_level
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.learned import can_learn, split_spread
 from shopsim.engine.luck import LuckPlan, draw_material, draw_shared
+from shopsim.engine.plan import build_plan
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
 from shopsim.study.beliefs import name_steps
@@ -60,7 +60,7 @@ _SHARED_COLUMNS = 7
 
 def fewest_replications(scenario: Scenario) -> int:
     """Replications from which on it can be told what moves a result of this scenario."""
-    steps = FloorPlan(scenario).luck.worklist.steps
+    steps = build_plan(scenario).luck.worklist.steps
     varied = sum(can_learn(steps[n].operation) for n in name_steps(scenario, steps).values())
     return LEAST_A_COLUMN * (varied + _SHARED_COLUMNS + len(scenario.materials) + 2)
 
@@ -71,7 +71,7 @@ def draw_factors(scenario: Scenario, seed: int, replications: np.ndarray, until_
     The calendar is four numbers: the run's level of interruptions, its chance of lost days, the open
     shares of the first ``until_day`` days, averaged over those not lost, and the days lost among them. Costs about 0.1 ms a replication.
     """
-    plan = FloorPlan(scenario).luck
+    plan = build_plan(scenario).luck
     steps = plan.worklist.steps
     designs = scenario.all_designs
     varied = [n for n in name_steps(scenario, steps).values() if can_learn(steps[n].operation)]
@@ -188,7 +188,7 @@ def rank_timing(scenario: Scenario, factors: Factors, fit: Fit, units: int, most
     share, as far as the run's pace and the units' noise let it: the expected gain is exact for
     normal errors and a result in proportion to them, whatever the times will turn out to be.
     """
-    plan = FloorPlan(scenario).luck
+    plan = build_plan(scenario).luck
     steps, beliefs = plan.worklist.steps, scenario.luck
     named = name_steps(scenario, steps)
     estimates = [

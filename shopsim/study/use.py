@@ -112,7 +112,7 @@ def _worker_rows(run: Run) -> list[Row]:
     shop = _Clock(history.shop_hours.pieces(0.0, last))
     rows = []
     for worker, name in enumerate(work.worker_names):
-        hours = history.hours[run.plan.worker_hours[worker]].pieces(0.0, last)
+        hours = history.hours[run.plan.worker_calendar[worker]].pieces(0.0, last)
         own = _Clock(hours)
         there = sum(end - start for start, end, _ in hours)
         spent = {

@@ -23,9 +23,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from blocks import SEED, resample_ratio, time_by_turns
 
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck
+from shopsim.engine.plan import build_plan
+from shopsim.engine.run import run as run_engine
 from shopsim.scenario import Scenario, change_scenario, load_scenario
 
 STOOLS = Path(__file__).parents[2] / "scenarios" / "counter-stools.toml"
@@ -64,11 +64,11 @@ def measure_growth(sizes: Sequence[int], rounds: int, block_s: float) -> Growth:
 
 
 def _prepare(growth: Growth, pieces: int) -> Callable[[int], None]:
-    plan = FloorPlan(make_stools(pieces))
+    plan = build_plan(make_stools(pieces))
     wanted = growth.tasks[pieces] = count_tasks(pieces)
 
     def run(replication: int) -> None:
-        record = run_once(plan, draw_luck(plan.luck, SEED, replication))
+        record = run_engine(plan, draw_luck(plan.luck, SEED, replication))
         finished = int(np.isfinite(record.done).sum())
         assert finished == wanted, f"{finished} tasks were finished of {wanted}"
         growth.runs[pieces] += 1

@@ -26,9 +26,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from blocks import SEED
 
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import Draws, draw_luck, draw_scores
+from shopsim.engine.plan import SimulationPlan, build_plan
+from shopsim.engine.run import run
 from shopsim.scenario import Scenario, change_scenario, load_scenario
 from shopsim.study import hash_scenario
 from shopsim.study.measures import MEASURES, Measurer
@@ -105,19 +105,19 @@ class Runs:
         """Shape (2, replications): as everybody has it, and with units drawn anew."""
         key = hash_scenario(scenario)
         if key not in self._kept:
-            plan = FloorPlan(scenario)
+            plan = build_plan(scenario)
             measurer, n_tasks = Measurer(plan), plan.worklist.n_tasks
             found = np.zeros((2, self.replications))
             for replication in range(self.replications):
                 for row, draws in enumerate(_draw_both(plan, replication)):
-                    record = run_once(plan, draws)
+                    record = run(plan, draws)
                     assert int(np.isfinite(record.done).sum()) == n_tasks
                     found[row, replication] = measurer.measure(draws, record).row[self.place]
             self._kept[key] = found
         return self._kept[key]
 
 
-def _draw_both(plan: FloorPlan, replication: int) -> tuple[Draws, Draws]:
+def _draw_both(plan: SimulationPlan, replication: int) -> tuple[Draws, Draws]:
     own = draw_luck(plan.luck, SEED, replication)
     anew = draw_luck(plan.luck, SEED + OTHER, replication, draw_scores(plan.luck, SEED, replication))
     return own, replace(own, work=anew.work, setup=anew.setup, unclamp=anew.unclamp, redone=anew.redone)

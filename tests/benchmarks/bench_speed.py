@@ -23,8 +23,9 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from blocks import SEED, resample_ratio, time_block
 from plain_model import PlainShop
 
-from shopsim.engine.floor import FloorPlan, run_once
 from shopsim.engine.luck import draw_luck
+from shopsim.engine.plan import build_plan
+from shopsim.engine.run import run as run_engine
 from shopsim.scenario import Scenario, load_scenario
 
 EXAMPLES = Path(__file__).parents[2] / "scenarios"
@@ -44,12 +45,12 @@ def prepare_engine(scenario: Scenario, n_tasks: int) -> Callable[[int], None]:
 
     The engine also counts as a task each piece's standing before it may be packed.
     """
-    plan = FloorPlan(scenario)
+    plan = build_plan(scenario)
     stands = scenario.shipping.packing is not None and scenario.shipping.before_packing > 0
     wanted = n_tasks + (plan.worklist.n_pieces if stands else 0)
 
     def run(replication: int) -> None:
-        record = run_once(plan, draw_luck(plan.luck, SEED, replication))
+        record = run_engine(plan, draw_luck(plan.luck, SEED, replication))
         finished = int(np.isfinite(record.done).sum())
         assert finished == wanted, f"the engine finished {finished} tasks of {wanted}"
 

@@ -14,10 +14,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import Draws, likely_luck
 from shopsim.engine.pieces import piece_done
+from shopsim.engine.plan import build_plan
+from shopsim.engine.run import run
 from shopsim.scenario import Scenario, parse_scenario
 from shopsim.study.orders import OrderQueue
 
@@ -134,7 +134,7 @@ class Facts:
 
     def __init__(self, scenario: Scenario) -> None:
         self.scenario = scenario
-        self.plan = FloorPlan(scenario)
+        self.plan = build_plan(scenario)
         work = self.plan.worklist
         self.n_steps, self.n_tasks = len(work.steps), work.n_tasks
         self.step = np.array(work.task_step)
@@ -156,7 +156,7 @@ class Facts:
 
     def likely_days(self) -> list[int]:
         """The day each order ships with every time at its likely value and nothing going wrong."""
-        found = self.queue.ship_days(piece_done(self.plan.worklist, run_once(self.plan, likely_luck(self.plan.luck))))
+        found = self.queue.ship_days(piece_done(self.plan.worklist, run(self.plan, likely_luck(self.plan.luck))))
         return [int(day) for day in found]
 
     def work_min(self, shop: TrueShop, steps: np.ndarray, pace: float, z: np.ndarray) -> np.ndarray:
@@ -229,7 +229,7 @@ def live_once(facts: Facts, shop: TrueShop, rng: np.random.Generator, without: S
         days=TrueDays(np.round(share * 1048576.0) / 1048576.0, lost),
         redone=[0] * n,
     )
-    return facts.queue.ship_days(piece_done(facts.plan.worklist, run_once(facts.plan, draws)))
+    return facts.queue.ship_days(piece_done(facts.plan.worklist, run(facts.plan, draws)))
 
 
 def log_times(facts: Facts, shop: TrueShop, rng: np.random.Generator, pieces: int, run: str) -> str:

@@ -16,9 +16,9 @@ import numpy as np
 import pytest
 
 from shopsim import parse_scenario
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck
+from shopsim.engine.plan import build_plan
+from shopsim.engine.run import run
 
 from .large_files import OPERATIONS, PIECES, write_large
 
@@ -30,11 +30,11 @@ MEMORY = """
 import sys
 import numpy as np
 from shopsim import load_scenario
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
+from shopsim.engine.run import run
+from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.luck import draw_luck
-plan = FloorPlan(load_scenario(sys.argv[1]))
-record = run_once(plan, draw_luck(plan.luck, 1, 0))
+plan = build_plan(load_scenario(sys.argv[1]))
+record = run(plan, draw_luck(plan.luck, 1, 0))
 # the most this program has held; getrusage would count what the test had before it started this
 most_kb = next(line.split()[1] for line in open("/proc/self/status") if line.startswith("VmHWM"))
 print(int(np.isfinite(record.done).sum()), float(record.done.max()) / 1440, most_kb)
@@ -71,8 +71,8 @@ def count_calls(pieces: int) -> float:
     scenario = parse_scenario(write_large(pieces, operations=40))
     profile = cProfile.Profile()
     profile.enable()
-    plan = FloorPlan(scenario)
-    record = run_once(plan, draw_luck(plan.luck, 1, 0))
+    plan = build_plan(scenario)
+    record = run(plan, draw_luck(plan.luck, 1, 0))
     profile.disable()
     assert int(np.isfinite(record.done).sum()) == pieces * 40
     return float(pstats.Stats(profile).total_calls) / (pieces * 40)  # type: ignore[attr-defined]

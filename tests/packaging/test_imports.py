@@ -29,7 +29,7 @@ NEIGHBOURS = frozenset(STOREYS[0])
 
 #: Libraries that may be imported only here (a file, or a folder with everything in it).
 HOMES = {
-    "simpy": ("engine/floor.py",),
+    "simpy": ("engine/floor/",),
     "plotly": ("charts/",),
     "streamlit": ("app/",),
     "rich": ("cli/",),

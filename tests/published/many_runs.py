@@ -19,12 +19,12 @@ import pytest
 from scipy import signal, stats
 
 from shopsim import Run, Scenario, parse_scenario
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck
 from shopsim.engine.pieces import piece_done
+from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.priority import Rule
 from shopsim.engine.record import RunRecord
+from shopsim.engine.run import run
 
 MOST_STANDARD_ERRORS = 4.0
 LARGEST_ERROR_SHARE = 0.01
@@ -58,7 +58,7 @@ def batch_done(one: Seen | Run) -> np.ndarray:
 class Seen:
     """One run as a check looks at it."""
 
-    def __init__(self, plan: FloorPlan, record: RunRecord) -> None:
+    def __init__(self, plan: SimulationPlan, record: RunRecord) -> None:
         self.plan, self.record = plan, record
         self._step = np.asarray(plan.worklist.task_step)
 
@@ -111,8 +111,8 @@ def _stack(rows: list[Mapping[str, float]]) -> Sample:
 
 def replicate(scenario: str | Scenario, measure: Measure, n: int, seed: int) -> Sample:
     """``measure`` of n replications of one scenario, which differ in their luck."""
-    plan = FloorPlan(parse_scenario(scenario) if isinstance(scenario, str) else scenario)
-    return _stack([measure(Seen(plan, run_once(plan, draw_luck(plan.luck, seed, k)))) for k in range(n)])
+    plan = build_plan(parse_scenario(scenario) if isinstance(scenario, str) else scenario)
+    return _stack([measure(Seen(plan, run(plan, draw_luck(plan.luck, seed, k)))) for k in range(n)])
 
 
 def replicate_orders(
@@ -129,8 +129,8 @@ def replicate_orders(
     rows = []
     for k in range(n):
         text, files = draw_shop(np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(k,))))
-        plan = FloorPlan(parse_scenario(text, beside=files), rule)
-        rows.append(measure(Seen(plan, run_once(plan, draw_luck(plan.luck, seed, k)))))
+        plan = build_plan(parse_scenario(text, beside=files), rule)
+        rows.append(measure(Seen(plan, run(plan, draw_luck(plan.luck, seed, k)))))
     return _stack(rows)
 
 

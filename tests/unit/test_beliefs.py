@@ -10,9 +10,9 @@ import pytest
 from scipy import special, stats
 
 from shopsim import parse_scenario
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.learned import LearnedTimes, lean_of, learn_days, logit_share, prior_days, split_spread
 from shopsim.engine.luck import draw_luck, draw_shared
+from shopsim.engine.plan import build_plan
 from shopsim.laws import Law
 from shopsim.scenario import Scenario
 from shopsim.scenario.logs import read_times
@@ -49,7 +49,7 @@ def shop(learned: str = "", more: str = "") -> Scenario:
 
 
 def posterior(scenario: Scenario) -> LearnedTimes:
-    learned = FloorPlan(scenario).luck.learned
+    learned = build_plan(scenario).luck.learned
     assert learned is not None
     return learned
 
@@ -132,7 +132,7 @@ def test_an_uneven_range_keeps_the_mean_that_it_has_before_any_log() -> None:
 def test_runs_are_drawn_from_the_posterior_and_a_new_run_has_a_fresh_pace() -> None:
     text = 'times = [{ operation = "plane", units = 6, mean = 0.6, squares = 0.2 }, { operation = "glue", units = 3, mean = 0.1 }]'
     scenario = shop(text)
-    plan = FloorPlan(scenario).luck
+    plan = build_plan(scenario).luck
     found = posterior(scenario)
     n = 6000
     shared = [draw_shared(plan, 3, r) for r in range(n)]
@@ -155,7 +155,7 @@ def test_runs_are_drawn_from_the_posterior_and_a_new_run_has_a_fresh_pace() -> N
 
 def test_an_operation_without_logs_keeps_its_own_error_and_follows_the_learned_bias() -> None:
     text = 'times = [{ operation = "plane", units = 40, mean = 0.9 }, { operation = "glue", units = 40, mean = 0.9 }]'
-    before, after = FloorPlan(shop()).luck, FloorPlan(shop(text)).luck
+    before, after = build_plan(shop()).luck, build_plan(shop(text)).luck
     sand = 2
     one, other = draw_shared(before, 5, 8), draw_shared(after, 5, 8)
     assert one.errors[sand] == other.errors[sand]
@@ -167,7 +167,7 @@ def test_with_nothing_learned_every_draw_stays_the_same() -> None:
     plain = parse_scenario(HEAD.replace("[learned]\nLEARNED\n", "").replace("MORE", ""))
     empty = shop("times = []")
     for r in range(20):
-        one, other = (draw_luck(FloorPlan(scenario).luck, 9, r) for scenario in (plain, empty))
+        one, other = (draw_luck(build_plan(scenario).luck, 9, r) for scenario in (plain, empty))
         assert (one.work, one.setup) == (other.work, other.setup)
 
 
@@ -204,7 +204,7 @@ def test_logged_days_update_the_calendar_by_the_closed_form() -> None:
 
 def test_days_are_drawn_from_what_was_logged() -> None:
     text = "days = [{ days = 200, lost = 60, shares = 140, mean_logit = 0.5 }]"
-    plan = FloorPlan(shop(text)).luck
+    plan = build_plan(shop(text)).luck
     share, lost = [], []
     for r in range(800):
         days = draw_luck(plan, 4, r).days
@@ -220,8 +220,8 @@ def test_days_are_drawn_from_what_was_logged() -> None:
 
 def test_a_shop_always_open_learns_of_lost_days_once_they_are_logged() -> None:
     text = HEAD.replace('{ mon-fri = "08:00-17:00" }', '"always"').replace("MORE", "")
-    quiet = FloorPlan(parse_scenario(text.replace("LEARNED", ""))).luck
-    told = FloorPlan(parse_scenario(text.replace("LEARNED", "days = [{ days = 30, lost = 15 }]"))).luck
+    quiet = build_plan(parse_scenario(text.replace("LEARNED", ""))).luck
+    told = build_plan(parse_scenario(text.replace("LEARNED", "days = [{ days = 30, lost = 15 }]"))).luck
     assert draw_luck(quiet, 1, 0).days is None
     days = draw_luck(told, 1, 0).days
     assert days is not None
@@ -276,7 +276,7 @@ def test_what_only_an_option_brings_can_be_logged_and_is_believed_though_nobody_
     assert after["rout inlay"].high / after["rout inlay"].low < before["rout inlay"].high / before["rout inlay"].low / 2
     assert after["plane"].typical > before["plane"].typical  # what it tells of the shop's bias
     assert flag_contradictions(known) == []  # three times as long is what such a guess can be out by
-    drawn = FloorPlan(known).luck.learned  # the runs believe the same, though none of them has an inlay
+    drawn = build_plan(known).luck.learned  # the runs believe the same, though none of them has an inlay
     assert drawn is not None
     bias, spread = believe_bias(known)
     assert float(drawn.mean[0]) == pytest.approx(bias, rel=1e-12)
@@ -299,7 +299,7 @@ def test_typical_times_told_before_logs_are_the_ones_that_the_runs_draw(learned:
     text = HEAD.replace("MORE", "").replace("6 / 12 / 24 min", "8 / 10 / 25 min").replace("LEARNED", learned) + luck
     scenario = parse_scenario(text)
     told = {belief.operation: belief for belief in believe_times(scenario)}["glue"]
-    plan = FloorPlan(scenario).luck
+    plan = build_plan(scenario).luck
     glue = list(plan.worklist.task_step).index(1)
     drawn = np.log([draw_luck(plan, 6, r).work[glue] for r in range(4000)])
     low, middle, high = np.quantile(drawn, [0.1, 0.5, 0.9])
@@ -324,7 +324,7 @@ def test_typical_times_told_before_logs_are_the_ones_that_the_runs_draw(learned:
 def test_the_calendar_told_before_logs_is_the_one_that_the_runs_draw(calendar: str) -> None:
     scenario = shop(more=calendar)
     told = believe_days(scenario)
-    plan = FloorPlan(scenario).luck
+    plan = build_plan(scenario).luck
     level, lost = [], []
     for r in range(800):
         days = plan.draw_days(4, r)

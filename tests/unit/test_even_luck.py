@@ -11,8 +11,8 @@ from scipy import stats
 from shopsim import load_scenario
 from shopsim.answers import compare_batch_sizes, find_holdups
 from shopsim.engine.even_luck import EvenLuck
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import draw_luck, draw_scores
+from shopsim.engine.plan import build_plan
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario
 from shopsim.study import blocked_interval, extend_study, mean_interval, open_study, run_study
@@ -27,7 +27,7 @@ def scenario(trays: Path) -> Scenario:
 
 
 def scores(scenario: Scenario, replications: int, block: int = BLOCK, seed: int = 1) -> np.ndarray:
-    plan = FloorPlan(scenario).luck
+    plan = build_plan(scenario).luck
     even = EvenLuck(plan, block)
     found = [even.scores(seed, number) for number in range(replications)]
     return np.array([[one.bias, one.pace, *one.errors] for one in found])
@@ -49,7 +49,7 @@ def test_a_replication_by_itself_has_the_law_it_always_has(scenario: Scenario) -
 
 
 def test_it_depends_on_seed_and_number_alone_and_the_rest_of_the_luck_stays(scenario: Scenario) -> None:
-    plan = FloorPlan(scenario).luck
+    plan = build_plan(scenario).luck
     again = EvenLuck(plan, BLOCK)
     assert np.array_equal(scores(scenario, 40)[37], [v for part in again.scores(1, 37) for v in np.atleast_1d(part)])
     assert not np.allclose(scores(scenario, 4), scores(scenario, 4, seed=2))

@@ -13,10 +13,10 @@ from scipy import special, stats
 from shopsim import parse_scenario
 from shopsim.engine import keyed as luck
 from shopsim.engine.days import DayBeliefs, DrawnDays, LikelyDays
-from shopsim.engine.floor import FloorPlan
 from shopsim.engine.keyed import draw_uniform, unit_key
 from shopsim.engine.learned import LearnedDays
 from shopsim.engine.luck import draw_luck, likely_luck
+from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.task_times import spread_of
 from shopsim.scenario.model import Luck
 
@@ -37,8 +37,8 @@ start = 2027-01-11
 """
 
 
-def plan_for(operations: str, orders: int = 4, batch: int = 2, more: str = "") -> FloorPlan:
-    return FloorPlan(parse_scenario(PLAIN.format(operations=operations, orders=orders, batch=batch, more=more)))
+def plan_for(operations: str, orders: int = 4, batch: int = 2, more: str = "") -> SimulationPlan:
+    return build_plan(parse_scenario(PLAIN.format(operations=operations, orders=orders, batch=batch, more=more)))
 
 
 def test_a_million_draws_are_uniform_and_distinct() -> None:
@@ -185,7 +185,7 @@ def test_days_keep_the_stated_interruptions_and_losses() -> None:
     text = PLAIN.replace('interrupted = "0 %"', 'interrupted = "5 / 10 / 25 %"').replace(
         'lost_days = "0 %"', 'lost_days = "4 %"'
     )
-    plan = FloorPlan(
+    plan = build_plan(
         parse_scenario(text.format(operations='{ name = "saw", work = "1 min" }', orders=1, batch=1, more=""))
     )
     shares, lost = [], []
@@ -205,7 +205,7 @@ def test_interrupted_days_of_one_run_hang_together_and_are_not_alike() -> None:
     # Normal scores of two days of a run correlate by 0.45^2 / (0.45^2 + 0.75^2) = 0.265, so their ranks by
     # 6/pi asin(0.265 / 2) = 0.254; the mean over 66 pairs of days has a standard error of about 0.02 in 900 runs.
     text = PLAIN.replace('interrupted = "0 %"', 'interrupted = "5 / 10 / 25 %"')
-    plan = FloorPlan(
+    plan = build_plan(
         parse_scenario(text.format(operations='{ name = "saw", work = "1 min" }', orders=1, batch=1, more=""))
     )
     shares = np.array([days.days(12)[0] for r in range(900) if (days := draw_luck(plan.luck, 3, r).days) is not None])
@@ -217,7 +217,7 @@ def test_interrupted_days_of_one_run_hang_together_and_are_not_alike() -> None:
 def test_days_unknown_to_the_file_follow_the_cautious_beliefs() -> None:
     # Median open share 0.90 with 10 % / 90 % points 1/(1+exp(-(2.197 -+ 1.2816 x 0.8746))), lost days 5 % on average.
     text = PLAIN.replace('interrupted = "0 %"\nlost_days = "0 %"\n', "")
-    plan = FloorPlan(
+    plan = build_plan(
         parse_scenario(text.format(operations='{ name = "saw", work = "1 min" }', orders=1, batch=1, more=""))
     )
     days = [draw_luck(plan.luck, 1, r).days for r in range(1500)]
@@ -234,7 +234,7 @@ def test_the_level_of_the_days_differs_from_run_to_run_as_stated() -> None:
     # sqrt(0.45^2 + 0.75^2 / 400) = 0.4516. Lost days, Beta(1.5, 28.5): a variance of 1.5 x 28.5 / (30^2 x 31) = 0.001532 between
     # runs, and of (0.05 - 0.05^2 - 0.001532) / 400 = 0.000115 within: a spread of 0.0406, where chance alone has 0.0109.
     text = PLAIN.replace('interrupted = "0 %"\nlost_days = "0 %"\n', "")
-    plan = FloorPlan(
+    plan = build_plan(
         parse_scenario(text.format(operations='{ name = "saw", work = "1 min" }', orders=1, batch=1, more=""))
     )
     days = [found.days(400) for r in range(1500) if (found := draw_luck(plan.luck, 4, r).days) is not None]
@@ -315,7 +315,7 @@ def test_interruptions_stated_by_one_number_or_by_a_named_law_are_those() -> Non
     def shares(law: str) -> np.ndarray:
         text = PLAIN.replace('interrupted = "0 %"', f"interrupted = {law}")
         text = text.format(operations='{ name = "saw", work = "1 min" }', orders=1, batch=1, more="")
-        plan = FloorPlan(parse_scenario(text))
+        plan = build_plan(parse_scenario(text))
         return np.array([days.days(40)[0] for r in range(60) if (days := draw_luck(plan.luck, 1, r).days) is not None])
 
     assert set(shares('"25 %"').ravel()) == {0.75}

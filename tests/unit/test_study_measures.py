@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shopsim.engine.floor import run_once
-from shopsim.engine.floor_plan import FloorPlan
 from shopsim.engine.luck import likely_luck
+from shopsim.engine.plan import build_plan
+from shopsim.engine.run import run as run_engine
 from shopsim.scenario import parse_scenario
 from shopsim.study.measures import MEASURES, Measured, Measurer
 
@@ -25,9 +25,9 @@ def measure(write_shop: Callable[..., str]) -> Callable[..., tuple[dict[str, flo
 
     def run(operations: str, folder: Path | None = None, **lines: Any) -> tuple[dict[str, float], Measured]:
         shop = CALM + lines.pop("shop", "")
-        plan = FloorPlan(parse_scenario(write_shop(operations, shop=shop, **lines), folder=folder))
+        plan = build_plan(parse_scenario(write_shop(operations, shop=shop, **lines), folder=folder))
         draws = likely_luck(plan.luck)
-        measured = Measurer(plan).measure(draws, run_once(plan, draws))
+        measured = Measurer(plan).measure(draws, run_engine(plan, draws))
         return dict(zip(MEASURES, measured.row.tolist(), strict=True)), measured
 
     return run

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from shopsim import Run, run_once
-from shopsim.engine.floor_plan import FloorPlan
+from shopsim.engine.plan import build_plan
 from shopsim.scenario import load_scenario
 from shopsim.study.measures import Measurer
 from shopsim.study.positions import measure_positions
@@ -115,7 +115,7 @@ def test_states_sum_to_the_whole_and_idle_hands_are_those_that_are_measured(name
         assert row["share"] == pytest.approx(1.0)
         assert row["open_share"] == pytest.approx(1.0)
     assert (use["hours"] >= 0).all()
-    plan = FloorPlan(scenario)
+    plan = build_plan(scenario)
     measured = Measurer(plan).measure(run.draws, run.record).row[7]
     assert use[(use["kind"] == "worker") & (use["state"] == "idle")]["hours"].sum() == pytest.approx(measured, abs=1e-6)
     for row in run.use.assign(h=lambda table: (table["until"] - table["since"]) / np.timedelta64(1, "h")).groupby(

@@ -1,0 +1,215 @@
+"""Work on the floor: hands on a task until it ends or is broken off, then clamps, cure and wetness by themselves.
+
+What hands do ends with a SimPy timeout. What needs no hands is a SimPy process: it waits for the time in clamps, for
+somebody to take them off, and for the cure, and then gives back what the task still holds.
+"""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Generator
+from heapq import heappop, heappush
+from typing import Any
+
+import simpy
+
+from shopsim.engine.floor.clamps import ClampRack
+from shopsim.engine.floor.crew import Crew
+from shopsim.engine.floor.layout import Layout, Operation
+from shopsim.engine.floor.logbook import Logbook, Stretches
+from shopsim.engine.floor.progress import Progress
+from shopsim.engine.floor.stations import Stations
+from shopsim.engine.floor.surroundings import Air, DryingRacks
+from shopsim.engine.luck import Draws
+from shopsim.units import to_tick
+
+#: Broken-off work: (since when, place of its start among all starts, task, hands-on minutes left).
+BrokenOff = tuple[float, int, int, float]
+
+
+class Work:
+    """All tasks under way. ``broken_off``: those left half done, the longest first; ``clamps_due``: (since, task)
+    whose clamps somebody is to take off, the longest due first."""
+
+    __slots__ = (
+        "_air", "_any_dusty", "_clamps", "_crew", "_draws", "_env", "_freed", "_logbook", "_operations", "_progress",
+        "_racks", "_stations", "_units", "broken_off", "clamps_due",
+    )  # fmt: skip
+
+    def __init__(
+        self,
+        env: simpy.Environment,
+        layout: Layout,
+        draws: Draws,
+        crew: Crew,
+        stations: Stations,
+        clamps: ClampRack,
+        racks: DryingRacks,
+        air: Air,
+        progress: Progress,
+        logbook: Logbook,
+    ) -> None:
+        self._env, self._draws, self._logbook = env, draws, logbook
+        self._crew, self._stations, self._clamps, self._racks, self._air = crew, stations, clamps, racks, air
+        self._progress = progress
+        self._operations, self._units = layout.task_operation, layout.task_units
+        self._any_dusty = layout.any_dusty
+        self._freed: dict[int, simpy.Event] = {}
+        self.broken_off: list[BrokenOff] = []
+        self.clamps_due: list[tuple[float, int]] = []
+
+    # ---- hands-on work
+    def begin(self, task: int, operation: Operation, workers: int, minutes: float, now: float) -> None:
+        """Hands-on work begins; without workers it passes on the clock."""
+        if workers:
+            self._put_hands_on(task, operation, workers, minutes, now)
+        else:
+            self._end_work_at(now + minutes, task)
+
+    def go_on(self, broken: BrokenOff, workers: int, now: float) -> None:
+        """Broken-off work is taken up again by these workers."""
+        _, _, task, minutes = broken
+        self.broken_off.remove(broken)
+        if task in self._freed:
+            self._take_clamps_off(task, workers.bit_length() - 1, minutes, now)
+        else:
+            self._put_hands_on(task, self._operations[task], workers, minutes, now)
+
+    def stretches_of(self, broken: BrokenOff) -> tuple[bool, list[tuple[float, float, int]]]:
+        """(whether clamps are being taken off, who was at it when) of broken-off work."""
+        task = broken[2]
+        if task in self._freed:
+            return True, self._logbook.unclamp_stretches[task]
+        return False, self._logbook.stretches[task]
+
+    def _put_hands_on(self, task: int, operation: Operation, workers: int, minutes: float, now: float) -> None:
+        """Workers, who are all at work, begin or go on, until it is done or the first of them leaves."""
+        crew = self._crew
+        crew.put_to_work(workers)
+        pace, until = crew.pace_of(workers)
+        finish = now + minutes if pace == 1.0 else to_tick(now + minutes / pace)
+        stretches = self._logbook.stretches
+        if finish > until:
+            curve = crew.hours_together(workers, now)
+            if not operation.pausable:
+                finish = curve.finish_late(now, minutes)
+            elif crew.all_leave_at_once:
+                finish = curve.finish(now, minutes)
+            else:
+                left = curve.left_at_close(now, minutes)
+                if left:
+                    self._break_off_at(curve.close[curve.at], task, left, stretches, now, workers)
+                    return
+                finish = min(curve.finish(now, minutes), curve.close[curve.at])
+        if task in stretches:
+            stretches[task].append((now, finish, workers))
+            self._logbook.workers[task] = workers
+        self._end_work_at(finish, task)
+
+    def _end_work_at(self, finish: float, task: int) -> None:
+        env = self._env
+        self._logbook.end[task] = finish
+        event = simpy.Timeout(env, finish - env.now, task)
+        event.callbacks.append(self._end_work)
+
+    def _break_off_at(
+        self, close: float, task: int, left: float, stretches: Stretches, now: float, workers: int
+    ) -> None:
+        """It is worked on until somebody leaves, and then so many minutes of it are left."""
+        stretches.setdefault(task, []).append((now, close, workers))
+        event = simpy.Timeout(self._env, close - now, (task, left, workers))
+        event.callbacks.append(self._break_off)
+
+    def _break_off(self, event: Any) -> None:
+        task, left, workers = event.value
+        self._crew.let_go(workers)
+        insort(self.broken_off, (self._env.now, self._logbook.begun[task], task, left))
+
+    def _end_work(self, event: Any) -> None:
+        """Hands, station and clean air are free again; what goes on does so by itself."""
+        task: int = event.value
+        operation, logbook = self._operations[task], self._logbook
+        self._crew.let_go(logbook.workers[task])
+        unit = logbook.unit[task]
+        if unit >= 0 and not operation.keeps_station:
+            self._stations.give_back(operation, unit)
+        if operation.dusty:
+            self._air.n_dusty -= 1
+        if operation.ends_with_work:
+            self._progress.note_done(task, self._env.now)
+            return
+        if operation.wet:
+            self._stay_wet(task)
+        self._env.process(self._left_to_itself(task, operation))
+
+    # ---- without hands
+    def _stay_wet(self, task: int) -> None:
+        minutes, env = self._draws.wet[task], self._env
+        self._logbook.wet_until[task] = env.now + minutes
+        if minutes > 0 and self._any_dusty:
+            simpy.Timeout(env, minutes).callbacks.append(self._dry)
+        else:
+            self._air.n_wet -= 1
+
+    def _dry(self, _event: simpy.Event) -> None:
+        self._air.n_wet -= 1
+
+    def _left_to_itself(self, task: int, operation: Operation) -> Generator[simpy.Event, object, None]:
+        """From the end of the hands-on work on: in clamps, until somebody takes them off; cured; done."""
+        env, draws = self._env, self._draws
+        ended = env.now
+        if operation.holds_clamps:
+            if operation.timed_hold or operation.unclamps:
+                due = ended + draws.in_clamps[task]
+                if operation.unclamps and draws.unclamp[task] > 0:
+                    if due > ended:
+                        yield env.timeout(due - ended)
+                    self._freed[task] = env.event()
+                    heappush(self.clamps_due, (due, task))
+                    yield self._freed[task]
+                else:
+                    off = self._crew.next_at_work(due) if due > ended else due
+                    if off > ended:
+                        yield env.timeout(off - ended)
+            self._logbook.clamps_off[task] = env.now
+            self._clamps.give_back(task)
+        cured = ended + draws.cure[task]
+        if cured > env.now:
+            yield env.timeout(cured - env.now)
+        self._racks.empty(operation, self._units[task])
+        if operation.keeps_station:
+            self._stations.give_back(operation, self._logbook.unit[task])
+        self._progress.note_done(task, env.now)
+
+    # ---- taking clamps off
+    def begin_clamps_off(self, worker: int, now: float) -> None:
+        """A worker begins to take off the clamps that have been due longest."""
+        _, task = heappop(self.clamps_due)
+        self._logbook.unclamp_start[task] = now
+        self._take_clamps_off(task, worker, self._draws.unclamp[task], now)
+
+    def _take_clamps_off(self, task: int, worker: int, minutes: float, now: float) -> None:
+        """A worker begins to take its clamps off, or goes on with it, until they are off or the worker leaves."""
+        crew, logbook = self._crew, self._logbook
+        crew.put_to_work(1 << worker)
+        logbook.unclamp_worker[task] = worker
+        curve = crew.hours_of(worker)
+        stretches = logbook.unclamp_stretches
+        if crew.all_leave_at_once:
+            finish = curve.finish(now, minutes)
+        else:
+            left = curve.left_at_close(now, minutes)
+            if left:
+                self._break_off_at(curve.close[curve.at], task, left, stretches, now, 1 << worker)
+                return
+            finish = min(curve.finish(now, minutes), curve.close[curve.at])
+        if task in stretches:
+            stretches[task].append((now, finish, 1 << worker))
+        logbook.unclamp_end[task] = finish
+        event = simpy.Timeout(self._env, finish - now, (task, worker))
+        event.callbacks.append(self._clamps_are_off)
+
+    def _clamps_are_off(self, event: Any) -> None:
+        task, worker = event.value
+        self._crew.let_go(1 << worker)
+        self._freed.pop(task).succeed()
