@@ -22,11 +22,11 @@ LINKS, TIMES, DAYS, PIECES = "engine/links.py", "engine/task_times.py", "engine/
 ON_PURPOSE = (
     # ---- clamps, cures and racks
     Purpose("cure counts from the start of the work", WORK,
-            "cured = ended + draws.cure[task]",
-            "cured = max(ended, self._logbook.start[task] + draws.cure[task])"),
+            "self._logbook.end[task] + self._draws.cure[task] - env.now",
+            "self._logbook.start[task] + self._draws.cure[task] - env.now"),
     Purpose("cure after clamps counts from when they are off", WORK,
-            "cured = ended + draws.cure[task]",
-            "cured = env.now + draws.cure[task]"),
+            "self._logbook.end[task] + self._draws.cure[task] - env.now",
+            "self._draws.cure[task]"),
     Purpose("a longer clamp does not serve a shorter need", STEPS, "kind.reach >= reach)", "kind.reach == reach)"),
     Purpose("a shorter clamp serves a longer need", STEPS, "kind.reach >= reach)", "kind.reach > 0)"),
     Purpose("the longest clamps are taken first", STEPS,
@@ -68,8 +68,8 @@ ON_PURPOSE = (
             "if len(queue.entries) > 1:",
             "if False:"),
     Purpose("any free unit of a station is taken, set or not", STATIONS,
-            "key=lambda unit: (set_for[unit] != number, used_at[unit], unit)",
-            "key=lambda unit: unit"),
+            "if self.n_set[operation.number]:",
+            "if False:"),
     # ---- people and hours
     Purpose("work for two is done by one", CREW,
             "chosen |= 1 << worker\n                wanted -= 1\n                if not wanted:\n",

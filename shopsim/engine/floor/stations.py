@@ -36,8 +36,10 @@ class Stations:
             return None
         if len(free) == 1:
             return free[0]
-        set_for, used_at, number = self.set_for, self._used_at, operation.number
-        return min(free, key=lambda unit: (set_for[unit] != number, used_at[unit], unit))
+        candidates = free
+        if self.n_set[operation.number]:
+            candidates = [unit for unit in free if self.set_for[unit] == operation.number]
+        return min(candidates, key=lambda unit: (self._used_at[unit], unit))
 
     def needs_setup(self, operation: Operation, unit: int, setup: int) -> bool:
         """Whether set-up must be paid: the unit was last set for something else; without a unit, once a batch."""

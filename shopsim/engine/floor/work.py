@@ -1,7 +1,7 @@
 """Work on the floor: hands on a task until it ends or is broken off, then clamps, cure and wetness by themselves.
 
-What hands do ends with a SimPy timeout. What needs no hands is a SimPy process: it waits for the time in clamps, for
-somebody to take them off, and for the cure, and then gives back what the task still holds.
+What hands do ends with a SimPy timeout, and so does a cure. A glue-up in its clamps is a SimPy process: it waits for the
+time in clamps to pass, and then for somebody to take them off.
 """
 
 from __future__ import annotations
@@ -140,7 +140,10 @@ class Work:
             return
         if operation.wet:
             self._stay_wet(task)
-        self._env.process(self._left_to_itself(task, operation))
+        if operation.holds_clamps:
+            self._env.process(self._stay_in_clamps(task, operation))
+        else:
+            self._cure(task, operation)
 
     # ---- without hands
     def _stay_wet(self, task: int) -> None:
@@ -154,32 +157,44 @@ class Work:
     def _dry(self, _event: simpy.Event) -> None:
         self._air.n_wet -= 1
 
-    def _left_to_itself(self, task: int, operation: Operation) -> Generator[simpy.Event, object, None]:
-        """From the end of the hands-on work on: in clamps, until somebody takes them off; cured; done."""
+    def _stay_in_clamps(self, task: int, operation: Operation) -> Generator[simpy.Event, object, None]:
+        """From the end of the hands-on work on: in clamps, until somebody has taken them off or they come off unasked."""
         env, draws = self._env, self._draws
         ended = env.now
-        if operation.holds_clamps:
-            if operation.timed_hold or operation.unclamps:
-                due = ended + draws.in_clamps[task]
-                if operation.unclamps and draws.unclamp[task] > 0:
-                    if due > ended:
-                        yield env.timeout(due - ended)
-                    self._freed[task] = env.event()
-                    heappush(self.clamps_due, (due, task))
-                    yield self._freed[task]
-                else:
-                    off = self._crew.next_at_work(due) if due > ended else due
-                    if off > ended:
-                        yield env.timeout(off - ended)
-            self._logbook.clamps_off[task] = env.now
-            self._clamps.give_back(task)
-        cured = ended + draws.cure[task]
-        if cured > env.now:
-            yield env.timeout(cured - env.now)
+        if operation.timed_hold or operation.unclamps:
+            due = ended + draws.in_clamps[task]
+            if operation.unclamps and draws.unclamp[task] > 0:
+                if due > ended:
+                    yield env.timeout(due - ended)
+                self._freed[task] = env.event()
+                heappush(self.clamps_due, (due, task))
+                yield self._freed[task]
+            else:
+                off = self._crew.next_at_work(due) if due > ended else due
+                if off > ended:
+                    yield env.timeout(off - ended)
+        self._logbook.clamps_off[task] = env.now
+        self._clamps.give_back(task)
+        self._cure(task, operation)
+
+    def _cure(self, task: int, operation: Operation) -> None:
+        """It cures from the end of its hands-on work on, if that is not over yet."""
+        env = self._env
+        minutes_left = self._logbook.end[task] + self._draws.cure[task] - env.now
+        if minutes_left > 0:
+            simpy.Timeout(env, minutes_left, task).callbacks.append(self._end_cure)
+        else:
+            self._finish(task, operation)
+
+    def _end_cure(self, event: Any) -> None:
+        self._finish(event.value, self._operations[event.value])
+
+    def _finish(self, task: int, operation: Operation) -> None:
+        """What it still held is free, and it is done."""
         self._racks.empty(operation, self._units[task])
         if operation.keeps_station:
             self._stations.give_back(operation, self._logbook.unit[task])
-        self._progress.note_done(task, env.now)
+        self._progress.note_done(task, self._env.now)
 
     # ---- taking clamps off
     def begin_clamps_off(self, worker: int, now: float) -> None:
