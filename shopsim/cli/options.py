@@ -57,7 +57,10 @@ def build_parser() -> argparse.ArgumentParser:
         help="which run of luck, counted from 0 (default 0)",
     )
     added["batches"].add_argument(
-        "--sizes", metavar="5,10,20", type=list_of(1, MOST_ORDERS), help="pieces to a batch; default a few that fit"
+        "--sizes",
+        metavar="5,10,20",
+        type=list_of(1, MOST_ORDERS),
+        help="pieces to a batch; default today's, what divides the run, and smaller",
     )
     added["clamps"].add_argument("--kind", metavar="NAME", help="only this kind of clamp; default every kind")
     added["clamps"].add_argument(

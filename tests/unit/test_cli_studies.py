@@ -161,13 +161,13 @@ def test_what_cannot_be_asked_is_told(shopsim: Command, trays: Path, words: tupl
 def test_a_study_that_is_stopped_prints_what_is_done_and_says_so(
     shopsim: Command, trays: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    # Two alternatives, batches of 2 and one batch of all 4, take turns: of 90 runs each has 45.
+    # Three alternatives, batches of 1, of 2 and one batch of all 4, take turns: of 90 runs each has 30.
     asked = iter(range(10**6))
     monkeypatch.setattr("shopsim.cli.stopping.Stop.asked", lambda _self: next(asked) >= 90)
     code, out, err = shopsim("batches", trays, "--jobs", 1)
     assert code == 3
     assert "Batch size" in out
-    assert err == "stopped before the end: rests on 45 replications\n"
+    assert err == "stopped before the end: rests on 30 replications\n"
 
 
 def test_a_study_that_is_stopped_too_soon_says_that_there_is_nothing(
