@@ -6,6 +6,7 @@ import argparse
 import json
 import sys
 from collections.abc import Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +21,7 @@ from shopsim.errors import Cancelled, ScenarioError
 from shopsim.export import format_json
 from shopsim.scenario import Scenario, read_scenario, scenario_schema, write_text_safely
 from shopsim.scenario.cautions import NONE_NEEDED
+from shopsim.scenario.reference import TITLE, reference_text
 from shopsim.study.once import Run, run_once
 
 #: Breaches of the laws of a record that are printed before the rest is counted.
@@ -104,17 +106,26 @@ def _check_runs(scenario: Scenario, likely: Run, seed: int, replications: int) -
 
 
 def write_schema(args: argparse.Namespace) -> int:
-    """The JSON Schema of scenario files, to a file or the screen."""
+    """What a scenario file may hold, as JSON Schema or as text to read, to a file or the screen."""
     schema = scenario_schema()
-    text = format_json(schema)
+    text = reference_text() if args.text else format_json(schema)
     if args.out:
-        if not args.replace and Path(args.out).is_file() and not _is_schema(Path(args.out), schema):
-            raise say_not_ours(args.out, "schema that shopsim wrote")
+        is_ours = _is_reference if args.text else partial(_is_schema, schema=schema)
+        if not args.replace and Path(args.out).is_file() and not is_ours(Path(args.out)):
+            raise say_not_ours(args.out, "reference that shopsim wrote" if args.text else "schema that shopsim wrote")
         write_text_safely(args.out, text)
         complain([f"written to {args.out}"])
     else:
         sys.stdout.write(text)
     return 0
+
+
+def _is_reference(path: Path) -> bool:
+    """Whether a file holds the reference, of this or another version of the program."""
+    try:
+        return path.read_bytes().startswith(TITLE.encode())
+    except OSError:
+        return False
 
 
 def _is_schema(path: Path, schema: Mapping[str, Any]) -> bool:

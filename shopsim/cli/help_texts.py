@@ -119,11 +119,12 @@ examples:
 """,
     ),
     "schema": (
-        "write the JSON Schema of the file, for editors",
-        "Writes a JSON Schema of the scenario file: editors use it to complete and to check while you type.",
+        "say what a file may hold: every key as a text to read, or a JSON Schema for editors",
+        "With --text: every key of a scenario file, what it means, its default and an example, and the columns of the "
+        "CSV files. Without: a JSON Schema, which editors use to complete and to check while you type.",
         """\
 examples:
-  shopsim schema
+  shopsim schema --text                      every key, what it means, its default, an example
   shopsim schema -o scenario.schema.json
 """,
     ),

@@ -124,6 +124,9 @@ def build_parser() -> argparse.ArgumentParser:
     )
     add_delivery_options(added["delivery"])
     added["schema"].add_argument(
+        "--text", action="store_true", help="as a text to read: every key, what it means, its default, and an example"
+    )
+    added["schema"].add_argument(
         "-o", "--out", metavar="FILE", type=named, help="where to write it; default the screen"
     )
     _add_replace(added["schema"])

@@ -7,21 +7,41 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from shopsim.errors import Fault
-from shopsim.scenario.log_table import Columns, LogTable, is_bare, read_day, read_length
+from shopsim.scenario.log_table import Column, Columns, LogTable, is_bare, read_day, read_length
 from shopsim.scenario.model import Shop
 from shopsim.scenario.places import Guesser, clean
 from shopsim.units import MINUTES_PER_DAY, UnitError, parse_share
 
-#: What each column may be called: lower case, with blanks and marks taken out. ``open_share`` is what was left of the
+#: The columns of a log of days. ``open_share`` is what was left of the
 #: open hours, ``interrupted`` what went to other things, as in the shop's own table.
 DAY_COLUMNS: Columns = {
-    "date": ("date", "day", "on"),
-    "open_share": ("openshare", "shareopen", "open", "shareleft", "left"),
-    "share": ("share",),
-    "interrupted": ("interrupted", "interruptions", "interruptedshare", "sharelost", "lostshare"),
-    "minutes lost": ("minuteslost", "lostminutes", "minlost", "interruptedmin", "interruptedminutes"),
-    "lost": ("lost", "lostday", "daylost", "waslost", "whollylost"),
-    "note": ("note", "notes", "remark", "remarks", "why", "reason"),
+    "date": Column(("date", "day", "on"), "The day.", "2026-09-05", needed=True),
+    "open_share": Column(
+        ("openshare", "shareopen", "open", "shareleft", "left"),
+        "Share of its open hours that was left for the shop; default not said.",
+        "92 %",
+    ),
+    "share": Column(("share",), "Read as `open_share`, with a question whether it is that; default not said.", "92 %"),
+    "interrupted": Column(
+        ("interrupted", "interruptions", "interruptedshare", "sharelost", "lostshare"),
+        "Share of its open hours, or time, that went to other things; default not said.",
+        "8 %",
+    ),
+    "minutes lost": Column(
+        ("minuteslost", "lostminutes", "minlost", "interruptedmin", "interruptedminutes"),
+        "Minutes of its open hours that went to other things; default not said.",
+        "35",
+    ),
+    "lost": Column(
+        ("lost", "lostday", "daylost", "waslost", "whollylost"),
+        "Whether the day was lost altogether: yes or no; default no.",
+        "no",
+    ),
+    "note": Column(
+        ("note", "notes", "remark", "remarks", "why", "reason"),
+        "Anything you like: it is not read; default nothing.",
+        "school play",
+    ),
 }
 #: The columns of which one says how much of a day was worked.
 _SAYING = ("open_share", "share", "interrupted", "minutes lost")
@@ -53,7 +73,7 @@ def read_days(text: str, name: str, shop: Shop, guesser: Guesser | None = None) 
     log = LogTable(name, guesser or Guesser())
     rows: list[DayRow] = []
     seen: dict[dt.date, int] = {}
-    for line, cells in log.table(text, DAY_COLUMNS, ("date",), "begin with: date,open_share,lost"):
+    for line, cells in log.table(text, DAY_COLUMNS, "begin with: date,open_share,lost"):
         before = len(log.faults)
         date = log.parse(line, "date", cells["date"], read_day)
         place = str(date) if date else "day"

@@ -17,59 +17,128 @@ from shopsim.scenario.record import Calls, Count, Name, Record
 class ClampNeed(Record):
     """Clamps that one glue-up takes: by least reach, or by kind."""
 
-    count: Count = Field(1, description="How many, at once.")
-    reach: v.Millimetres | None = Field(None, description="Least reach; a longer clamp stands in for a shorter.")
+    count: Count = Field(1, description="How many are on at once.", examples=[2])
+    reach: v.Millimetres | None = Field(
+        None,
+        description="Least reach that serves; a longer clamp stands in for a shorter; default named by `kind` alone.",
+        examples=["18 in"],
+    )
     kind: Annotated[Name | None, Calls("clamps")] = Field(
-        None, description="Name of the clamp kind, where only that one will do."
+        None,
+        description="Name of the clamp kind, where only that one will do; default any kind of enough reach.",
+        examples=["band clamp"],
     )
 
 
 class Redo(Record):
     """Work that a unit takes as well, with a chance."""
 
-    chance: v.Share = Field(description="Chance that a unit takes this work as well.")
-    work: v.TimeLaw = Field(description="Hands-on time it then takes.")
+    chance: v.Share = Field(description="Chance that a unit takes this work as well.", examples=["3 %"])
+    work: v.TimeLaw = Field(description="Hands-on time it then takes on top.", examples=["20 / 30 / 60 min"])
 
 
 class Operation(Record):
     """One step of a design: what is done, where, by whom, how long."""
 
-    name: Name = Field(description="What this step is called; each in a design has its own name.")
+    name: Name = Field(
+        description="What this step is called; each in a design has its own name.", examples=["glue side frames"]
+    )
     after: Annotated[v.Names | None, Calls("operations")] = Field(
-        None, description="Operations it comes after; default the one above; [] = at once."
+        None,
+        description="Operations it comes after, [] if it may start at once; default the operation above it.",
+        examples=[["cut joints", "shape legs"]],
     )
     per: Annotated[Name, Calls("parts")] = Field(
-        "piece", description='What it is done for: "run", "batch", "piece", or the name of a part.'
+        "piece",
+        description='What it is done for: "run", "batch", "piece", or the name of a part.',
+        examples=["side frame"],
     )
     handful: v.Handful | None = Field(
-        None, description='Units in one task; default all that one piece has; or "batch".'
+        None,
+        description='Units in one task, or "batch": the whole batch in one task; default all that one piece has.',
+        examples=[2],
     )
-    wait_for: Literal["batch"] | None = Field(None, description='"batch": waits until all batch-mates are that far.')
-    station: Annotated[Name | None, Calls("stations")] = Field(None, description="Where it is done.")
-    hands: Annotated[int, Field(ge=0, le=1000)] = Field(1, description="People needed at once; 0 = nobody.")
+    wait_for: Literal["batch"] | None = Field(
+        None,
+        description='"batch": waits until all pieces of the batch are that far; default it waits for its own piece only.',
+        examples=["batch"],
+    )
+    station: Annotated[Name | None, Calls("stations")] = Field(
+        None, description="Station at which it is done; default none is needed.", examples=["bench"]
+    )
+    hands: Annotated[int, Field(ge=0, le=1000)] = Field(
+        1, description="People needed at once; 0 = nobody.", examples=[2]
+    )
     setup: v.TimeLaw = Field(
-        fixed(0.0), description="Set-up, paid when the station was last set for another operation."
+        fixed(0.0),
+        description="Hands-on time paid when its station was last set for another operation; without a station, once a batch.",
+        examples=["5 min"],
     )
-    work: v.TimeLaw = Field(fixed(0.0), description="Hands-on time for one unit.")
-    work_kind: Literal["hand", "machine"] = Field("hand", description="Machine work varies less from unit to unit.")
-    basis: Literal["guess", "timed"] = Field("guess", description="How far `work` is to be trusted.")
-    learning: v.Share = Field(1.0, description="Unit time at each doubling of units made (Crawford).")
-    redo: Redo | None = Field(None, description="Work that a unit takes as well, with a chance.")
+    work: v.TimeLaw = Field(fixed(0.0), description="Hands-on time for one unit.", examples=["6 / 8 / 14 min"])
+    work_kind: Literal["hand", "machine"] = Field(
+        "hand", description="Kind of work: machine work varies less from unit to unit.", examples=["machine"]
+    )
+    basis: Literal["guess", "timed"] = Field(
+        "guess",
+        description="Whether `work` is guessed or was timed with a clock: how far it is to be trusted.",
+        examples=["timed"],
+    )
+    learning: v.Share = Field(
+        1.0,
+        description="Unit time at each doubling of the units made, as a share of before (Crawford); 100 % is no learning.",
+        examples=["95 %"],
+    )
+    redo: Redo | None = Field(
+        None,
+        description="Work that a unit takes as well, with a chance; default none.",
+        examples=[{"chance": "3 %", "work": "20 / 30 / 60 min"}],
+    )
     clamps: Annotated[tuple[ClampNeed, ...], v.ListIn] = Field(
-        (), max_length=100, description="Clamps that one task takes."
+        (),
+        max_length=100,
+        description="Clamps that one task takes.",
+        examples=[[{"count": 2, "reach": "18 in"}, {"count": 1, "kind": "band clamp"}]],
     )
-    in_clamps: v.TimeLaw | None = Field(None, description="Clock time after the hands-on work; holds the clamps.")
-    unclamp: v.TimeLaw | None = Field(None, description="Hands-on time to take the clamps off.")
-    cure: v.TimeLaw | None = Field(None, description="Clock time from the end of the work until it may be touched.")
+    in_clamps: v.TimeLaw | None = Field(
+        None, description="Clock time in clamps after the hands-on work; default none.", examples=["45 / 60 / 90 min"]
+    )
+    unclamp: v.TimeLaw | None = Field(
+        None,
+        description="Hands-on time to take the clamps off; default they come off by themselves when somebody is at work.",
+        examples=["3 min"],
+    )
+    cure: v.TimeLaw | None = Field(
+        None,
+        description="Clock time from the end of the hands-on work until the next operation may touch it; default none.",
+        examples=["24 h"],
+    )
     rest: Annotated[v.Rest | None, Calls("racks", key="rack")] = Field(
-        None, description="Rack whose spots it fills until it is done, one a unit."
+        None,
+        description="Rack whose spots it fills from the end of the hands-on work until it is done, one a unit or as many as said; default none.",
+        examples=[{"rack": "drying rack", "spots": 2}],
     )
-    stays: bool = Field(False, description="True: it also keeps its station until it is done.")
-    pausable: bool | None = Field(None, description="Can be left half done at closing.")
-    open_time: v.Minutes | None = Field(None, description="The glue's working time.")
-    wet: v.TimeLaw | None = Field(None, description="Wet finish: nothing dusty starts until then.")
-    dusty: bool = Field(False, description="Makes dust: does not start while a finish is wet.")
-    caution: v.Cautions = Field((), description="Cautions to print beside it, one or several.")
+    stays: bool = Field(False, description="True: it also keeps its station until it is done.", examples=[True])
+    pausable: bool | None = Field(
+        None,
+        description="Whether it can be left half done at closing; default yes, unless it uses clamps or is wet.",
+        examples=[False],
+    )
+    open_time: v.Minutes | None = Field(
+        None, description="The glue's working time; default unknown.", examples=["10 min"]
+    )
+    wet: v.TimeLaw | None = Field(
+        None,
+        description="Wet finish: nothing dusty starts anywhere until so long after; default it is not wet.",
+        examples=["1 h"],
+    )
+    dusty: bool = Field(
+        False,
+        description="Makes dust: does not start while a finish is wet, nor a wet finish while it lasts.",
+        examples=[True],
+    )
+    caution: v.Cautions = Field(
+        (), description="Cautions to print beside it, one or several.", examples=[["oily rags", "solvent fumes"]]
+    )
 
 
 class AddedOperation(Operation):
@@ -78,6 +147,7 @@ class AddedOperation(Operation):
     before: Annotated[v.Names | None, Calls("operations")] = Field(
         None,
         description="Operations that wait for it; default those that come directly after the ones it comes after.",
+        examples=[["oil"]],
     )
 
 
@@ -85,7 +155,7 @@ class ChangedOperation(Record):
     """What an option changes in an operation of the design; a key that is not given stays as the design has it."""
 
     operation: Annotated[Name, Calls("operations")] = Field(
-        description="Name of the operation of the design that is changed."
+        description="Name of the operation of the design that is changed.", examples=["oil"]
     )
     after: Annotated[v.Names | None, Calls("operations")] = Field(
         None, description="As for an operation; default unchanged."
@@ -123,24 +193,30 @@ class ChangedOperation(Record):
 class Option(Record):
     """Something a buyer may choose, a wood or a colour, and what it adds to the work or changes in it."""
 
-    name: Name = Field(description="What it is called, as the file of orders names it.")
+    name: Name = Field(description="What it is called, as the file of orders names it.", examples=["walnut, dark"])
     change: Annotated[tuple[ChangedOperation, ...], v.ListIn] = Field(
         (), max_length=200, description="Operations of the design that are done otherwise."
     )
     add: Annotated[tuple[AddedOperation, ...], v.ListIn] = Field(
         (), max_length=200, description="Operations that are done as well."
     )
-    drop: Annotated[v.Names, Calls("operations")] = Field((), description="Operations of the design that are left out.")
+    drop: Annotated[v.Names, Calls("operations")] = Field(
+        (), description="Operations of the design that are left out.", examples=[["plug screws"]]
+    )
     materials: Annotated[v.Names, Calls("materials")] = Field(
-        (), description="Materials that only pieces of the options naming them need."
+        (), description="Materials that only pieces of the options naming them need.", examples=[["walnut boards"]]
     )
 
 
 class Design(Record):
     """What is made: its parts and its operations."""
 
-    name: Name = Field(description="What the piece is called.")
-    parts: dict[Name, Count] = Field(default_factory=dict, description="Parts and how many of each a piece has.")
+    name: Name = Field(description="What the piece is called.", examples=["counter stool"])
+    parts: dict[Name, Count] = Field(
+        default_factory=dict,
+        description="Parts, and how many of each a piece has.",
+        examples=[{"side frame": 2, "seat": 1}],
+    )
     operations: Annotated[tuple[Operation, ...], v.ListIn] = Field(description="The steps, in a sensible order.")
     options: Annotated[tuple[Option, ...], v.ListIn] = Field(
         (), max_length=100, description="What a buyer may choose: each option adds to the work or changes it."

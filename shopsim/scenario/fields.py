@@ -49,7 +49,12 @@ def fields_at(where: Where) -> list[str] | None:
 def is_list_at(where: Where) -> bool:
     """Whether a list of records stands at a place."""
     field = field_at(where)
-    if field is None or record_in(field.annotation) is None:
+    return field is not None and is_list_of_records(field)
+
+
+def is_list_of_records(field: FieldInfo) -> bool:
+    """Whether a field holds a list of records."""
+    if record_in(field.annotation) is None:
         return False
     return any(get_origin(kind) is tuple for kind in (field.annotation, *get_args(field.annotation)))
 

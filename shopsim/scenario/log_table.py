@@ -6,8 +6,8 @@ import csv
 import datetime as dt
 import io
 import re
-from collections.abc import Callable, Mapping, Sequence
-from typing import TypeVar
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import NamedTuple, TypeVar
 
 from shopsim.errors import Fault
 from shopsim.scenario.places import Guesser, clean, say_names
@@ -15,10 +15,24 @@ from shopsim.units import UnitError, parse_date, parse_minutes
 
 #: Rows that a log may have.
 MOST_ROWS = 50_000
-#: For each column what it may be called: lower case, with blanks and marks taken out.
-Columns = Mapping[str, tuple[str, ...]]
-#: Columns that a log must have; of several in brackets one is enough.
-Needed = Sequence[str | tuple[str, ...]]
+
+
+class Column(NamedTuple):
+    """A column of a CSV file: what may stand in its head, what it means, and a cell of it.
+
+    ``spellings``: what it may be called, in lower case, with blanks and marks taken out. ``meaning`` says after
+    "; default" what holds where the column or the cell is left out. ``needed``: the head must have it, or a column
+    that says it stands ``instead_of`` it.
+    """
+
+    spellings: tuple[str, ...]
+    meaning: str
+    example: str
+    needed: bool = False
+    instead_of: str = ""
+
+
+Columns = Mapping[str, Column]
 _Value = TypeVar("_Value")
 
 
@@ -43,12 +57,23 @@ def find_near(plain: str, columns: Columns) -> str | None:
 
     A name that is merely like it, as price is like pieces, is no slip; nor is any of up to three letters.
     """
-    for column, spellings in columns.items():
-        for spelling in spellings:
+    for name, column in columns.items():
+        for spelling in column.spellings:
             most = 0 if min(len(plain), len(spelling)) < 4 else 1 if len(spelling) < 8 else 2
             if abs(len(plain) - len(spelling)) <= most and _count_slips(plain, spelling) <= most:
-                return column
+                return name
     return None
+
+
+def find_column(plain: str, columns: Columns) -> str | None:
+    """The column that may be called so (``plain_name``)."""
+    return next((name for name, column in columns.items() if plain in column.spellings), None)
+
+
+def find_missing(present: Iterable[str], columns: Columns) -> list[str]:
+    """The needed columns that are not there, nor any that may stand in place of them."""
+    there = {columns[name].instead_of or name for name in present}
+    return [name for name, column in columns.items() if column.needed and name not in there]
 
 
 def _count_slips(one: str, other: str) -> int:
@@ -100,11 +125,8 @@ class LogTable:
             self.fault(line, place, error.rule, error.mend)
             return None
 
-    def table(self, text: str, columns: Columns, needed: Needed, example: str) -> list[tuple[int, dict[str, str]]]:
-        """(line, cells by column) of every row that is not blank; nothing where the head cannot be used.
-
-        ``needed``: columns that must be there; of several in brackets one is enough.
-        """
+    def table(self, text: str, columns: Columns, example: str) -> list[tuple[int, dict[str, str]]]:
+        """(line, cells by column) of every row that is not blank; nothing where the head cannot be used."""
         text = text.removeprefix("\ufeff")
         head = next((line for line in text.splitlines() if line.strip()), "")
         rows = csv.reader(
@@ -119,7 +141,7 @@ class LogTable:
                 if not any(cell.strip() for cell in row):
                     continue
                 if places is None:
-                    places, width = self._head(row, line, columns, needed, example), len(row)
+                    places, width = self._head(row, line, columns, example), len(row)
                     if places is None:
                         return []
                 elif len(found) >= MOST_ROWS:
@@ -134,15 +156,13 @@ class LogTable:
             self.fault(last + 1, "", *say_csv_error(str(error)))
         return found
 
-    def _head(
-        self, row: Sequence[str], line: int, columns: Columns, needed: Needed, example: str
-    ) -> dict[str, int] | None:
+    def _head(self, row: Sequence[str], line: int, columns: Columns, example: str) -> dict[str, int] | None:
         places: dict[str, int] = {}
         for number, cell in enumerate(row):
             if not cell.strip() and number == len(row) - 1:
                 continue  # a delimiter at the end of each line
             plain = plain_name(cell)
-            column = next((key for key, spellings in columns.items() if plain in spellings), None)
+            column = find_column(plain, columns)
             if column is None:
                 key = find_near(plain, columns)
                 mend = f'call it "{key}"' if key else f"take it out; columns are {', '.join(columns)}"
@@ -153,8 +173,7 @@ class LogTable:
                 self.fault(line, "head", f'there are two columns for "{column}"', "keep one of them")
             else:
                 places[column] = number
-        either = [(one,) if isinstance(one, str) else one for one in needed]
-        missing = [names[0] for names in either if not places.keys() & set(names)]
+        missing = find_missing(places, columns)
         if missing:
             self.fault(line, "head", f"has no column {say_names(missing)}", example)
         return None if missing else places

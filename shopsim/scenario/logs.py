@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from shopsim.errors import Fault
-from shopsim.scenario.log_table import Columns, LogTable, read_day, read_length
+from shopsim.scenario.log_table import Column, Columns, LogTable, read_day, read_length
 from shopsim.scenario.places import Guesser, clean, say_names
 from shopsim.scenario.text import Unreadable, check_size, decode_text, read_bytes
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError, parse_date
@@ -21,65 +21,121 @@ MOST_UNITS = 10_000
 #: The longest hands-on time of one unit that is believed: a week without a break. Own judgement.
 LONGEST_UNIT_MIN = 7 * MINUTES_PER_DAY
 
-#: What each column may be called: lower case, with blanks and marks taken out.
+#: The columns of a log of task times, and of a list of orders that have shipped.
 TIME_COLUMNS: Columns = {
-    "run": ("run", "runname", "orders", "series"),
-    "design": ("design", "model", "product"),
-    "operation": ("operation", "op", "step", "task", "work"),
-    "piece": ("piece", "pieceno", "piecenumber", "part", "item", "unit"),
-    "units": ("units", "unitsdone", "quantity", "qty", "count", "howmany"),
-    "minutes": (
-        "minutes",
-        "min",
-        "mins",
-        "time",
-        "took",
-        "duration",
-        "timetaken",
-        "workmin",
-        "minutestaken",
-        "timemin",
-        "timeminutes",
-        "tookmin",
-        "durationmin",
+    "run": Column(
+        ("run", "runname", "orders", "series"),
+        "Name of the run in which it was timed: a run shares its pace; default the file's name.",
+        "autumn",
     ),
-    "hours": (
-        "hours",
-        "hour",
-        "hrs",
-        "h",
-        "timeh",
-        "timehours",
-        "tookh",
-        "tookhours",
-        "durationh",
-        "durationhours",
-        "workh",
+    "design": Column(
+        ("design", "model", "product"),
+        "Design it belongs to; default the only one that has such an operation.",
+        "counter stool",
     ),
-    "seconds": (
-        "seconds",
-        "second",
-        "sec",
-        "secs",
-        "s",
-        "timesec",
-        "timeseconds",
-        "tooksec",
-        "tookseconds",
-        "durationsec",
-        "durationseconds",
-        "worksec",
+    "operation": Column(
+        ("operation", "op", "step", "task", "work"),
+        "Operation that was timed, as the scenario calls it.",
+        "rip rails",
+        needed=True,
     ),
-    "date": ("date", "day", "on"),
-    "note": ("note", "notes", "remark", "remarks", "who", "worker"),
+    "piece": Column(
+        ("piece", "pieceno", "piecenumber", "part", "item", "unit"),
+        "Which piece it was done for: a number or a name of yours; default not said.",
+        "3",
+    ),
+    "units": Column(
+        ("units", "unitsdone", "quantity", "qty", "count", "howmany"),
+        "How many units the time is for; default those of one task.",
+        "2",
+    ),
+    "minutes": Column(
+        (
+            "minutes",
+            "min",
+            "mins",
+            "time",
+            "took",
+            "duration",
+            "timetaken",
+            "workmin",
+            "minutestaken",
+            "timemin",
+            "timeminutes",
+            "tookmin",
+            "durationmin",
+        ),
+        "Hands-on time: minutes, or a time with its unit.",
+        "4.6",
+        needed=True,
+    ),
+    "hours": Column(
+        (
+            "hours",
+            "hour",
+            "hrs",
+            "h",
+            "timeh",
+            "timehours",
+            "tookh",
+            "tookhours",
+            "durationh",
+            "durationhours",
+            "workh",
+        ),
+        "Hands-on time in hours, in place of `minutes`; default not said.",
+        "0.1",
+        instead_of="minutes",
+    ),
+    "seconds": Column(
+        (
+            "seconds",
+            "second",
+            "sec",
+            "secs",
+            "s",
+            "timesec",
+            "timeseconds",
+            "tooksec",
+            "tookseconds",
+            "durationsec",
+            "durationseconds",
+            "worksec",
+        ),
+        "Hands-on time in seconds, in place of `minutes`; default not said.",
+        "276",
+        instead_of="minutes",
+    ),
+    "date": Column(("date", "day", "on"), "Day on which it was done; default not said.", "2026-09-05"),
+    "note": Column(
+        ("note", "notes", "remark", "remarks", "who", "worker"),
+        "Anything you like: it is not read; default nothing.",
+        "new blade",
+    ),
 }
 #: The columns that say how long it took, and the unit of a number in them that has none of its own.
 _LENGTHS = {"minutes": "min", "hours": "h", "seconds": "s"}
 SHIPPED_COLUMNS: Columns = {
-    "order": ("order", "orderid", "orderno", "ordernumber", "id", "number", "no", "reference", "ref"),
-    "shipped": ("shipped", "shippedon", "shipdate", "dateshipped", "date", "sent", "senton", "day"),
-    "run": ("run", "runname", "series"),
-    "note": ("note", "notes", "remark", "remarks"),
+    "order": Column(
+        ("order", "orderid", "orderno", "ordernumber", "id", "number", "no", "reference", "ref"),
+        "The order's id, as the book of orders has it.",
+        "1001",
+        needed=True,
+    ),
+    "shipped": Column(
+        ("shipped", "shippedon", "shipdate", "dateshipped", "date", "sent", "senton", "day"),
+        "Day on which it shipped.",
+        "2027-02-26",
+        needed=True,
+    ),
+    "run": Column(
+        ("run", "runname", "series"),
+        "Name of the run it belongs to; default a name made from the day orders closed.",
+        "winter",
+    ),
+    "note": Column(
+        ("note", "notes", "remark", "remarks"), "Anything you like: it is not read; default nothing.", "both parcels"
+    ),
 }
 _Row = TypeVar("_Row")
 
@@ -138,9 +194,7 @@ def read_times(
     log = LogTable(name, guesser or Guesser())
     rows: list[TimeRow] = []
     seen: dict[tuple[str, str, str, str], tuple[int, int]] = {}
-    for line, cells in log.table(
-        text, TIME_COLUMNS, ("operation", tuple(_LENGTHS)), "begin with: run,operation,piece,minutes"
-    ):
+    for line, cells in log.table(text, TIME_COLUMNS, "begin with: run,operation,piece,minutes"):
         before = len(log.faults)
         place = f'"{clean(cells["operation"], 60)}"' if cells["operation"] else ""
         work = _find_work(log, line, cells, works)
@@ -245,7 +299,7 @@ def read_shipped(
     rows: list[ShippedRow] = []
     seen: dict[str, int] = {}
     known = {order.casefold(): order for order in orders}
-    for line, cells in log.table(text, SHIPPED_COLUMNS, ("order", "shipped"), "begin with: order,shipped"):
+    for line, cells in log.table(text, SHIPPED_COLUMNS, "begin with: order,shipped"):
         before = len(log.faults)
         named = cells["order"]
         if not named:

@@ -9,7 +9,7 @@ import re
 from typing import NamedTuple
 
 from shopsim.errors import Fault
-from shopsim.scenario.log_table import find_near, plain_name, say_csv_error
+from shopsim.scenario.log_table import Column, Columns, find_column, find_missing, find_near, plain_name, say_csv_error
 from shopsim.scenario.places import clean, say_names
 from shopsim.scenario.record import has_control_letter
 from shopsim.scenario.values import Order
@@ -19,21 +19,58 @@ from shopsim.units import UnitError, parse_clock, parse_date
 MOST_ORDERS = 10_000
 MOST_PIECES = 10_000
 
-#: What each column may be called, in lower case, spaces and marks taken out.
-COLUMNS: dict[str, tuple[str, ...]] = {
-    "id": ("id", "order", "orderno", "orderid", "ordernumber", "ordernr", "number", "no", "nr", "reference", "ref"),
-    "date": (
-        "date", "ordered", "orderdate", "orderedon", "orderedat", "dateordered", "day", "placed", "placedon", "placedat",
-        "received", "created", "createdat", "createdon",
+#: The columns of a book of orders.
+COLUMNS: Columns = {
+    "id": Column(
+        ("id", "order", "orderno", "orderid", "ordernumber", "ordernr", "number", "no", "nr", "reference", "ref"),
+        "The order's own id: yours or the buyer's.",
+        "1001",
+        needed=True,
     ),
-    "quantity": ("quantity", "qty", "pieces", "count", "howmany", "quantityordered", "orderedquantity", "qtyordered"),
-    "destination": ("destination", "shipto", "to", "place", "region", "zone"),
-    "option": ("option", "options", "wood", "finish", "colour", "color", "stain", "variant", "note", "notes"),
-    "promised": ("promised", "promise", "promiseddate", "datepromised", "promisedby", "shipby", "shipsby", "due"),
-}  # fmt: skip
+    "date": Column(
+        (
+            "date",
+            "ordered",
+            "orderdate",
+            "orderedon",
+            "orderedat",
+            "dateordered",
+            "day",
+            "placed",
+            "placedon",
+            "placedat",
+            "received",
+            "created",
+            "createdat",
+            "createdon",
+        ),
+        "Day on which it came in, with a time of day if you have one.",
+        "2026-12-12",
+        needed=True,
+    ),
+    "quantity": Column(
+        ("quantity", "qty", "pieces", "count", "howmany", "quantityordered", "orderedquantity", "qtyordered"),
+        "Pieces ordered; default 1.",
+        "2",
+    ),
+    "destination": Column(
+        ("destination", "shipto", "to", "place", "region", "zone"),
+        "Where it goes, as `transit` of `[shipping]` calls it; default the slowest one named there.",
+        "far coast",
+    ),
+    "option": Column(
+        ("option", "options", "wood", "finish", "colour", "color", "stain", "variant", "note", "notes"),
+        "Options of the design it is made in, as the file calls them; several columns (wood, colour) may each say one; default none.",
+        "walnut",
+    ),
+    "promised": Column(
+        ("promised", "promise", "promiseddate", "datepromised", "promisedby", "shipby", "shipsby", "due"),
+        "Day by which the buyer was told it ships; default `promised` of `[run]`.",
+        "2027-04-30",
+    ),
+}
 #: May be pieces or money, so that it is asked about where no other column says how many.
 _UNCLEAR = ("amount", "amounts")
-_NEEDED = ("id", "date")
 #: Several columns may say options, a wood and a colour; notes count as options only where nothing else does.
 _NOTES = ("note", "notes")
 
@@ -122,7 +159,7 @@ class _Book:
             if not cell.strip() and number == len(row) - 1:
                 continue  # a delimiter at the end of each line
             plain = plain_name(cell)
-            column = next((key for key, spellings in COLUMNS.items() if plain in spellings), None)
+            column = find_column(plain, COLUMNS)
             if column is None:
                 others.append((number, cell))
             elif plain in _NOTES:
@@ -138,7 +175,7 @@ class _Book:
             self.find_fault(line, "head", "names none of the columns", "begin with a line like: id,date,quantity")
             return None
         self._look_at_others(others, columns, line)
-        missing = [column for column in _NEEDED if column not in columns]
+        missing = find_missing(columns, COLUMNS)
         if missing:
             shown = " and ".join(f'"{column}"' for column in missing)
             self.find_fault(line, "head", f"has no column {shown}", "begin with a line like: id,date,quantity")

@@ -250,3 +250,14 @@ def test_ends_of_lines_and_the_mark_in_front_are_kept(shopsim: Command, trays: P
     assert after.startswith(before.rstrip())
     assert after.count(b"\r\n") == after.count(b"\n") > before.count(b"\n")
     assert after.count(b"\xef\xbb\xbf") == len(mark) // 3
+
+
+def test_the_reference_replaces_a_reference_and_nothing_else(shopsim: Command, trays: Path, tmp_path: Path) -> None:
+    page = tmp_path / "reference.md"
+    assert [shopsim("schema", "--text", "-o", page)[0] for _ in range(2)] == [0, 0]
+    code, out, err = shopsim("schema", "--text")
+    assert (code, out, err) == (0, page.read_text(encoding="utf-8"), "")
+    code, out, err = shopsim("schema", "--text", "-o", trays)
+    assert (code, out) == (2, "")
+    assert "is no reference that shopsim wrote, so it is not replaced" in err
+    assert shopsim("schema", "-o", page)[0] == 2
