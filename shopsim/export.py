@@ -28,8 +28,8 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.xml.constants import ARC_CORE
 
+from shopsim.columns import CHANCE, SHARE, columns_of
 from shopsim.errors import InputError
-from shopsim.say import is_chance, is_share
 from shopsim.scenario import write_bytes_safely, write_text_safely
 
 _NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
@@ -130,8 +130,8 @@ def is_formula(cell: Any) -> bool:
 def write_workbook(path: str | Path, tables: Mapping[str, pd.DataFrame]) -> Path:
     """Write tables as the sheets of one XLSX file; the file, written beside its place and swapped in.
 
-    ``tables``: titles to tables. Whole numbers, numbers, dates and moments are cells of their kind, a column whose
-    name says share or chance is shown in percent, and text is always text, whatever it begins with: no cell is ever a formula.
+    ``tables``: titles to tables. Whole numbers, numbers, dates and moments are cells of their kind, a column of
+    shares or chances is shown in percent, and text is always text, whatever it begins with: no cell is ever a formula.
     The head row is bold and stays in view, columns are as wide as what is in them. Raises
     InputError where it cannot be written.
     """
@@ -186,15 +186,14 @@ def _half_done_left_quietly() -> Iterator[None]:
 
 
 def _fill_sheet(sheet: Any, table: pd.DataFrame) -> None:
-    names = [str(name) for name in table.columns]
-    for number, name in enumerate(names, start=1):
+    for number, column in enumerate(columns_of(table.columns), start=1):
         head = sheet.cell(1, number)
-        _put(head, name.replace("_", " "))
+        _put(head, column.heading)
         head.font = Font(bold=True)
-        widest = len(name)
+        widest = len(column.heading)
         for row, value in enumerate(_cells(table[table.columns[number - 1]]), start=2):
             cell = sheet.cell(row, number)
-            _put(cell, value, is_chance(name) or is_share(name))
+            _put(cell, value, column.kind in (CHANCE, SHARE))
             widest = max(widest, _LENGTH_OF_DATE if isinstance(value, dt.date) else len(str(cell.value or "")))
         sheet.column_dimensions[get_column_letter(number)].width = min(widest, _WIDEST) + 2
     sheet.freeze_panes = "A2"

@@ -15,12 +15,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from shopsim.columns import CHANCE, SHARE, Column, find_column
+
 #: A cell that is a number, a share or nothing, and so stands to the right.
 _NUMBER = re.compile(r"-|(?:under |[-+])?[\d,.]+(?: %)?")
 #: Added before a share is cut, so that 0.29 * 100 = 28.999999999999996 is 29.
 _NOISE = 1e-9
-#: Units at the end of a column's name, which its heading sets off with a comma.
-_UNITS = ("min", "days", "hours", "h")
 
 _MONTHS = (
     "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
@@ -81,31 +81,21 @@ def say_level(level: float) -> str:
     return f"{level * 100:.6g} %"
 
 
-def is_chance(column: str) -> bool:
-    """Whether a column of this name holds chances: ``chance_kept``, ``window_chance``."""
-    return "chance" in column.split("_")
-
-
-def is_share(column: str) -> bool:
-    """Whether a column of this name holds shares of something measured: ``share``, ``open_share``."""
-    return column.split("_")[-1] == "share"
-
-
 def is_number(cell: str) -> bool:
     """Whether a cell, as it is said, is a number: such columns stand to the right."""
     return _NUMBER.fullmatch(cell) is not None
 
 
-def say_heading(column: str) -> str:
-    """A column's name in words: ``"lead_days"`` gives ``"lead, days"``."""
-    words = column.split("_")
-    if len(words) > 1 and words[-1] in _UNITS:
-        return f"{' '.join(words[:-1])}, {words[-1]}"
-    return " ".join(words)
+def say_heading(key: str) -> str:
+    """What stands over the column of this key: ``"lead_days"`` gives ``"lead, days"``."""
+    return find_column(key).heading
 
 
-def say_cell(column: str, value: Any) -> str:
-    """A value of a column for a reader: whole numbers bare, others rounded, moments to the minute, nothing as ``-``."""
+def say_cell(key: str, value: Any) -> str:
+    """A value of the column of this key for a reader; see ``find_column``.
+
+    Whole numbers bare, others rounded, chances and shares in percent, moments to the minute, nothing as ``-``.
+    """
     if isinstance(value, np.generic):
         value = value.item()
     if value is None or value is pd.NA or value is pd.NaT or value == "":
@@ -118,7 +108,7 @@ def say_cell(column: str, value: Any) -> str:
     if isinstance(value, dt.date):
         return value.isoformat()
     if isinstance(value, int | float):
-        return _say_number(column, value)
+        return _say_number(find_column(key), value)
     if isinstance(value, Mapping):
         return ", ".join(f"{key}: {item}" for key, item in value.items())
     if isinstance(value, list | tuple | set | frozenset | np.ndarray):
@@ -127,16 +117,16 @@ def say_cell(column: str, value: Any) -> str:
     return str(value)
 
 
-def _say_number(column: str, value: float) -> str:
+def _say_number(column: Column, value: float) -> str:
     if not math.isfinite(value):
         return "-"
-    if isinstance(value, float) and is_chance(column):
+    if isinstance(value, float) and column.kind == CHANCE:
         return say_chance(value)
-    if isinstance(value, float) and is_share(column):
+    if isinstance(value, float) and column.kind == SHARE:
         return say_share(value)
     if isinstance(value, int):
         return str(value)
-    return f"{value:,.0f}" if column.endswith("_min") or value == int(value) else f"{value:,.2f}"
+    return f"{value:,.0f}" if column.unit == "min" or value == int(value) else f"{value:,.2f}"
 
 
 def say_day(day: dt.date, *, weekday: bool = False) -> str:

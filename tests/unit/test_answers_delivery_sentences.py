@@ -17,7 +17,8 @@ from shopsim.answers.delivery_words import find_ends, say_at_least
 from shopsim.answers.listing import Place, find_windows
 from shopsim.answers.promise_sheet import SHEET
 from shopsim.charts.delivery import build_delivery
-from shopsim.say import is_chance, say_chance
+from shopsim.columns import CHANCE, find_column
+from shopsim.say import say_chance
 from shopsim.scenario import Scenario, parse_scenario
 from shopsim.screens import further_tables, screen_table
 
@@ -58,7 +59,7 @@ def chances_of(answer: Answer) -> set[str]:
         say_chance(value)
         for table in tables
         for name in table
-        if is_chance(str(name))
+        if find_column(str(name)).kind == CHANCE
         for value in table[name].dropna()
     }
 

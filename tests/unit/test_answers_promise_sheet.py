@@ -139,7 +139,7 @@ def test_all_kinds_of_cells_are_written_as_what_they_are(tmp_path: Path) -> None
             "piece": pd.array([3, None], dtype="Int64"),
             "list": [[1, 2], []],
             "bad": ["a\x00b", "x" * 40_000],
-            "a_share": [0.5, 0.25],
+            "open_share": [0.5, 0.25],
         }
     )
     page = load_workbook(write_workbook(tmp_path / "kinds.xlsx", {"a/b: [c]*?" + "d" * 40: table})).active

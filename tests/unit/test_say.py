@@ -11,9 +11,7 @@ import pytest
 
 from shopsim.say import (
     cut_chance,
-    is_chance,
     is_number,
-    is_share,
     say_cell,
     say_chance,
     say_heading,
@@ -56,13 +54,6 @@ def test_shares_that_add_up_to_all_within_noise_are_all_of_it() -> None:
 
 def test_a_chance_that_is_asked_for_is_said_as_it_was_asked() -> None:
     assert [say_level(level) for level in (0.9, 0.55, 0.925, 0.999)] == ["90 %", "55 %", "92.5 %", "99.9 %"]
-
-
-def test_the_name_of_a_column_says_whether_it_holds_chances() -> None:
-    chances = ("chance_kept", "chance_kept_then", "chance_comes", "all_chance_each", "window_chance", "chance")
-    assert all(is_chance(name) for name in chances)
-    assert not any(is_chance(name) or is_share(name) for name in ("promise", "ship_from", "shared_min"))
-    assert all(is_share(name) for name in ("share", "open_share"))
 
 
 @pytest.mark.parametrize(
