@@ -17,6 +17,7 @@ from shopsim.engine.hours import Calendar
 from shopsim.engine.luck import LuckPlan
 from shopsim.engine.priority import RULES, Rule, Waiting, look_at, look_at_entry
 from shopsim.engine.ragged import Ragged
+from shopsim.engine.record import StartingState
 from shopsim.engine.worklist import Worklist, build_worklist
 from shopsim.scenario.model import Scenario
 
@@ -47,7 +48,7 @@ class SimulationPlan:
     - ``worker_calendar``: one a worker, a place in ``calendars``; ``unclampers``: who is asked first to take clamps off.
 
     ``room``: how many pieces may be under way at once. ``rank``: a rule of the user's own as a function of (task, minute
-    at which it became ready), or None: then entries go in the order of their numbers. ``worklist``, ``luck``,
+    at which it became ready), or None: then entries go in the order of their numbers. ``starting``: where the run is, if it is under way. ``worklist``, ``luck``,
     ``shop_calendar``: for draws, accounts and messages; no engine reads them.
     """
 
@@ -101,6 +102,7 @@ class SimulationPlan:
     worker_calendar: np.ndarray
     unclampers: np.ndarray
     rank: Callable[[int, float], Any] | None
+    starting: StartingState | None = None
 
 
 def build_plan(scenario: Scenario, rule: Rule | None = None, worklist: Worklist | None = None) -> SimulationPlan:

@@ -1,4 +1,4 @@
-"""What one run leaves behind: fixed columns, nothing else."""
+"""What one run leaves behind: fixed columns, nothing else; and what a run that is under way has left so far."""
 
 from __future__ import annotations
 
@@ -42,3 +42,20 @@ class RunRecord:
     batch_opened: np.ndarray
     stretches: dict[int, list[tuple[float, float, int]]] = field(default_factory=dict)
     unclamp_stretches: dict[int, list[tuple[float, float, int]]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, eq=False)
+class StartingState:
+    """What is known of a run at ``now_min`` (minutes from midnight of day 0).
+
+    ``record``: what has happened, in the columns of a finished run; a moment that has not come is NaN, and a task that has
+    not begun has no workers, no station unit, no clamps and no set-up. ``left_min``: for work that has begun and not
+    ended the hands-on minutes that are left of it (clock minutes where nobody is needed), set-up included, else NaN;
+    ``unclamp_left_min``: the like for clamps that are half off. Both have a place a task. How long a task stays in clamps,
+    cures and is wet follows from the draws, counted from the end of its work in the record.
+    """
+
+    now_min: float
+    record: RunRecord
+    left_min: np.ndarray
+    unclamp_left_min: np.ndarray

@@ -13,7 +13,7 @@ from shopsim.engine.unfinished import describe_long_run, describe_stall
 
 
 def run(plan: SimulationPlan, draws: Draws) -> RunRecord:
-    """Simulate one run; the record follows from the arguments alone.
+    """Simulate one run, or what is left of one that is under way; the record follows from the arguments alone.
 
     Python's garbage collector rests meanwhile, as a run leaves nothing for it. Raises StalledShop when tasks are
     open and nothing more can happen, with the time, a task, and what it waits for; RunError when the run takes

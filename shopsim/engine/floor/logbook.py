@@ -37,6 +37,21 @@ class Logbook:
         self.unclamp_stretches: Stretches = {}
         self.n_begun = 0
 
+    def restore(self, record: RunRecord) -> None:
+        """What has happened in a run that is under way."""
+        for name in (
+            "ready", "start", "end", "done", "clamps_off", "wet_until", "unclamp_start", "unclamp_end", "begun", "workers",
+            "unclamp_worker",
+        ):  # fmt: skip
+            column = getattr(self, name)
+            column[:] = array(column.typecode, getattr(record, name).tolist())
+        self.paid_setup_min[:] = array("d", record.setup_min.tolist())
+        self.unit[:] = array("i", record.station_unit.tolist())
+        self.batch_opened = record.batch_opened.tolist()
+        self.stretches = {task: list(spans) for task, spans in record.stretches.items()}
+        self.unclamp_stretches = {task: list(spans) for task, spans in record.unclamp_stretches.items()}
+        self.n_begun = int(np.count_nonzero(~np.isnan(record.start)))
+
     def begin(self, task: int, unit: int, workers: int, now: float) -> None:
         """A task starts at this unit, with these workers."""
         self.start[task] = now

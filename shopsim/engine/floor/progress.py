@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
+
 from shopsim.engine.floor.layout import Layout
 from shopsim.engine.floor.logbook import Logbook
 from shopsim.engine.floor.queue import Queue
 from shopsim.engine.plan import SimulationPlan
+from shopsim.engine.record import RunRecord
 
 
 class Progress:
@@ -62,6 +67,28 @@ class Progress:
                 if not self._piece_waits[piece] and layout.piece_batch[piece] < self._n_opened:
                     self._n_under_way -= 1
             self.open_batches(now)
+
+    def restore(self, record: RunRecord, begun: set[int], now: float) -> None:
+        """What has happened in a run that is under way; what is ready and has not begun waits in the queue."""
+        layout = self._layout
+        complete = [layout.batch_gate[batch] for batch in np.flatnonzero(~np.isnan(record.batch_opened)).tolist()]
+        self._n_opened = len(complete)
+        for task in np.flatnonzero(~np.isnan(record.done)).tolist():
+            self.n_done += 1
+            complete += layout.task_groups[task]
+            for piece in layout.task_ends_pieces[task]:
+                self._piece_waits[piece] -= 1
+        opened = [piece for piece, batch in enumerate(layout.piece_batch) if batch < self._n_opened]
+        self._n_under_way = sum(self._piece_waits[piece] > 0 for piece in opened)
+        for group in complete:
+            self._group_left[group] -= 1
+            if not self._group_left[group]:
+                for task in layout.group_listeners[group]:
+                    self._task_waits[task] -= 1
+                    if not self._task_waits[task] and task not in begun:
+                        if math.isnan(self._logbook.ready[task]):
+                            self._logbook.ready[task] = now
+                        self._queue.add(task, self._logbook.ready[task])
 
     def _complete_one_of(self, group: int, now: float) -> None:
         left = self._group_left[group] - 1

@@ -14,6 +14,7 @@ from shopsim.engine.floor.layout import layout_of
 from shopsim.engine.floor.logbook import Logbook
 from shopsim.engine.floor.progress import Progress
 from shopsim.engine.floor.queue import Queue
+from shopsim.engine.floor.resume import resume
 from shopsim.engine.floor.stations import Stations
 from shopsim.engine.floor.surroundings import Air, DryingRacks, Materials
 from shopsim.engine.floor.work import Work
@@ -31,8 +32,8 @@ class ShopFloor:
     """One run: the environment that keeps the time, and the rooms and people of the shop in it."""
 
     def __init__(self, plan: SimulationPlan, draws: Draws) -> None:
-        layout = layout_of(plan)
-        self.env = simpy.Environment()
+        layout = self.layout = layout_of(plan)
+        self.env = simpy.Environment(initial_time=plan.starting.now_min if plan.starting is not None else 0.0)
         self.logbook = Logbook(len(layout.task_operation), len(layout.batch_size))
         self.crew = Crew(plan, layout, draws.days)
         self.stations = Stations(layout, plan.n_setups)
@@ -50,18 +51,20 @@ class ShopFloor:
             self.env, layout, draws, self.crew, self.stations, self.clamps, self.racks, self.air, self.materials,
             self.queue, self.work, self.logbook,
         )  # fmt: skip
-        self._draws, self._layout = draws, layout
+        self._draws, self._starting = draws, plan.starting
 
     def run(self) -> RunRecord:
         """Run until all tasks are done.
 
         Raises Stalled when tasks are open and nothing more can happen, CalendarEnds when a run takes too long.
         """
-        draws, layout, env = self._draws, self._layout, self.env
+        draws, layout, env = self._draws, self.layout, self.env
         # set-up and work are drawn apart: together they may still pass the calendar, which is noticed there
         if max(max(draws.work), max(draws.setup), max(draws.unclamp)) > MAX_RUN_MIN:
             raise CalendarEnds
         self._announce()
+        if self._starting is not None:
+            resume(self, self._starting)
         step, peek, choose, progress = env.step, env.peek, self.dispatcher.choose, self.progress
         n_tasks = len(layout.task_operation)
         while progress.n_done < n_tasks:
@@ -79,15 +82,16 @@ class ShopFloor:
 
     def _announce(self) -> None:
         """What is known to come, whatever the shop does: days on which batches may open, material, moments to begin at."""
-        env, layout = self.env, self._layout
-        for when in sorted({max(0.0, when) for when in layout.batch_opens_min}):
-            env.timeout(when).callbacks.append(self._open_batches)
+        env, layout = self.env, self.layout
+        now = env.now
+        for when in sorted({max(now, when) for when in layout.batch_opens_min}):
+            env.timeout(when - now).callbacks.append(self._open_batches)
         for entries, when in zip(layout.material_entries, self._draws.material_at, strict=True):
-            if when > 0:
+            if when > now:
                 self.materials.expect(entries)
-                env.timeout(when, entries).callbacks.append(self._material_comes)
-        for when in sorted({when for when in layout.entry_not_before_min if when > 0}):
-            env.timeout(when)  # the dispatcher looks again
+                env.timeout(when - now, entries).callbacks.append(self._material_comes)
+        for when in sorted({when for when in layout.entry_not_before_min if when > now}):
+            env.timeout(when - now)  # the dispatcher looks again
 
     def _open_batches(self, _event: simpy.Event) -> None:
         self.progress.open_batches(self.env.now)

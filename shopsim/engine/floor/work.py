@@ -6,6 +6,7 @@ time in clamps to pass, and then for somebody to take them off.
 
 from __future__ import annotations
 
+import math
 from bisect import insort
 from collections.abc import Generator
 from heapq import heappop, heappush
@@ -21,6 +22,7 @@ from shopsim.engine.floor.progress import Progress
 from shopsim.engine.floor.stations import Stations
 from shopsim.engine.floor.surroundings import Air, DryingRacks
 from shopsim.engine.luck import Draws
+from shopsim.engine.record import StartingState
 from shopsim.units import to_tick
 
 #: Broken-off work: (since when, place of its start among all starts, task, hands-on minutes left).
@@ -145,6 +147,40 @@ class Work:
         else:
             self._cure(task, operation)
 
+    # ---- a run under way
+    def restore(self, task: int, state: StartingState) -> None:
+        """A task that has begun goes on from where it is; who had it in hand lets go, and may take it up again at once."""
+        record, now, operation = state.record, state.now_min, self._operations[task]
+        if operation.wet and record.wet_until[task] > now and self._any_dusty:
+            self._air.n_wet += 1
+            simpy.Timeout(self._env, float(record.wet_until[task]) - now).callbacks.append(self._dry)
+        if not math.isnan(record.done[task]):
+            return
+        if math.isnan(record.end[task]):
+            left = float(state.left_min[task])
+            if not record.workers[task]:
+                self._end_work_at(now + left, task)
+            else:
+                self._leave(
+                    task, left, self._logbook.stretches, int(record.workers[task]), float(record.start[task]), now
+                )
+            return
+        if not math.isnan(record.unclamp_start[task]) and math.isnan(record.unclamp_end[task]):
+            self._freed[task] = self._env.event()
+            left = float(state.unclamp_left_min[task])
+            since, worker = float(record.unclamp_start[task]), 1 << int(record.unclamp_worker[task])
+            self._leave(task, left, self._logbook.unclamp_stretches, worker, since, now)
+            self._env.process(self._come_off_when_freed(task, operation))
+        elif operation.holds_clamps and math.isnan(record.clamps_off[task]):
+            self._env.process(self._stay_in_clamps(task, operation))
+        else:
+            self._cure(task, operation)
+
+    def _leave(self, task: int, left: float, stretches: Stretches, crew: int, since: float, now: float) -> None:
+        """It lies half done; nothing of it is noted as a stretch of its own that lasted no time."""
+        spans = stretches.setdefault(task, [(since, now, crew)])
+        insort(self.broken_off, (spans[-1][1], self._logbook.begun[task], task, left))
+
     # ---- without hands
     def _stay_wet(self, task: int) -> None:
         minutes, env = self._draws.wet[task], self._env
@@ -160,20 +196,28 @@ class Work:
     def _stay_in_clamps(self, task: int, operation: Operation) -> Generator[simpy.Event, object, None]:
         """From the end of the hands-on work on: in clamps, until somebody has taken them off or they come off unasked."""
         env, draws = self._env, self._draws
-        ended = env.now
+        ended, now = self._logbook.end[task], env.now
         if operation.timed_hold or operation.unclamps:
             due = ended + draws.in_clamps[task]
             if operation.unclamps and draws.unclamp[task] > 0:
-                if due > ended:
-                    yield env.timeout(due - ended)
+                if due > now:
+                    yield env.timeout(due - now)
                 self._freed[task] = env.event()
                 heappush(self.clamps_due, (due, task))
                 yield self._freed[task]
             else:
                 off = self._crew.next_at_work(due) if due > ended else due
-                if off > ended:
-                    yield env.timeout(off - ended)
-        self._logbook.clamps_off[task] = env.now
+                if off > now:
+                    yield env.timeout(off - now)
+        self._come_off(task, operation)
+
+    def _come_off_when_freed(self, task: int, operation: Operation) -> Generator[simpy.Event, object, None]:
+        yield self._freed[task]
+        self._come_off(task, operation)
+
+    def _come_off(self, task: int, operation: Operation) -> None:
+        """Its clamps hang in the rack again."""
+        self._logbook.clamps_off[task] = self._env.now
         self._clamps.give_back(task)
         self._cure(task, operation)
 
