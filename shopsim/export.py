@@ -23,10 +23,6 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
-from openpyxl import Workbook
-from openpyxl.styles import Font
-from openpyxl.utils import get_column_letter
-from openpyxl.xml.constants import ARC_CORE
 
 from shopsim.columns import CHANCE, SHARE, columns_of
 from shopsim.errors import InputError
@@ -144,6 +140,8 @@ def format_workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
 
     InputError where the system has no room to make it.
     """
+    from openpyxl import Workbook  # loaded where a workbook is made, as few commands make one
+
     book = Workbook()
     book.remove(book.active)
     for title, table in tables.items():
@@ -164,6 +162,8 @@ def format_workbook(tables: Mapping[str, pd.DataFrame]) -> bytes:
 
 def _without_time_of_day(content: bytes) -> bytes:
     """A workbook packed anew without the moment at which it was made: none in its properties, the earliest in its parts."""
+    from openpyxl.xml.constants import ARC_CORE
+
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(content)) as held, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         for part in held.infolist():
@@ -186,6 +186,9 @@ def _half_done_left_quietly() -> Iterator[None]:
 
 
 def _fill_sheet(sheet: Any, table: pd.DataFrame) -> None:
+    from openpyxl.styles import Font
+    from openpyxl.utils import get_column_letter
+
     for number, column in enumerate(columns_of(table.columns), start=1):
         head = sheet.cell(1, number)
         _put(head, column.heading)

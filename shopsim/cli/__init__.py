@@ -118,26 +118,25 @@ def _run(arguments: Sequence[str] | None) -> int:
 
 
 def _call(arguments: Sequence[str] | None) -> int:
-    # loading takes most of a second, so it is done where Ctrl-C is already taken in
-    from shopsim.cli import check, once, studies, times
+    # what a command needs is loaded once it is known which one it is, and where Ctrl-C is already taken in
     from shopsim.cli.options import build_parser
 
-    if arguments is None:
-        _leave_on_ctrl_c(False)
     args = build_parser().parse_args(arguments)
     if args.command == "check":
-        return check.run_command(args)
-    if args.command == "schema":
-        return check.write_schema(args)
-    if args.command == "once":
-        return once.run_command(args)
-    if args.command == "app":
-        from shopsim.app.launch import run_server
-
-        return run_server(args.port, not args.no_browser)
-    if args.command == "times":
-        return times.run_command(args)
-    return studies.run_command(args)
+        from shopsim.cli.check import run_command
+    elif args.command == "schema":
+        from shopsim.cli.schema import run_command
+    elif args.command == "once":
+        from shopsim.cli.once import run_command
+    elif args.command == "times":
+        from shopsim.cli.times import run_command
+    elif args.command == "app":
+        from shopsim.cli.app import run_command
+    else:
+        from shopsim.cli.studies import run_command
+    if arguments is None:
+        _leave_on_ctrl_c(False)
+    return run_command(args)
 
 
 def _complain(text: str) -> None:

@@ -1,33 +1,23 @@
-"""``shopsim check`` and ``shopsim schema``: what is wrong with a file, what is in it, and what a file may hold."""
+"""``shopsim check``: what is wrong with a file, and what is in it."""
 
 from __future__ import annotations
 
 import argparse
-import json
-import sys
-from collections.abc import Mapping
-from functools import partial
-from pathlib import Path
-from typing import Any
 
 from rich.console import Console
 
 from shopsim.answers.cautions import offer_cautions
 from shopsim.answers.hours import say_expected_hours
-from shopsim.cli.out_folder import say_not_ours
-from shopsim.cli.printing import complain, make_console, print_table, say
+from shopsim.cli.complaints import complain
+from shopsim.cli.printing import make_console, print_table, say
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import Cancelled, ScenarioError
-from shopsim.export import format_json
-from shopsim.scenario import Scenario, read_scenario, scenario_schema, write_text_safely
+from shopsim.scenario import Scenario, read_scenario
 from shopsim.scenario.cautions import NONE_NEEDED
-from shopsim.scenario.reference import TITLE, reference_text
 from shopsim.study.once import Run, run_once
 
 #: Breaches of the laws of a record that are printed before the rest is counted.
 MOST_BREACHES = 20
-#: Bytes up to which a file may be a schema of ours.
-LARGEST_SCHEMA = 10_000_000
 
 
 def run_command(args: argparse.Namespace) -> int:
@@ -103,35 +93,3 @@ def _check_runs(scenario: Scenario, likely: Run, seed: int, replications: int) -
             if tell is not None:
                 tell(replication + 1, replications)
     return breaches
-
-
-def write_schema(args: argparse.Namespace) -> int:
-    """What a scenario file may hold, as JSON Schema or as text to read, to a file or the screen."""
-    schema = scenario_schema()
-    text = reference_text() if args.text else format_json(schema)
-    if args.out:
-        is_ours = _is_reference if args.text else partial(_is_schema, schema=schema)
-        if not args.replace and Path(args.out).is_file() and not is_ours(Path(args.out)):
-            raise say_not_ours(args.out, "reference that shopsim wrote" if args.text else "schema that shopsim wrote")
-        write_text_safely(args.out, text)
-        complain([f"written to {args.out}"])
-    else:
-        sys.stdout.write(text)
-    return 0
-
-
-def _is_reference(path: Path) -> bool:
-    """Whether a file holds the reference, of this or another version of the program."""
-    try:
-        return path.read_bytes().startswith(TITLE.encode())
-    except OSError:
-        return False
-
-
-def _is_schema(path: Path, schema: Mapping[str, Any]) -> bool:
-    """Whether a file holds such a schema, of this or another version of the program."""
-    try:
-        held = json.loads(path.read_bytes()) if path.stat().st_size <= LARGEST_SCHEMA else None
-    except (OSError, ValueError, RecursionError):
-        return False
-    return isinstance(held, dict) and all(held.get(key) == schema[key] for key in ("$schema", "title"))

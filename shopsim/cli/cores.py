@@ -3,12 +3,19 @@
 from __future__ import annotations
 
 import argparse
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from shopsim.cli.options import default_jobs
+from shopsim.cli.readers import MOST_JOBS
 from shopsim.study import open_workers
+
+
+def default_jobs() -> int:
+    """The cores this process may use, at most MOST_JOBS."""
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return max(1, min(cores, MOST_JOBS))
 
 
 @contextmanager

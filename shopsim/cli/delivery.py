@@ -1,4 +1,4 @@
-"""What ``shopsim delivery`` has of its own: its options, the words to use, the promise sheet as a workbook."""
+"""What ``shopsim delivery`` has of its own: the words to use, the promise sheet as a workbook."""
 
 from __future__ import annotations
 
@@ -11,96 +11,27 @@ from typing import Any
 from rich.console import Console
 
 from shopsim.answers import Answer, forecast_delivery
-from shopsim.answers.batches_by import WAYS, compare_batches_by
+from shopsim.answers.batches_by import compare_batches_by
 from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.promise_sheet import SHEET
 from shopsim.answers.what_moves import USUAL, check_enough, find_what_moves
 from shopsim.answers.wording import say_count
 from shopsim.answers.words import GENERAL, LATE, write_words
 from shopsim.cli.printing import say
+from shopsim.cli.readers import BOTH_WAYS
 from shopsim.errors import Cancelled, InputError
 from shopsim.export import file_name, format_workbook
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.scenario.places import clean
 from shopsim.screens import words_heading, words_text
-from shopsim.units import UnitError, parse_date
 
 #: Title of the table of paragraphs to paste, and the file they are written to.
 WORDS, WORDS_FILE = "Words to use", "words-to-use.txt"
-_BOTH = "both"
-#: What may be typed for each way of cutting batches.
-_WAYS = {"received": WAYS[0], "order received": WAYS[0], "option": WAYS[1], _BOTH: _BOTH}
-
-
-def add_options(parser: argparse.ArgumentParser) -> None:
-    """The options of ``delivery`` alone, but for ``--orders`` and chances."""
-    parser.add_argument(
-        "--keep",
-        metavar="2027-04-30",
-        type=read_day,
-        help="at how many orders to close the book, so that all ship by this day",
-    )
-    parser.add_argument(
-        "--cap", metavar="N", type=_count, help="most orders that are taken; default the file's run.cap"
-    )
-    parser.add_argument(
-        "--so-far",
-        metavar="N",
-        type=_count,
-        help="orders taken so far, where the file states run.demand and names no orders",
-    )
-    parser.add_argument(
-        "--batches-by",
-        metavar="WAY",
-        type=_read_way,
-        help='cut batches by "received" or by "option"; "both" compares them on the same luck',
-    )
-    parser.add_argument(
-        "--words", action="store_true", help="also print words to paste: for the listing, each buyer, and late notes"
-    )
-    parser.add_argument(
-        "--what-moves", action="store_true", help="also say what the last date depends on, and what to time first"
-    )
-    parser.add_argument(
-        "--reason",
-        metavar="TEXT",
-        action="append",
-        help="why orders are late, for the late notes of --words; for one order ORDER=TEXT, again and again",
-    )
-    parser.add_argument(
-        "--no-hours", action="store_true", help="leave the hours a week in the workshop out of the words of --words"
-    )
-    parser.add_argument(
-        "--mix",
-        metavar='"6 walnut, 4 plain"',
-        help='what orders to come ask for; "3 of 2 walnut" are three orders for two; default the mix of the file of orders',
-    )
-
-
-def read_day(text: str) -> dt.date:
-    """Reads a date, like 2027-04-30."""
-    try:
-        return parse_date(text.strip())
-    except UnitError as error:
-        raise argparse.ArgumentTypeError(str(error)) from None
-
-
-def _count(text: str) -> int:
-    if not text.strip().isascii() or not text.strip().isdigit() or int(text) > 10_000:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write a whole number up to 10000')
-    return int(text)
-
-
-def _read_way(text: str) -> str:
-    way = _WAYS.get(" ".join(text.casefold().split()))
-    if way is None:
-        raise argparse.ArgumentTypeError(f'"{text}" is no way to cut batches; write received, option or both')
-    return way
 
 
 def change_batches(args: argparse.Namespace, scenario: Scenario) -> Scenario:
     """The scenario with batches cut as ``--batches-by`` asks for, unless both ways are to be compared."""
-    if args.batches_by in (None, _BOTH, scenario.run.batches_by):
+    if args.batches_by in (None, BOTH_WAYS, scenario.run.batches_by):
         return scenario
     return change_scenario(scenario, {"run.batches_by": args.batches_by})
 
@@ -122,7 +53,7 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
         asked = OrderPlan(scenario, args.mix).change(args.orders)
     if args.what_moves:
         check_enough(asked, options.get("replications", USUAL))
-    if args.batches_by == _BOTH:
+    if args.batches_by == BOTH_WAYS:
         answers.append(compare_batches_by(asked, **options))
     answer = forecast_delivery(
         scenario,
@@ -152,7 +83,7 @@ def _refuse_idle(args: argparse.Namespace, scenario: Scenario) -> None:
     one = args.keep is None and (
         isinstance(args.orders, int) if args.orders is not None else scenario.run.demand is None
     )
-    for option, given in (("--what-moves", args.what_moves), ("--batches-by both", args.batches_by == _BOTH)):
+    for option, given in (("--what-moves", args.what_moves), ("--batches-by both", args.batches_by == BOTH_WAYS)):
         if given and not one:
             raise InputError(f"{option} is about one number of orders · name one with --orders, and leave out --keep")
     if args.batches_by is not None and not any(design.options for design in scenario.all_designs):
@@ -172,7 +103,7 @@ def _refuse_idle(args: argparse.Namespace, scenario: Scenario) -> None:
 def _list_what_if(args: argparse.Namespace, scenario: Scenario, asked: Scenario) -> list[str]:
     """What was changed from the file, for the head of every paragraph."""
     changed = [clean(setting) for setting in args.settings]
-    if args.batches_by not in (None, _BOTH):
+    if args.batches_by not in (None, BOTH_WAYS):
         changed.append(f"batches by {args.batches_by}")
     if asked.run != scenario.run:
         changed.append(say_count(args.orders, "order"))

@@ -8,8 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from shopsim.answers import Answer
-from shopsim.cli.out_folder import say_not_ours
-from shopsim.cli.printing import complain
+from shopsim.cli.complaints import complain, say_not_ours
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario
 from shopsim.scenario.plain import scenario_data

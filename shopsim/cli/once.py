@@ -15,7 +15,6 @@ from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import make_console, print_cautions, print_table, say, say_rest, show
 from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.export import table_rows
-from shopsim.report import build_run_sections
 
 #: Lines of the day plan that are printed before it is cut.
 LONGEST_PLAN = 120
@@ -56,6 +55,8 @@ def run_command(args: argparse.Namespace) -> int:
         print_plan(console, run.plan)
         print_cautions(console, cautions)
     if args.out:
+        from shopsim.report import build_run_sections
+
         made_with = {"version": stamp(scenario, args.seed, 1)["version"], **run.made_with}
         tables = {**run.tables, "cautions": cautions}
         write_out(args, tables, scenario, made_with, build_run_sections(run, sentence))

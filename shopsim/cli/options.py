@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import argparse
-import os
-import re
-from collections.abc import Callable
 from importlib.metadata import version
 
-from shopsim.cli.delivery import add_options as add_delivery_options
 from shopsim.cli.help_texts import COMMANDS, EXAMPLES
+from shopsim.cli.readers import (
+    LARGEST_SEED,
+    MOST_JOBS,
+    MOST_ORDERS,
+    MOST_REPLICATIONS,
+    amount,
+    count,
+    day,
+    list_of,
+    named,
+    orders,
+    percent,
+    way,
+    whole,
+)
 
-#: Limits of what may be asked for.
-MOST_REPLICATIONS = 100_000
-MOST_JOBS = 64
-MOST_ORDERS = 10_000
-#: Numbers of orders that one answer compares.
-MOST_COUNTS = 200
-LARGEST_SEED = 2**63 - 1
 #: Commands that compare or forecast from many runs, and those of them that answer one question.
 STUDIES = ("decide", "batches", "clamps", "holdups", "delivery")
 QUESTIONS = STUDIES[1:]
@@ -122,7 +126,7 @@ def build_parser() -> argparse.ArgumentParser:
         default=90.0,
         help="with what chance a promised date shall be kept, in percent (default 90)",
     )
-    add_delivery_options(added["delivery"])
+    _add_delivery(added["delivery"])
     added["schema"].add_argument(
         "--text", action="store_true", help="as a text to read: every key, what it means, its default, and an example"
     )
@@ -138,6 +142,49 @@ def build_parser() -> argparse.ArgumentParser:
     for name in ("check", "once", *STUDIES, "times"):
         _add_common(added[name], name)
     return parser
+
+
+def _add_delivery(parser: argparse.ArgumentParser) -> None:
+    """The options of ``delivery`` alone, but for ``--orders`` and chances."""
+    parser.add_argument(
+        "--keep",
+        metavar="2027-04-30",
+        type=day,
+        help="at how many orders to close the book, so that all ship by this day",
+    )
+    parser.add_argument("--cap", metavar="N", type=count, help="most orders that are taken; default the file's run.cap")
+    parser.add_argument(
+        "--so-far",
+        metavar="N",
+        type=count,
+        help="orders taken so far, where the file states run.demand and names no orders",
+    )
+    parser.add_argument(
+        "--batches-by",
+        metavar="WAY",
+        type=way,
+        help='cut batches by "received" or by "option"; "both" compares them on the same luck',
+    )
+    parser.add_argument(
+        "--words", action="store_true", help="also print words to paste: for the listing, each buyer, and late notes"
+    )
+    parser.add_argument(
+        "--what-moves", action="store_true", help="also say what the last date depends on, and what to time first"
+    )
+    parser.add_argument(
+        "--reason",
+        metavar="TEXT",
+        action="append",
+        help="why orders are late, for the late notes of --words; for one order ORDER=TEXT, again and again",
+    )
+    parser.add_argument(
+        "--no-hours", action="store_true", help="leave the hours a week in the workshop out of the words of --words"
+    )
+    parser.add_argument(
+        "--mix",
+        metavar='"6 walnut, 4 plain"',
+        help='what orders to come ask for; "3 of 2 walnut" are three orders for two; default the mix of the file of orders',
+    )
 
 
 def _add_times(parser: argparse.ArgumentParser) -> None:
@@ -201,87 +248,3 @@ def _add_replace(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--replace", action="store_true", help="write over files that shopsim did not write, or that were changed since"
     )
-
-
-def named(text: str) -> str:
-    """Reads the name of a file or folder, which is not blank."""
-    if not text.strip():
-        raise argparse.ArgumentTypeError("no name is given; write one, or leave the option out")
-    return text
-
-
-def default_jobs() -> int:
-    """The cores this process may use, at most MOST_JOBS."""
-    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    return max(1, min(cores, MOST_JOBS))
-
-
-def whole(least: int, most: int) -> Callable[[str], int]:
-    """Reads a whole number between two bounds."""
-
-    def read(text: str) -> int:
-        if not re.fullmatch(r"\s*[+-]?[0-9]{1,30}\s*", text):
-            raise argparse.ArgumentTypeError(f'"{text}" is not a whole number; write one from {least} to {most}')
-        number = int(text)
-        if not least <= number <= most:
-            raise argparse.ArgumentTypeError(f"{number} is out of range; write a number from {least} to {most}")
-        return number
-
-    return read
-
-
-def list_of(least: int, most: int) -> Callable[[str], list[int]]:
-    """Reads whole numbers between two bounds with commas between them, doubles left out, in rising order."""
-    one = whole(least, most)
-
-    def read(text: str) -> list[int]:
-        numbers = sorted({one(part) for part in text.split(",")})
-        if len(numbers) > 100:
-            raise argparse.ArgumentTypeError(f"{len(numbers)} numbers are too many; write at most 100")
-        return numbers
-
-    return read
-
-
-def orders(text: str) -> int | list[int]:
-    """Reads one number of orders, ``18``, or several: from the fewest to the most, ``5..40``, or a list, ``5,8,10..18``."""
-    one = whole(1, MOST_ORDERS)
-    numbers: set[int] = set()
-    for part in text.split(","):
-        ends = [one(end) for end in part.split("..")]
-        if len(ends) > 2:
-            raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write 18, or 5..40, or 5,8,18')
-        if ends[-1] < ends[0]:
-            raise argparse.ArgumentTypeError(f"{ends[0]} is more than {ends[-1]}; write the fewest first, like 5..40")
-        if ends[-1] - ends[0] >= MOST_COUNTS:
-            raise argparse.ArgumentTypeError(
-                f"{ends[-1] - ends[0] + 1} numbers of orders are too many; ask for at most {MOST_COUNTS}"
-            )
-        numbers.update(range(ends[0], ends[-1] + 1))
-    if len(numbers) > MOST_COUNTS:
-        raise argparse.ArgumentTypeError(
-            f"{len(numbers)} numbers of orders are too many; ask for at most {MOST_COUNTS}"
-        )
-    return numbers.pop() if "," not in text and ".." not in text else sorted(numbers)
-
-
-def amount(text: str) -> float:
-    """Reads a number above 0, such as days or money."""
-    try:
-        number = float(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a number; write one above 0, like 0.25') from None
-    if not 0 < number <= 1e9:
-        raise argparse.ArgumentTypeError(f"{text} is out of range; write a number above 0, like 0.25")
-    return number
-
-
-def percent(text: str) -> float:
-    """Reads a share in percent, with or without the sign."""
-    try:
-        number = float(text.strip().removesuffix("%"))
-    except ValueError:
-        raise argparse.ArgumentTypeError(f'"{text}" is not a number; write percent, like 80') from None
-    if not 1 <= number <= 99.9:
-        raise argparse.ArgumentTypeError(f"{text} is out of range; write percent from 1 to 99.9")
-    return number

@@ -14,9 +14,7 @@ from pathlib import Path
 
 from shopsim.errors import InputError
 from shopsim.export import check_folder, format_json
-from shopsim.report import REPORT_NAME
 from shopsim.scenario import write_bytes_safely
-from shopsim.scenario.places import clean
 
 #: The file in which a folder says what of it was written by this program, what that file calls itself, and its largest size.
 RECORD, WHAT, LARGEST_RECORD = ".shopsim-wrote.json", "files that shopsim wrote", 1_000_000
@@ -25,8 +23,11 @@ RECORD, WHAT, LARGEST_RECORD = ".shopsim-wrote.json", "files that shopsim wrote"
 def check_out(folder: str, replace: bool) -> None:
     """InputError, before anything is run, where ``write_files`` could not write into the folder.
 
-    The report is in every result, so whether that may be replaced is known beforehand.
+    The report is in every result, so whether that may be replaced is known beforehand. With it the charts are loaded,
+    which a command without ``--out`` does without.
     """
+    from shopsim.report import REPORT_NAME
+
     place = check_folder(folder)
     if not replace:
         _refuse_others(place, {REPORT_NAME: None})
@@ -112,8 +113,3 @@ def _remember(place: Path, files: Mapping[str, bytes], written: Sequence[str]) -
     """Put what was written into the folder's record."""
     known = {**_read_record(place), **{name: _hash(files[name]) for name in written}}
     write_bytes_safely(place / RECORD, format_json({"what": WHAT, "files": known}).encode())
-
-
-def say_not_ours(path: str, what: str) -> InputError:
-    """The refusal to replace a file that is not ``what`` it would be replaced by."""
-    return InputError(f"{clean(path)} · is no {what}, so it is not replaced · name another file, or add --replace")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Iterable
 from typing import Any
 
 import pandas as pd
@@ -160,10 +159,3 @@ def print_cautions(console: Console, cautions: pd.DataFrame) -> None:
     for row in cautions.itertuples(index=False):
         text = str(row.text)
         say(console, f"{row.caution} ({row.operations}){': ' * bool(text)}{text}")
-
-
-def complain(lines: Iterable[str]) -> None:
-    """Lines to standard error, each exactly as it is."""
-    for line in lines:
-        sys.stderr.write(f"{line}\n")
-    sys.stderr.flush()

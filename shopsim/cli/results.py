@@ -7,17 +7,19 @@ import datetime as dt
 import sys
 from collections.abc import Mapping, Sequence
 from importlib.metadata import version
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from shopsim.answers.cautions import list_cautions
+from shopsim.cli.complaints import complain
 from shopsim.cli.out_folder import write_files
-from shopsim.cli.printing import complain
 from shopsim.errors import ScenarioError
 from shopsim.export import file_name, format_csv, format_json
-from shopsim.report import REPORT_NAME, Section, format_report
 from shopsim.scenario import Scenario, dump_scenario, read_scenario
+
+if TYPE_CHECKING:
+    from shopsim.report import Section
 
 
 def stamp(scenario: Scenario, seed: int, replications: int) -> dict[str, Any]:
@@ -60,6 +62,8 @@ def write_out(
     ``made_with``: the ``stamp`` of the result; the report also says the day, by this machine's clock. ``more``: further
     files by name.
     """
+    from shopsim.report import REPORT_NAME, format_report
+
     files = {file_name(title): format_csv(table).encode() for title, table in tables.items()}
     report = format_report(
         sections,

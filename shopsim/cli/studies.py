@@ -10,16 +10,16 @@ from rich.console import Console
 
 from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, find_holdups, list_cautions
 from shopsim.cli import delivery
+from shopsim.cli.complaints import complain
 from shopsim.cli.cores import choose_cores
 from shopsim.cli.kept_runs import check_target, open_held, save_runs
 from shopsim.cli.options import QUESTIONS
 from shopsim.cli.out_folder import check_out
-from shopsim.cli.printing import complain, make_console, print_table, say
+from shopsim.cli.printing import make_console, print_table, say
 from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
 from shopsim.export import table_rows
-from shopsim.report import build_section
 from shopsim.scenario import PRIORITY_RULES, Scenario
 from shopsim.scenario.places import Guesser
 from shopsim.screens import further_tables, screen_table
@@ -51,6 +51,8 @@ def run_command(args: argparse.Namespace) -> int:
 
 def _write(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answer]) -> None:
     """Every table of every answer as CSV, and the report."""
+    from shopsim.report import build_section
+
     tables = {answer.title: answer.rows for answer in answers}
     for answer in answers:
         tables |= answer.tables

@@ -13,14 +13,14 @@ from shopsim.answers import Answer
 from shopsim.answers.learning import Lesson, learn_from_logs
 from shopsim.answers.log_files import check_can_learn, read_logs, write_learned
 from shopsim.answers.what_moves import find_what_moves
+from shopsim.cli.complaints import complain
 from shopsim.cli.cores import choose_cores
 from shopsim.cli.out_folder import check_out
-from shopsim.cli.printing import complain, make_console, print_table, say
+from shopsim.cli.printing import make_console, print_table, say
 from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
 from shopsim.export import table_rows
-from shopsim.report import Section
 from shopsim.scenario import Scenario, load_scenario
 from shopsim.screens import lesson_screen, what_moves_screen
 
@@ -104,6 +104,8 @@ def _show(
     else:
         _print(make_console(), scenario, answer, screen, more.get("flags", ()))
     if args.out:
+        from shopsim.report import Section
+
         notes = (*more.get("flags", ()), *answer.notes)
         section = Section(answer.title, answer.sentence, (), {"": screen}, notes)
         write_out(args, {answer.title: answer.rows}, scenario, made_with, [section])

@@ -28,8 +28,6 @@ from .processes import (
 
 pytestmark = pytest.mark.slow
 
-#: The last module that is loaded before a command begins.
-LOADED = "shopsim.cli.times"
 STUDY = ["--replications", "100000", "--jobs", "1", "--set", "run.orders=2", "--set", "run.batch=1"]
 #: Each command, and a module during whose loading or right after it the command is interrupted.
 WHILE_LOADING = {
@@ -38,7 +36,7 @@ WHILE_LOADING = {
     "once": (["once", "trays.toml"], "pandas"),
     "decide": (["decide", "trays.toml"], "datetime"),
     "batches": (["batches", "trays.toml"], "pydantic"),
-    "clamps": (["clamps", "trays.toml"], "openpyxl"),
+    "clamps": (["clamps", "trays.toml"], "simpy"),
     "holdups": (["holdups", "trays.toml"], "shopsim.scenario.values"),
     "delivery": (["delivery", "trays.toml"], "scipy"),
     "times": (["times", "trays.toml"], "shopsim.cli.options"),
@@ -80,6 +78,11 @@ IN_THE_MIDDLE = {
 MOMENTS = (0, 1, 2, 5, 13, 34, 89)
 
 
+def last_module(command: str) -> str:
+    """The module with which all is loaded that a command needs before it begins."""
+    return f"shopsim.cli.{command if command in ('check', 'once', 'times') else 'studies'}"
+
+
 @pytest.mark.parametrize("command", IN_THE_MIDDLE)
 def test_before_any_run_of_a_command(
     command: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
@@ -114,7 +117,7 @@ def test_while_a_command_is_at_work(command: str, folder: Path) -> None:
     words, told, shown = AT_WORK[command]
     before = (folder / "trays.toml").read_bytes()
     with start(words, folder) as process:
-        wait_for_module(process, LOADED)
+        wait_for_module(process, last_module(words[0]))
         use_processor(process, 1.3 if command == "times" else 0.5)
         press_ctrl_c(process)
         code, out, err = end_of(process)
@@ -168,7 +171,7 @@ def has_stood_still(process: int) -> bool:
 
 def test_twice_in_a_row(folder: Path) -> None:
     with start(["batches", "trays.toml", *STUDY], folder) as process:
-        wait_for_module(process, LOADED)
+        wait_for_module(process, last_module("batches"))
         use_processor(process, 0.3)
         press_ctrl_c(process)
         press_ctrl_c(process)

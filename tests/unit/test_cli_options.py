@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from shopsim.cli.options import MOST_JOBS, default_jobs
+from shopsim.cli.cores import default_jobs
+from shopsim.cli.readers import MOST_JOBS
 
 Command = Callable[..., tuple[int, str, str]]
 COMMANDS = ("check", "once", "decide", "batches", "clamps", "delivery", "schema")
