@@ -21,7 +21,6 @@ if TYPE_CHECKING:
         write_words,
     )
     from shopsim.answers.decide import decide
-    from shopsim.engine.priority import Waiting
     from shopsim.errors import (
         BrokenRecord,
         Cancelled,
@@ -33,6 +32,7 @@ if TYPE_CHECKING:
         StalledShop,
     )
     from shopsim.laws import Law, own_law
+    from shopsim.priority import Waiting
     from shopsim.scenario import (
         Scenario,
         change_scenario,
@@ -53,7 +53,7 @@ _HOMES = {
         "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_holdups",
         "forecast_delivery", "write_words",
     ),
-    "shopsim.engine.priority": ("Waiting",),
+    "shopsim.priority": ("Waiting",),
     "shopsim.errors": (
         "BrokenRecord", "Cancelled", "Fault", "InputError", "RunError", "ScenarioError", "ShopSimError", "StalledShop",
     ),

@@ -26,7 +26,8 @@ from shopsim.answers.wording import note_unseen, say_confidence, say_count
 from shopsim.answers.worth import Worth
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
-from shopsim.scenario.model import PRIORITY_RULES, Scenario
+from shopsim.scenario.batches import rules_to_compare
+from shopsim.scenario.model import Scenario
 from shopsim.study.choosing import find_kept
 from shopsim.study.results import Study
 from shopsim.study.searching import Search
@@ -66,7 +67,7 @@ class ClampsPlan:
         self.others = [other for other in grow_others(scenario, work) if everything or other.thing == "worker"]
         self.orders: dict[str, str] = {scenario.run.priority: NOW}
         self.of_orders: dict[str, Scenario] = {NOW: scenario}
-        for order in PRIORITY_RULES:
+        for order in rules_to_compare(scenario):
             if order not in self.orders:
                 changed, _ = try_change(scenario, {"run.priority": order})
                 if changed is not None:

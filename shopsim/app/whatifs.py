@@ -18,7 +18,8 @@ from shopsim.app.faults import draw_faults, draw_problem
 from shopsim.app.state import change_draft, remember, remembered
 from shopsim.app.texts import escape_markdown
 from shopsim.errors import InputError, ScenarioError
-from shopsim.scenario import PRIORITY_RULES, Scenario, change_scenario
+from shopsim.priority import PRIORITY_RULES, describe_rules
+from shopsim.scenario import Scenario, change_scenario
 from shopsim.scenario.batches import find_room, ordered_of_lines, own_batches, pieces_of_lines
 from shopsim.scenario.values import OrderBook
 
@@ -158,7 +159,7 @@ def _draw_priority(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, A
     held = values.get("priority", today)
     value = st.selectbox(
         f"What comes first (today {today})", PRIORITY_RULES, PRIORITY_RULES.index(held if held in PRIORITY_RULES else today), key=_key("order", today), width=_WIDE,
-        help="The priority rule: which work comes first when somebody is free.",
+        help=f"The priority rule: which work comes first when somebody is free. {describe_rules()}.",
     )  # fmt: skip
     return {} if value == today else {"priority": value}
 

@@ -21,6 +21,7 @@ from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
 from shopsim.export import table_rows
 from shopsim.scenario import PRIORITY_RULES, Scenario
+from shopsim.scenario.batches import rules_to_compare
 from shopsim.scenario.places import Guesser
 from shopsim.screens import further_tables, screen_table
 
@@ -89,7 +90,9 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
         if args.command == "batches":
             if args.sizes is not None:
                 options["sizes"] = args.sizes
-            return (compare_batch_sizes(scenario, priority_rules=_priority_rules(args.priority_rules), **options),)
+            return (
+                compare_batch_sizes(scenario, priority_rules=_priority_rules(args.priority_rules, scenario), **options),
+            )
         if args.command == "clamps":
             if args.worth_days is not None:
                 options["threshold"] = args.worth_days
@@ -102,11 +105,11 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
         return delivery.ask(args, scenario, options)
 
 
-def _priority_rules(asked: str | None) -> list[str] | None:
+def _priority_rules(asked: str | None, scenario: Scenario) -> list[str] | None:
     if asked is None:
         return None
     if asked.strip().casefold() == "all":
-        return list(PRIORITY_RULES)
+        return list(rules_to_compare(scenario))
     names = [name.strip() for name in asked.split(",")]
     for name in names:
         if name not in PRIORITY_RULES:

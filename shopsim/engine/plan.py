@@ -15,10 +15,11 @@ import numpy as np
 from shopsim.engine.collecting import without_collector
 from shopsim.engine.hours import Calendar
 from shopsim.engine.luck import LuckPlan
-from shopsim.engine.priority import RULES, Rule, Waiting, look_at, look_at_entry
 from shopsim.engine.ragged import Ragged
 from shopsim.engine.record import StartingState
+from shopsim.engine.rule_view import look_at, look_at_entries
 from shopsim.engine.worklist import Worklist, build_worklist
+from shopsim.priority import RULES, Rule
 from shopsim.scenario.model import Scenario
 
 
@@ -232,8 +233,8 @@ def _order_entries(scenario: Scenario, work: Worklist, rule: Rule | None) -> _En
     """Entries numbered so that a lower number goes first; under a rule of the user's own, one a task."""
     if rule is not None:
         return _Entries(list(range(work.n_tasks)), work.task_step, work.task_batch, work.task_units)
-    first_by = RULES[scenario.run.priority]
-    seen: list[Waiting] = [look_at_entry(work, entry) for entry in range(len(work.entry_step))]
+    first_by = RULES[scenario.run.priority].key
+    seen = look_at_entries(work)
     order = sorted(
         range(len(seen)),
         key=lambda entry: (first_by(seen[entry]), work.entry_batch[entry], work.entry_step[entry], entry),

@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
+from shopsim.priority import RULES
 from shopsim.scenario.model import Design, Line, Scenario, pieces_made
 from shopsim.scenario.values import Order, OrderBook
 from shopsim.scenario.variants import PLAIN, Chosen, read_options
-from shopsim.units import minutes_at
+from shopsim.units import MINUTES_PER_DAY, minutes_at
 
 
 @dataclass(frozen=True)
 class Batch:
     """The pieces that move together. ``number`` counts from 1 in the order of opening;
-    ``opens_at``: earliest minute; pieces ``first`` .. ``first + size - 1`` (from 0, over the whole run)."""
+    ``opens_at``: earliest minute; ``due_at``: the minute at which the earliest day ends by which a buyer of its pieces
+    was told that it ships, inf where nobody was told a day; pieces ``first`` .. ``first + size - 1`` (from 0, over the
+    whole run)."""
 
     number: int
     line: int
@@ -24,6 +29,7 @@ class Batch:
     first: int
     size: int
     opens_at: float
+    due_at: float
 
 
 @dataclass(frozen=True)
@@ -55,12 +61,13 @@ def build_batches(
     """Batches in the order in which they may open; and the pieces of each line."""
     as_ordered = scenario.run.release == "as ordered"
     designs = scenario.all_designs
-    loose: list[tuple[float, int, int, int, int]] = []
+    loose: list[tuple[float, int, int, int, int, float]] = []
     pieces: list[LinePieces] = []
     first_piece = 0
     for number, line in enumerate(lines):
         design = design_number[line.design]
-        came, chosen, ordered = _pieces_in_turn(line, designs[design], day0)
+        turn = _pieces_in_turn(line, designs[design], scenario.run.promised, day0)
+        came, chosen = turn.came, turn.chosen
         made = len(chosen)
         size = line.batch or (1 if as_ordered else made)
         assert line.start is not None
@@ -73,41 +80,92 @@ def build_batches(
             for first in range(0, len(group), size):
                 cut = group[first : first + size]
                 opens = max(start, *(came[n] for n in cut)) if as_ordered and came else start
-                loose.append((opens, number, first_piece + len(place), len(cut), design))
+                due = min(turn.due[n] for n in cut)
+                loose.append((opens, number, first_piece + len(place), len(cut), design, due))
                 place += cut
-        pieces.append(LinePieces(ordered, tuple(place), tuple(chosen[n] for n in place)))
+        pieces.append(LinePieces(turn.ordered, tuple(place), tuple(chosen[n] for n in place)))
         first_piece += made
     loose.sort()
     return (
         tuple(
-            Batch(number=n + 1, line=line, design=design, first=first, size=size, opens_at=opens)
-            for n, (opens, line, first, size, design) in enumerate(loose)
+            Batch(number=n + 1, line=line, design=design, first=first, size=size, opens_at=opens, due_at=due)
+            for n, (opens, line, first, size, design, due) in enumerate(loose)
         ),
         pieces,
     )
 
 
-def _pieces_in_turn(line: Line, design: Design, day0: dt.date) -> tuple[list[float], list[Chosen], int]:
-    """(minute at which each piece was ordered, options of each, how many are ordered), in the order received.
+class _Turn(NamedTuple):
+    """The pieces of a line in the order received.
 
-    Spare pieces come last, with the last order, and have the options that are ordered most.
+    For each: the minute at which its order ``came``, where orders have dates; its options (``chosen``); and the
+    minute by which it is ``due``, or inf. ``ordered``: how many are for buyers; the others are spare.
+    """
+
+    came: list[float]
+    chosen: list[Chosen]
+    due: list[float]
+    ordered: int
+
+
+def _pieces_in_turn(line: Line, design: Design, promised: dt.date | None, day0: dt.date) -> _Turn:
+    """``promised``: the day that buyers were told where their order says no other.
+
+    Spare pieces come last, with the last order, and have the options that are ordered most; nobody was promised them.
     """
     came: list[float] = []
     chosen: list[Chosen] = []
+    due: list[float] = []
     if isinstance(line.orders, OrderBook):
-        for order in orders_in_turn(line.orders):
+        for order, day in promised_orders(line.orders, promised):
             came += [minutes_at(order.date, day0) + order.minute] * order.quantity
             chosen += [read_options(design, order.option)] * order.quantity
+            due += [_end_of(day, day0)] * order.quantity
         ordered = len(came)
     else:
         ordered = int(line.orders)
         chosen = [PLAIN] * ordered
+        due = [_end_of(promised, day0)] * ordered
     spare = pieces_made(ordered, line.round_up_to or 1) - ordered
     if spare:
         counts = Counter(chosen)
         chosen += [max(counts, key=counts.__getitem__)] * spare  # of equally many the one first ordered
         came += came[-1:] * spare
-    return came, chosen, ordered
+        due += [math.inf] * spare
+    return _Turn(came, chosen, due, ordered)
+
+
+def _end_of(day: dt.date | None, day0: dt.date) -> float:
+    return math.inf if day is None else minutes_at(day, day0) + MINUTES_PER_DAY
+
+
+def promised_orders(book: OrderBook, promised: dt.date | None) -> list[tuple[Order, dt.date | None]]:
+    """The orders of a book in the order received, each with the day its buyer was told that it ships by, if any.
+
+    ``promised``: the day that holds where an order says no other; not for one that has not come yet.
+    """
+    taken = len(book.orders) if book.taken is None else book.taken
+    return [
+        (order, order.promised or (promised if n < taken else None)) for n, order in enumerate(orders_in_turn(book))
+    ]
+
+
+def promised_days(scenario: Scenario) -> set[dt.date | None]:
+    """The different days that buyers were told that their orders ship by; None among them where one was told none."""
+    promised = scenario.run.promised
+    days: set[dt.date | None] = set()
+    for line in scenario.lines:
+        if isinstance(line.orders, OrderBook):
+            days |= {day for _, day in promised_orders(line.orders, promised)}
+        else:
+            days.add(promised)
+    return days
+
+
+def rules_to_compare(scenario: Scenario) -> tuple[str, ...]:
+    """The priority rules that may differ here; what goes by promised days only where these differ, or a file asks for it."""
+    differ = len(promised_days(scenario)) > 1
+    return tuple(name for name, rule in RULES.items() if differ or not rule.by_promise or name == scenario.run.priority)
 
 
 def own_batches(scenario: Scenario) -> tuple[int, ...]:

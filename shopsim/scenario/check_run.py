@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from shopsim import priority
+from shopsim.scenario.batches import promised_days
 from shopsim.scenario.look import Look
 from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
 from shopsim.scenario.values import OrderBook
@@ -160,6 +162,25 @@ def warn_of_late_orders(look: Look) -> Iterator[Finding]:
             yield Finding(where, rule, "close the book later, or take them out")
 
 
+def warn_of_rule_by_promise(look: Look) -> Iterator[Finding]:
+    """A priority rule that goes by promised days, where no buyer was told a day or all were told one day."""
+    name = look.scenario.run.priority
+    if not look.plans or name not in priority.RULES or not priority.RULES[name].by_promise:
+        return
+    days = promised_days(look.scenario)
+    if len(days) == 1:
+        (day,) = days
+        rule = f'"{name}" goes by the days that buyers were told; '
+        rule += (
+            "nobody was told one, so the oldest batch goes first"
+            if day is None
+            else f"all were told {day}, so of their batches the oldest goes first"
+        )
+        yield Finding(
+            ("run", "priority"), rule, "give orders their promised days in a CSV file, or choose another rule"
+        )
+
+
 RULES = (
     find_orders,
     find_lines,
@@ -168,4 +189,4 @@ RULES = (
     find_release,
     find_destinations,
 )
-CAUTIOUS_RULES = (warn_of_early_start, warn_of_late_orders)
+CAUTIOUS_RULES = (warn_of_early_start, warn_of_late_orders, warn_of_rule_by_promise)

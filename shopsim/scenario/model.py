@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from shopsim.laws import Law, fixed
+from shopsim.priority import PRIORITY_RULES, describe_rules
 from shopsim.scenario import values as v
 from shopsim.scenario.design import (
     AddedOperation,
@@ -25,9 +26,6 @@ from shopsim.scenario.design import (
 )
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
 from shopsim.scenario.record import Calls, Count, Name, Record
-
-#: The priority rules that are built in; a Python user can pass a rule of their own.
-PRIORITY_RULES = ("glue first", "oldest batch", "longest tail", "nearest done")
 
 
 class Worker(Record):
@@ -254,10 +252,10 @@ class Run(Record):
         description="When a batch may open: after orders close, or when its own orders have come.",
         examples=["as ordered"],
     )
-    priority: Literal["glue first", "oldest batch", "longest tail", "nearest done"] = Field(
-        "glue first",
-        description="Priority rule: what comes first when several things could start.",
-        examples=["longest tail"],
+    priority: v.PriorityName = Field(
+        PRIORITY_RULES[0],
+        description=f"Priority rule: what comes first when several things could start. {describe_rules()}.",
+        examples=[PRIORITY_RULES[2]],
     )
     pieces_open: Count | None = Field(
         None,

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Callable
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 from shopsim import units
 from shopsim.laws import Law
+from shopsim.priority import PRIORITY_RULES
 from shopsim.scenario import shapes
 from shopsim.scenario.book import Order, OrderBook
 from shopsim.scenario.cautions import LONGEST_CAUTION, MOST_CAUTIONS
@@ -282,6 +283,13 @@ Handful = Annotated[
 ]
 
 
+if TYPE_CHECKING:
+    PriorityName = str
+else:
+    #: The name of a built-in priority rule.
+    PriorityName = Literal[PRIORITY_RULES]
+
+
 def _read_rest(value: Any) -> tuple[str, int]:
     if isinstance(value, tuple):
         return value
@@ -387,6 +395,7 @@ __all__ = [
     "Order",
     "OrderBook",
     "Orders",
+    "PriorityName",
     "Rest",
     "Share",
     "ShareLaw",

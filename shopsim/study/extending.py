@@ -7,8 +7,8 @@ from concurrent.futures import Executor
 
 import numpy as np
 
-from shopsim.engine.priority import Rule
 from shopsim.errors import InputError
+from shopsim.priority import Rule
 from shopsim.study.results import Outcome, Study
 from shopsim.study.runner import OnProgress, ShouldStop, run_study, software_version
 from shopsim.study.saving import ARRAYS

@@ -15,10 +15,10 @@ from shopsim.engine.holdups import sum_piece
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.pieces import piece_done, ship_days
 from shopsim.engine.plan import SimulationPlan, build_plan
-from shopsim.engine.priority import Rule
 from shopsim.engine.record_laws import check_record
 from shopsim.engine.run import run as run_engine
 from shopsim.engine.waits import sum_wait
+from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import say_options
 from shopsim.study.orders import OrderQueue

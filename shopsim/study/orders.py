@@ -10,8 +10,8 @@ import numpy as np
 
 from shopsim.engine.pieces import ship_days
 from shopsim.engine.worklist import Worklist
-from shopsim.scenario.batches import orders_in_turn
-from shopsim.scenario.values import OrderBook
+from shopsim.scenario.batches import promised_orders
+from shopsim.scenario.values import Order, OrderBook
 from shopsim.scenario.variants import say_options
 
 
@@ -91,9 +91,14 @@ class OrderQueue:
             in_turn[place] = first + piece
         waiting: dict[int, list[tuple[int, int]]] = {}  # for each variant the orders in turn, each with its quantity
         at = 0
-        book = orders_in_turn(line.orders) if isinstance(line.orders, OrderBook) else [None] * int(line.orders)
+        told = work.scenario.run.promised
+        book: list[tuple[Order | None, dt.date | None]] = (
+            [*promised_orders(line.orders, told)]
+            if isinstance(line.orders, OrderBook)
+            else [(None, told)] * int(line.orders)
+        )
         taken = line.orders.taken if isinstance(line.orders, OrderBook) else None
-        for in_line, order in enumerate(book):
+        for in_line, (order, promised) in enumerate(book):
             to_come = taken is not None and in_line >= taken
             quantity = 1 if order is None else order.quantity
             mine = in_turn[at : at + quantity]
@@ -115,8 +120,7 @@ class OrderQueue:
                 else "",
                 batches=tuple(sorted({work.batches[work.piece_batch[piece]].number for piece in mine})),
                 pieces=tuple(piece + 1 for piece in mine),
-                promised=(order.promised if order is not None else None)
-                or (None if to_come else work.scenario.run.promised),
+                promised=promised,
                 to_come=to_come,
             )
             waiting.setdefault(variant, []).append((position - 1, quantity))

@@ -13,8 +13,8 @@ import numpy as np
 
 from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.plan import SimulationPlan, build_plan
-from shopsim.engine.priority import Rule
 from shopsim.errors import InputError, RunError
+from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, put_by, run_chunk, run_replications
 from shopsim.study.fingerprint import hash_scenario

@@ -19,6 +19,7 @@ ORDER = (
     "errors",
     "units",
     "laws",
+    "priority",
     "scenario",
     "engine",
     "study",

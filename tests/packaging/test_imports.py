@@ -13,7 +13,7 @@ PACKAGE = TOP / "shopsim"
 
 #: The storeys of the house, lowest first; modules of one storey do not import each other unless it says so.
 STOREYS = (
-    ("errors", "units", "laws", "plurals", "columns"),
+    ("errors", "units", "laws", "plurals", "columns", "priority"),
     ("scenario",),
     ("engine",),
     ("say",),

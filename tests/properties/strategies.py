@@ -11,6 +11,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from shopsim.priority import PRIORITY_RULES
 from shopsim.scenario import Order, OrderBook
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -228,7 +229,7 @@ def shops(draw: st.DrawFn, luck: bool = True, always: bool | None = None, plain:
         "batch": draw(st.integers(1, 4)),
         "pieces_open": draw(st.integers(1, 9)),
         "start": f"{start}",
-        "priority": draw(st.sampled_from(("glue first", "oldest batch", "longest tail", "nearest done"))),
+        "priority": draw(st.sampled_from(PRIORITY_RULES)),
     }
     scenario: Data = {"title": "random shop", "shop": shop, "run": run}
     if len(designs) == 1:

@@ -22,9 +22,9 @@ from shopsim import Run, Scenario, parse_scenario
 from shopsim.engine.luck import draw_luck
 from shopsim.engine.pieces import piece_done
 from shopsim.engine.plan import SimulationPlan, build_plan
-from shopsim.engine.priority import Rule
 from shopsim.engine.record import RunRecord
 from shopsim.engine.run import run
+from shopsim.priority import Rule
 
 MOST_STANDARD_ERRORS = 4.0
 LARGEST_ERROR_SHARE = 0.01

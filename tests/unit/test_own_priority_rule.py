@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
 from shopsim import Waiting, parse_scenario, run_once
-from shopsim.engine.priority import RULES
 from shopsim.errors import RunError, StalledShop
+from shopsim.priority import RULES
 from shopsim.scenario import change_scenario
 
 Text = Callable[..., str]
@@ -34,9 +36,45 @@ def test_a_built_in_order_handed_in_as_a_rule_is_the_same_order(write_shop: Text
     text = write_shop(BUSY, shop=SHOP, parts='"leg" = 4', run="orders = 7\nbatch = 2\npieces_open = 6")
     scenario = change_scenario(parse_scenario(text), {"run.priority": name})
     for seed in range(3):
-        built_in, own = run_once(scenario, seed=seed), run_once(scenario, seed=seed, rule=RULES[name])
+        built_in, own = run_once(scenario, seed=seed), run_once(scenario, seed=seed, rule=RULES[name].key)
         assert read_run(own) == read_run(built_in)
         assert own.check() == []
+
+
+#: Three orders, told the 20th, the 13th, and nothing; a fourth piece is spare.
+BOOK = "id,date,promised\na,2027-01-04,2027-01-20\nb,2027-01-05,2027-01-13\nc,2027-01-06,\n"
+TOLD = 'orders = "orders.csv"\nround_up_to = 4\npieces_open = 4\npriority = "due first"\nbatch = '
+DAY = 24 * 60.0
+
+
+@pytest.mark.parametrize("size", [1, 2])
+def test_due_first_handed_in_as_a_rule_is_the_same_order(
+    write_shop: Text, read_run: Rows, tmp_path: Path, size: int
+) -> None:
+    (tmp_path / "orders.csv").write_text(BOOK, encoding="utf-8")
+    text = write_shop(BUSY, shop=SHOP, parts='"leg" = 4', run=f"{TOLD}{size}")
+    scenario = parse_scenario(text, folder=tmp_path)
+    for seed in range(3):
+        built_in, own = run_once(scenario, seed=seed), run_once(scenario, seed=seed, rule=RULES["due first"].key)
+        assert read_run(own) == read_run(built_in)
+
+
+def test_a_rule_sees_when_a_batch_may_open_and_when_it_is_due(write_shop: Text, tmp_path: Path) -> None:
+    # From Monday the 11th: the 13th ends after 3 days, the 20th after 10. Work for the whole run is due with the first.
+    (tmp_path / "orders.csv").write_text(BOOK + "d,2027-01-12 09:30,2027-01-14\n", encoding="utf-8")
+    operations = '{ name = "lay out", per = "run", work = "10 min" }, { name = "carve", work = "1 h" }'
+    run = 'orders = "orders.csv"\nrelease = "as ordered"\nbatch = 1\nround_up_to = 5\npromised = 2027-01-31'
+    seen: dict[str, Waiting] = {}
+
+    def keep(task: Waiting) -> int:
+        seen[f"{task.operation} {task.batch}"] = task
+        return task.batch
+
+    run_once(parse_scenario(write_shop(operations, run=run), folder=tmp_path), rule=keep, likely=True)
+    assert {name: task.due_min / DAY for name, task in seen.items()} == {
+        "lay out 1": 3, "carve 1": 10, "carve 2": 3, "carve 3": 21, "carve 4": 4, "carve 5": math.inf,
+    }  # fmt: skip
+    assert [seen[f"carve {n}"].opens_min for n in (1, 2, 3, 4)] == [0, 0, 0, DAY + 9 * 60 + 30]
 
 
 def test_a_rule_sees_what_stands_in_the_file_and_how_far_the_task_is(write_shop: Text) -> None:
@@ -52,7 +90,7 @@ def test_a_rule_sees_what_stands_in_the_file_and_how_far_the_task_is(write_shop:
     (legs,) = [task for task in seen if (task.operation, task.batch, task.unit) == ("turn", 1, 3)]
     assert legs == Waiting(
         design="tray", operation="turn", batch=1, step=2, piece=1, unit=3, early=False,
-        likely_min=18.0, tail_min=18.0 + 25 + 8 + 720, ready_min=8 * 60 + 36.0,
+        likely_min=18.0, tail_min=18.0 + 25 + 8 + 720, opens_min=0.0, due_min=math.inf, ready_min=8 * 60 + 36.0,
     )  # fmt: skip
     (glue,) = [task for task in seen if (task.operation, task.batch) == ("glue", 2)]
     assert (glue.early, glue.piece, glue.likely_min) == (True, 2, 12.0)

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 
-from shopsim import run_once
+from shopsim import parse_scenario, run_once
 from shopsim.scenario import read_scenario_text
+from shopsim.scenario.batches import rules_to_compare
 
 CUT = '[[design.operations]]\nname = "cut"\nwork = "5 min"\n'
 
@@ -206,3 +209,30 @@ def test_a_start_before_orders_close_and_orders_after_it_are_warnings() -> None:
         'run.orders · orders that came after orders closed on 2027-01-05: "A2" · close the book later, or take them out'
     ]
     assert warned('orders = "orders.csv"\nstart = 2027-01-04\nrelease = "as ordered"') == []
+
+
+def test_a_rule_that_goes_by_promised_days_is_asked_about_where_they_do_not_differ() -> None:
+    mend = "give orders their promised days in a CSV file, or choose another rule"
+    said = 'run.priority · "due first" goes by the days that buyers were told; '
+    assert warned('orders = 3\nstart = 2027-01-11\npriority = "due first"') == [
+        f"{said}nobody was told one, so the oldest batch goes first · {mend}"
+    ]
+    assert warned('orders = 3\nstart = 2027-01-11\npriority = "due first"\npromised = 2027-03-01') == [
+        f"{said}all were told 2027-03-01, so of their batches the oldest goes first · {mend}"
+    ]
+    assert warned('orders = 3\nstart = 2027-01-11\npriority = "oldest batch"') == []
+
+
+def test_rules_that_go_by_promised_days_are_compared_where_these_differ(
+    write_shop: Callable[..., str], tmp_path: Path
+) -> None:
+    def compared(rows: str, more: str = "") -> tuple[str, ...]:
+        (tmp_path / "orders.csv").write_text("id,date,promised\n" + rows, encoding="utf-8")
+        text = write_shop('{ name = "carve", work = "1 h" }', run='orders = "orders.csv"\nbatch = 1\n' + more)
+        return rules_to_compare(parse_scenario(text, folder=tmp_path))
+
+    usual = ("glue first", "oldest batch", "longest tail", "nearest done")
+    assert compared("a,2027-01-04,\nb,2027-01-05,\n") == usual
+    assert compared("a,2027-01-04,2027-01-20\nb,2027-01-05,\n", "promised = 2027-01-20") == usual
+    assert compared("a,2027-01-04,2027-01-20\nb,2027-01-05,\n") == (*usual, "due first")
+    assert compared("a,2027-01-04,\nb,2027-01-05,\n", 'priority = "due first"') == (*usual, "due first")

@@ -6,8 +6,11 @@ Monday is 2027-01-11; the shop is open 8:00 to 16:00 on weekdays, with one maker
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import pytest
+
+from shopsim import parse_scenario, run_once
 
 Schedule = Callable[..., dict[str, str]]
 
@@ -111,6 +114,27 @@ def test_nearest_done_finishes_one_piece_before_the_next(schedule: Schedule) -> 
         "cut 2": "Mon 11 08:30",
         "sand 2": "Mon 11 08:50",
     }
+
+
+@pytest.mark.parametrize(
+    ("size", "starts"),
+    [
+        (1, {"carve 1": "09:00", "carve 2": "08:00", "carve 3": "11:00", "carve 4": "10:00"}),
+        (2, {"carve 1": "08:00", "carve 2": "09:00", "carve 3": "10:00", "carve 4": "11:00"}),
+    ],
+)
+def test_due_first_starts_the_batch_of_the_buyer_who_was_told_the_earliest_day(
+    write_shop: Callable[..., str], read_run: Callable[..., dict[str, str]], tmp_path: Path, size: int,
+    starts: dict[str, str],
+) -> None:  # fmt: skip
+    # Told the 15th, the 13th, nothing, the 20th: one by one 2, 1, 4, 3. In twos, the first two are due with piece 2 on
+    # the 13th, the others with piece 4 on the 20th; within a batch in turn.
+    rows = "a,2027-01-04,2027-01-15\nb,2027-01-05,2027-01-13\nc,2027-01-06,\nd,2027-01-07,2027-01-20\n"
+    (tmp_path / "orders.csv").write_text("id,date,promised\n" + rows, encoding="utf-8")
+    run = f'orders = "orders.csv"\nbatch = {size}\npieces_open = 4\npriority = "due first"'
+    text = write_shop('{ name = "carve", work = "1 h" }', run=run)
+    done = run_once(parse_scenario(text, folder=tmp_path), likely=True)
+    assert read_run(done, "start") == {piece: f"Mon 11 {clock}" for piece, clock in starts.items()}
 
 
 def test_glue_first_keeps_to_the_oldest_batch_before_it_looks_for_glue(schedule: Schedule) -> None:

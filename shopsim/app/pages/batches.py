@@ -13,8 +13,8 @@ from shopsim.app.finer import draw_finer
 from shopsim.app.results import draw_answer, draw_waiting
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
-from shopsim.scenario import PRIORITY_RULES, Scenario
-from shopsim.scenario.batches import pieces_of_lines
+from shopsim.scenario import Scenario
+from shopsim.scenario.batches import pieces_of_lines, rules_to_compare
 from shopsim.screens import screen_table
 
 #: The most sizes that are compared at once.
@@ -32,7 +32,7 @@ def show() -> None:
     if strange:
         st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MOST_SIZES}.")
     chosen = sorted({min(size, made) for size in sizes} | ({min(whatif.batch, made)} if whatif.batch else set()))
-    orders = PRIORITY_RULES if all_orders else None
+    orders = rules_to_compare(scenario) if all_orders else None
     question = Question("batches", scenario, (tuple(chosen), orders), seed, replications)
     job = follow("batches", question.key, ask_batch_sizes(question, chosen, orders))
     if job.result is None:
