@@ -1,4 +1,4 @@
-"""Reading and printing of times, lengths, shares and clock hours: the only home of 60, 24 and 25.4.
+"""Reading and printing of times, lengths, shares and clock hours.
 
 Inside the program a time is a float in minutes, a length a float in
 millimetres, a share a float in 0..1. Dates become minutes only here.

@@ -136,7 +136,7 @@ def _longer_day(scenario: Scenario) -> More | None:
 
 
 def _lengthen(stretches: Stretches) -> Stretches | None:
-    """The same hours closing one hour later, or else opening one hour earlier; None where midnight is in the way."""
+    """Hours that close one hour later, or else open one hour earlier; None where midnight is in the way."""
     if not stretches:
         return None
     if stretches[-1][1] + MINUTES_PER_HOUR <= MINUTES_PER_DAY:

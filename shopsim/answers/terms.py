@@ -51,7 +51,7 @@ class Terms:
         quantile_rank(replications, self.kept)
 
     def need_study(self, study: Study) -> None:
-        """The same for a study; Cancelled if it was stopped too soon."""
+        """Cancelled if a study was stopped too soon for these terms."""
         check_chance(study, (1 + self.confidence) / 2, "a window")
         check_chance(study, self.kept, "a promise")
 
@@ -107,7 +107,7 @@ def window_columns(promise: Promise, close: dt.date) -> dict[str, Any]:
 
 
 def arrival_columns(days: np.ndarray, joint: int, terms: Terms, close: dt.date) -> dict[str, Any]:
-    """The same for the days on which an order reaches its buyer."""
+    """The columns about arrival: window, promise and chance of the days on which an order reaches its buyer."""
     promise = terms.promise(days)
     return {
         "arrive_from": date_of(close, promise.first),

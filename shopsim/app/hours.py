@@ -41,7 +41,7 @@ def hours_by_day(value: Any) -> dict[str, str] | None:
 
 
 def join_days(hours: dict[str, str]) -> dict[str, str]:
-    """The same as a file writes it: days without hours left out, three or more in a row with the same as one span."""
+    """Hours by day as a file writes them: days without hours left out, three or more alike in a row as one span."""
     joined: dict[str, str] = {}
     names = list(DAY_NAMES)
     at = 0

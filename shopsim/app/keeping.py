@@ -194,7 +194,7 @@ def pack_kept(kept: Kept) -> bytes:
 
 
 def unpack_kept(data: bytes) -> Kept:
-    """The same back; raises ValueError where the bytes are no such file."""
+    """What was kept, read back from its bytes; raises ValueError where they are no such file."""
     try:
         held = json.loads(data)
         if not isinstance(held, dict) or held.get("shopsim_draft") != 1:

@@ -1,4 +1,4 @@
-"""Work that makes no garbage which waits for the collector, done without it: looking for it costs more than a third."""
+"""Pauses Python's garbage collector for work that leaves it nothing to find: its search would cost more than a third."""
 
 from __future__ import annotations
 

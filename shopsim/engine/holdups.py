@@ -173,7 +173,7 @@ def account_piece(history: History, piece: int, *, made: bool = False) -> list[S
 
 
 def sum_piece(history: History, piece: int) -> list[tuple[int, str, str, float]]:
-    """The same in minutes, as (task, part, detail, minutes), tasks from the first on."""
+    """The time of a piece in minutes, as (task, part, detail, minutes), tasks from the first on."""
     opened = float(history.record.batch_opened[history.work.piece_batch[piece]])
     found: list[tuple[int, str, str, float]] = []
     for task, ready, reached in reversed(list(_chain(history, piece, history.last_task(piece)))):

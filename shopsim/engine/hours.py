@@ -216,7 +216,7 @@ class Hours:
         return to_tick(self.start[n] + (total - self.done[n]) / self.rate[n])
 
     def finish_late(self, now: float, work_min: float) -> float:
-        """The same for work that is not left half done: past closing it goes on at the last pace."""
+        """When work that is not left half done ends: past closing it goes on at the last pace."""
         at = self.at
         rate = self.rate[at]
         finish = now + work_min if rate == 1.0 else now + work_min / rate + ON_GRID - ON_GRID

@@ -94,7 +94,7 @@ class MaterialLuck:
         return self._arrival(lead, late_days, rest)
 
     def likely(self) -> float:
-        """The same without luck: late only if it is so more often than not."""
+        """When it is there in a run without luck: late only if it is so more often than not; minutes from midnight of day 0."""
         if self.on_shelf:
             return 0.0
         late_days = math.ceil(LATE_BY_MEAN_DAYS * math.log(2)) if (self.late or 0.0) > 0.5 else 0

@@ -11,7 +11,7 @@ own sides. An operation whose times were logged follows instead the symmetric fo
 learned.py, with bias and errors drawn from their joint posterior. Values stated by one number or by a named law are taken at their word: they
 have neither bias, pace nor estimate error. Structure after Trietsch et al. 2012 (activity
 times lognormal and linearly associated through a common factor); sizes of the cautious
-set: own judgement, see DEVELOPERS.md.
+set: own judgement, see README.md beside this file.
 """
 
 from __future__ import annotations

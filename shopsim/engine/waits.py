@@ -96,7 +96,7 @@ def split_wait(history: History, task: int, since: float, until: float) -> list[
 
 
 def sum_wait(history: History, task: int, since: float, until: float) -> list[tuple[str, str, float]]:
-    """The same in minutes by (cause, detail), in the order in which each first comes."""
+    """Minutes that a task waited, by (cause, detail), in the order in which each first comes."""
     return causes_of(history, task).sum(since, until) if until > since else []
 
 

@@ -48,7 +48,7 @@ def load_scenario(path: str | Path, settings: Settings = ()) -> Scenario:
 
 
 def read_scenario(path: str | Path, settings: Settings = ()) -> Reading:
-    """The same, with faults and warnings handed back instead of raised."""
+    """Read a scenario file, with faults and warnings handed back instead of raised."""
     name = clean(str(path), LONGEST_PATH)
     try:
         text = decode_text(read_bytes(Path(path)))
@@ -81,7 +81,7 @@ def read_scenario_text(
     beside: Mapping[str, bytes] | None = None,
     settings: Settings = (),
 ) -> Reading:
-    """The same, with faults and warnings handed back instead of raised; bytes may be given as uploaded."""
+    """Read a scenario from its text, with faults and warnings handed back instead of raised; bytes may be given as uploaded."""
     name = clean(name, LONGEST_PATH)
     try:
         raw = text if isinstance(text, bytes) else text.encode("utf-8", "surrogateescape")

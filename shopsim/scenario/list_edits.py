@@ -101,7 +101,7 @@ def _reads_as(text: str, wanted: Any, where: Where) -> bool:
 
 
 def _without_empty(data: Any, where: Where) -> Any:
-    """The same data, an empty list at the place being the same as none."""
+    """A copy of the data in which an empty list at the place is left out."""
     data = copy_plain(data)
     holder = data
     for step in where[:-1]:

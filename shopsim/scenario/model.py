@@ -1,8 +1,9 @@
 """Frozen records of what a scenario file says: the shop, the designs, the run.
 
-Nothing is computed here. Rules that need more than one field stand in checks.py;
-reading and writing of files in files.py. Every description below also appears in
-the JSON Schema that ``shopsim schema`` writes.
+Rules that need more than one field stand in checks.py; reading and writing of files in
+files.py. Descriptions, defaults and examples below are what ``shopsim schema`` writes, as
+JSON Schema and as a text to read. A description says after "; default" what holds where a
+key is left out.
 """
 
 from __future__ import annotations

@@ -59,7 +59,7 @@ def _or_path(schema: dict[str, Any]) -> dict[str, Any]:
 
 
 def _tidy(schema: Any) -> Any:
-    """The same without what TOML has no use for: titles made from names, and null among the choices."""
+    """A schema without what TOML has no use for: titles made from names, and null among the choices."""
     if isinstance(schema, list):
         return [_tidy(item) for item in schema]
     if not isinstance(schema, dict):

@@ -126,7 +126,7 @@ def explain_syntax(message: str, text: str) -> Unreadable:
 
 
 def explain_value(error: Unreadable, value: str) -> Unreadable:
-    """The same of a { table } on one line, once it is known which value in it is the trouble."""
+    """What keeps a { table } on one line from being TOML, once it is known which value in it is the trouble."""
     if error.rule != _PLAIN_WORDS["Unclosed inline table"][0]:
         return error
     for pattern, rule, mend in _SLIPS:

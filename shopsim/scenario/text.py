@@ -61,7 +61,7 @@ def read_bytes(path: Path) -> bytes:
 
 
 def check_size(data: bytes) -> bytes:
-    """The same bytes, if they are not too many; raises Unreadable."""
+    """The bytes of a file as they are, if they are not too many; raises Unreadable."""
     if len(data) > LARGEST_FILE:
         raise Unreadable(
             f"is larger than {LARGEST_FILE // 1000:,} kB, which no shop needs", "check that it is the right file"

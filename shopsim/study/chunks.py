@@ -119,7 +119,7 @@ def even_of(plan: SimulationPlan, even_block: int) -> EvenLuck | None:
 def run_replications(
     plan: SimulationPlan, measurer: Measurer, name: str, seed: int, first: int, last: int, even: EvenLuck | None = None
 ) -> Chunk:
-    """The same for a plan at hand."""
+    """Replications from ``first`` up to ``last`` of a plan, each run and measured; raises RunError, which names it."""
     done = []
     for replication in range(first, last):
         try:

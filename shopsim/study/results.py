@@ -70,7 +70,7 @@ class Outcome:
         )
 
     def add(self, more: Outcome) -> Outcome:
-        """The same with further replications of it, all in rising order; none may be in both."""
+        """This outcome with further replications of it, all in rising order; none may be in both."""
         numbers = np.concatenate((self.replications, more.replications))
         order = np.argsort(numbers, kind="stable")
         return replace(
@@ -192,7 +192,7 @@ class Study:
         return replace(self, outcomes={name: self.outcomes[name] for name in names})
 
     def extend(self, later: Study) -> Study:
-        """The same alternatives with the replications of a later study added; InputError if any is in both."""
+        """This study with the replications of a later one of these alternatives added; InputError if any is in both."""
         self._check_same_luck(later)
         longer = {}
         for name, outcome in self.outcomes.items():

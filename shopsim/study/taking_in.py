@@ -249,7 +249,7 @@ def take_days(scenario: Scenario, rows: Sequence[DayRow], log: str) -> TakenIn:
 
 
 def take_delivered(learned: Learned, delivered: Sequence[DeliveredOrder]) -> TakenIn:
-    """The same with orders that have shipped; one that is known already keeps what was written of it first."""
+    """What was learned, with orders that have shipped taken in; one that is known keeps what was written of it first."""
     known = {(order.run, order.order) for order in learned.delivered}
     new = [order for order in delivered if (order.run, order.order) not in known]
     notes = []

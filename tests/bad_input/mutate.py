@@ -265,7 +265,7 @@ def repeat_much(rng: random.Random, text: bytes, _others: Sequence[bytes]) -> by
 
 
 def write_otherwise(rng: random.Random, text: bytes, _others: Sequence[bytes]) -> bytes:
-    """The same text, written another way: encoding, ends of lines, a mark in front."""
+    """A text written another way: encoding, ends of lines, a mark in front."""
     plain = text.decode("utf-8", "replace")
     way = rng.randrange(6)
     if way == 0:

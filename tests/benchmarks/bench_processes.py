@@ -43,7 +43,7 @@ class Shared:
 
 
 def measure_processes(scenario: Scenario, replications: int, rounds: int) -> Shared:
-    """The same study by turns in all three ways; AssertionError if one of them does less, or another thing."""
+    """One study by turns in all three ways; AssertionError if one of them does less, or another thing."""
     tasks = build_worklist(scenario).n_tasks
     shared = Shared(np.zeros(0), [0, 0, 0], replications, tasks * replications)
     usual = run_study({"now": scenario}, replications=replications, seed=SEED)

@@ -2,7 +2,7 @@
 
 Nothing outside the program says that these numbers are right; the other tests do that. These say that a seed still
 means what it meant, so that a change of luck or of a rule is never made without anybody noticing. Where one is meant,
-``python tests/golden/test_runs.py`` writes them anew, and DEVELOPERS.md says why.
+``python tests/golden/test_runs.py`` writes them anew, and the commit says why.
 """
 
 from __future__ import annotations

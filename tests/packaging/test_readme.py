@@ -1,9 +1,9 @@
-"""It holds that README and DEVELOPERS say what is true: commands that can be typed, files that are there."""
+"""It holds that README, DEVELOPERS and the pages of the rooms say what is true: commands that can be typed, files that are there."""
 
 from __future__ import annotations
 
+import ast
 import re
-import runpy
 import shlex
 import tomllib
 from pathlib import Path
@@ -88,19 +88,47 @@ def test_every_whole_file_shown_is_right() -> None:
         assert read_scenario_text(text).faults == ()
 
 
-def test_every_link_leads_somewhere() -> None:
-    for text in (README, DEVELOPERS):
-        for target in re.findall(r"\]\((?!https?:)([^)#]+)", text):
-            assert (TOP / target).exists(), target
+def pages() -> list[Path]:
+    """README.md and DEVELOPERS.md, and the README of every room."""
+    rooms = [path for top in ("shopsim", "scenarios", "tests") for path in (TOP / top).rglob("README.md")]
+    return [TOP / "README.md", TOP / "DEVELOPERS.md", *sorted(rooms)]
 
 
-def test_the_plan_in_developers_md_is_the_house_as_it_is() -> None:
-    tool = runpy.run_path(str(Path(__file__).with_name("house_plan.py")))
-    assert "  cli/" in DEVELOPERS
-    assert tool["refresh"](DEVELOPERS).splitlines() == DEVELOPERS.splitlines()
+@pytest.mark.parametrize("page", pages(), ids=lambda page: str(page.relative_to(TOP)))
+def test_every_link_leads_somewhere(page: Path) -> None:
+    for target in re.findall(r"\]\((?!https?:)([^)#]+)", page.read_text(encoding="utf-8")):
+        assert (page.parent / target).exists(), target
+
+
+@pytest.mark.parametrize("page", pages(), ids=lambda page: str(page.relative_to(TOP)))
+def test_every_module_named_is_there(page: Path) -> None:
+    files = [path.as_posix() for top in ("shopsim", "tests") for path in (TOP / top).rglob("*.py")] + [
+        str(TOP / "app.py")
+    ]
+    named = re.findall(r"`(?:python )?([\w./]+\.py)\b", page.read_text(encoding="utf-8"))
+    assert [name for name in named if not any(path.endswith(f"/{name}") for path in files)] == []
+
+
+def test_the_pages_that_are_read_first_are_short() -> None:
+    assert len(DEVELOPERS.splitlines()) <= 200
+
+
+def first_line(path: Path) -> str:
+    """The first line of what a file says of itself; empty where it says nothing."""
+    return (ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or "").split("\n")[0].strip()
 
 
 def test_every_file_of_the_house_says_what_it_is() -> None:
-    tool = runpy.run_path(str(Path(__file__).with_name("house_plan.py")))
     files = [path for path in (TOP / "shopsim").rglob("*.py") if path.name != "__init__.py" or path.stat().st_size]
-    assert [str(path.relative_to(TOP)) for path in files if not tool["first_line"](path)] == []
+    assert [str(path.relative_to(TOP)) for path in files if not first_line(path)] == []
+
+
+def test_every_docstring_stands_for_itself() -> None:
+    leaning = []
+    for path in [*(TOP / "shopsim").rglob("*.py"), *(TOP / "tests").rglob("*.py")]:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef):
+                said = ast.get_docstring(node) or ""
+                if re.match(r"the same\b", said, re.IGNORECASE):
+                    leaning.append(f"{path.relative_to(TOP)}:{getattr(node, 'lineno', 1)}: {said.splitlines()[0]}")
+    assert leaning == []

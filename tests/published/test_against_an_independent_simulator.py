@@ -56,7 +56,7 @@ def summarise_ours(seen: Seen, name: str) -> dict[str, float]:
 
 
 def run_theirs(network: Network, is_of: Mapping[str, Callable[[Record], bool]], n: int, seed: int) -> Sample:
-    """The same of Ciw's records; ``is_of``: which of them belong to each name."""
+    """A sample of runs by Ciw; ``is_of``: which of its records belong to each name."""
     rows = []
     for k in range(n):
         ciw.seed(seed * 1000 + k)

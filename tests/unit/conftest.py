@@ -180,7 +180,7 @@ def schedule(run_shop: Callable[..., Any]) -> Callable[..., dict[str, str]]:
 
 @pytest.fixture
 def read_run() -> Callable[..., dict[str, str]]:
-    """The same text from a run that a test made itself: ``read_run(run, "worker")``."""
+    """The schedule as text of a run that a test made itself: ``read_run(run, "worker")``."""
 
     def read(run: Any, *columns: str) -> dict[str, str]:
         return list_tasks(run.tasks, *(columns or ("start", "done")))
