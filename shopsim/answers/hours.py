@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from shopsim.answers.alternatives import spread_points
+from shopsim.answers.wording import join_words
 from shopsim.scenario.model import Scenario
 from shopsim.study.measures import MEASURES
 from shopsim.study.once import Run, run_once
@@ -17,10 +20,6 @@ HOURS = "hands_on_h_a_piece"
 assert HOURS in MEASURES
 #: Tasks of all runs together up to which hours are expected from MOST_RUNS runs, and the fewest runs.
 MOST_TASKS, MOST_RUNS, LEAST_RUNS = 40_000, 100, 20
-WHY = (
-    "They differ because guesses tend to be short, ranges that lean to the long side lift the mean above the likely value, "
-    "and some work is done again."
-)
 
 
 def written_hours(likely: Run) -> float:
@@ -31,7 +30,23 @@ def written_hours(likely: Run) -> float:
     return minutes / MINUTES_PER_HOUR / work.n_pieces
 
 
-def say_hours(written: float, values: np.ndarray) -> str:
+def find_reasons(scenario: Scenario) -> list[str]:
+    """Why the hours that are expected differ from those that are written, as far as it is true of this scenario."""
+    steps = [operation for design in scenario.all_designs for operation in design.operations]
+    ranges = [operation for operation in steps if operation.work.name == "range"]
+    reasons = []
+    if any(operation.basis == "guess" for operation in ranges) and scenario.luck.bias > 1:
+        reasons.append("guesses tend to be short")
+    if any(low * high > likely**2 for low, likely, high in (operation.work.numbers for operation in ranges)):
+        reasons.append("ranges that lean to the long side lift the mean above the likely value")
+    if any(operation.redo is not None for operation in steps):
+        reasons.append("some work is done again")
+    if scenario.learned.times:
+        reasons.append("your logs say how long work really takes you")
+    return reasons
+
+
+def say_hours(written: float, values: np.ndarray, reasons: Sequence[str]) -> str:
     """The three numbers and why they differ; ``values``: hours a piece of each replication, shape (n,)."""
     low, _, high = spread_points(values)
     mean = float(np.mean(values))
@@ -39,12 +54,15 @@ def say_hours(written: float, values: np.ndarray) -> str:
         f"Hours a piece: {written:.1f} as you wrote them (likely values and set-ups), {mean:.1f} as we expect them (the "
         f"mean of {values.size:,} runs; 10 % are below {low:.1f}, 10 % above {high:.1f})."
     )
-    return text if f"{written:.1f}" == f"{mean:.1f}" else f"{text} {WHY}"
+    if f"{written:.1f}" == f"{mean:.1f}" or not reasons:
+        return text
+    return f"{text} They differ because {join_words(reasons)}."
 
 
 def say_study_hours(scenario: Scenario, study: Study, name: str) -> str:
     """``say_hours`` of an alternative of a study."""
-    return say_hours(written_hours(run_once(scenario, seed=study.seed, likely=True)), study.values(name, HOURS))
+    likely = run_once(scenario, seed=study.seed, likely=True)
+    return say_hours(written_hours(likely), study.values(name, HOURS), find_reasons(scenario))
 
 
 def say_expected_hours(scenario: Scenario, likely: Run, seed: int) -> str:
@@ -60,4 +78,4 @@ def say_expected_hours(scenario: Scenario, likely: Run, seed: int) -> str:
         )
     runs = min(MOST_RUNS, max(LEAST_RUNS, MOST_TASKS // n_tasks))
     study = run_study({"now": scenario}, replications=runs, seed=seed)
-    return say_hours(written_hours(likely), study.values("now", HOURS))
+    return say_hours(written_hours(likely), study.values("now", HOURS), find_reasons(scenario))

@@ -2,20 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 import pytest
 
+from shopsim import parse_scenario
 from shopsim.answers.delivery_words import _say_few, say_at_least
-from shopsim.answers.hours import WHY, say_hours
+from shopsim.answers.hours import find_reasons, say_hours
 
 
 def test_the_three_numbers_stand_together_and_a_mean_is_called_one() -> None:
     values = np.arange(1.0, 20.0)  # mean 10; of 19, the 2nd and the 18th are the 10 and 90 % points
-    assert say_hours(5.8, values) == (
+    assert say_hours(5.8, values, ["guesses tend to be short", "some work is done again"]) == (
         "Hours a piece: 5.8 as you wrote them (likely values and set-ups), 10.0 as we expect them (the mean of 19 runs; "
-        f"10 % are below 2.0, 10 % above 18.0). {WHY}"
+        "10 % are below 2.0, 10 % above 18.0). They differ because guesses tend to be short and some work is done again."
     )
-    assert WHY not in say_hours(4.0, np.full(20, 4.0))
+    assert "They differ" not in say_hours(4.0, np.full(20, 4.0), ["guesses tend to be short"])
+
+
+def test_only_reasons_that_are_true_of_the_file_are_given(write_shop: Callable[..., str]) -> None:
+    def reasons(operation: str) -> list[str]:
+        return find_reasons(parse_scenario(write_shop(operation)))
+
+    short, lean, again = (
+        "guesses tend to be short", "ranges that lean to the long side lift the mean above the likely value",
+        "some work is done again",
+    )  # fmt: skip
+    assert reasons('{ name = "saw", work = "8 min" }') == []
+    assert reasons('{ name = "saw", work = "8 / 10 / 12.5 min" }') == [short]  # 8 * 12.5 = 10 * 10: leans to no side
+    assert reasons('{ name = "saw", work = "8 / 10 / 16 min" }') == [short, lean]
+    assert reasons('{ name = "saw", work = "8 / 10 / 16 min", basis = "timed" }') == [lean]
+    assert reasons('{ name = "saw", work = "8 min", redo = { chance = "3 %", work = "20 min" } }') == [again]
 
 
 @pytest.mark.parametrize(("chances", "said"), [([0.91, 0.9], "90 %"), ([0.64, 0.92], "64 %"), ([0.8999, 0.95], "89 %")])
