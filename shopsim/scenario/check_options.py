@@ -51,7 +51,7 @@ def _find_in_option(look: Look, where: Where, design: Design, number: int) -> It
             yield Finding(place, f'"{clean(change.operation)}" is changed twice', "write both changes in one")
         changed.setdefault(change.operation, n)
         there = [*own, *(added.name for added in option.add)]
-        for k, name in enumerate(change.after or ()):
+        for k, name in enumerate(change.changes.get("after", ())):
             yield from _find_unknown(look, (*here, "change", n, "after", k), name, there, "operation", sure)
     for n, name in enumerate(option.drop):
         place = (*here, "drop", n)

@@ -5,13 +5,15 @@ Nothing is computed here; what an option makes of a design stands in variants.py
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import Field
+from pydantic import Field, create_model
 
 from shopsim.laws import fixed
 from shopsim.scenario import values as v
 from shopsim.scenario.record import Calls, Count, Name, Record
+
+R = TypeVar("R", bound=Record)
 
 
 class ClampNeed(Record):
@@ -151,43 +153,32 @@ class AddedOperation(Operation):
     )
 
 
+def _may_change(one: type[R]) -> type[R]:
+    """The record with every field of ``Operation`` but its name as well, each of which may be left out: then it is None."""
+    fields: dict[str, Any] = {}
+    annotated: Any = Annotated
+    for key, field in Operation.model_fields.items():
+        if key != "name":
+            calls = [mark for mark in field.metadata if isinstance(mark, Calls)]
+            marks = [mark for mark in field.metadata if not isinstance(mark, Calls)]
+            kind: Any = annotated[(field.annotation, *marks)] if marks else field.annotation
+            said = Field(None, description="As for an operation; default unchanged.")
+            fields[key] = (annotated[(kind | None, *calls)] if calls else kind | None, said)
+    return create_model(one.__name__, __base__=one, __module__=one.__module__, __doc__=one.__doc__, **fields)
+
+
+@_may_change
 class ChangedOperation(Record):
     """What an option changes in an operation of the design; a key that is not given stays as the design has it."""
 
     operation: Annotated[Name, Calls("operations")] = Field(
         description="Name of the operation of the design that is changed.", examples=["oil"]
     )
-    after: Annotated[v.Names | None, Calls("operations")] = Field(
-        None, description="As for an operation; default unchanged."
-    )
-    per: Annotated[Name | None, Calls("parts")] = Field(None, description="As for an operation; default unchanged.")
-    handful: v.Handful | None = Field(None, description="As for an operation; default unchanged.")
-    wait_for: Literal["batch"] | None = Field(None, description="As for an operation; default unchanged.")
-    station: Annotated[Name | None, Calls("stations")] = Field(
-        None, description="As for an operation; default unchanged."
-    )
-    hands: Annotated[int, Field(ge=0, le=1000)] | None = Field(None, description="As for an operation.")
-    setup: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
-    work: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
-    work_kind: Literal["hand", "machine"] | None = Field(None, description="As for an operation; default unchanged.")
-    basis: Literal["guess", "timed"] | None = Field(None, description="As for an operation; default unchanged.")
-    learning: v.Share | None = Field(None, description="As for an operation; default unchanged.")
-    redo: Redo | None = Field(None, description="As for an operation; default unchanged.")
-    clamps: Annotated[tuple[ClampNeed, ...] | None, v.ListIn] = Field(
-        None, max_length=100, description="As for an operation; default unchanged; [] = none."
-    )
-    in_clamps: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
-    unclamp: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
-    cure: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
-    rest: Annotated[v.Rest | None, Calls("racks", key="rack")] = Field(
-        None, description="As for an operation; default unchanged."
-    )
-    stays: bool | None = Field(None, description="As for an operation; default unchanged.")
-    pausable: bool | None = Field(None, description="As for an operation; default unchanged.")
-    open_time: v.Minutes | None = Field(None, description="As for an operation; default unchanged.")
-    wet: v.TimeLaw | None = Field(None, description="As for an operation; default unchanged.")
-    dusty: bool | None = Field(None, description="As for an operation; default unchanged.")
-    caution: v.Cautions | None = Field(None, description="As for an operation; default unchanged.")
+
+    @property
+    def changes(self) -> dict[str, Any]:
+        """What is changed: keys of an operation, with their new values."""
+        return {key: value for key in Operation.model_fields if (value := getattr(self, key, None)) is not None}
 
 
 class Option(Record):

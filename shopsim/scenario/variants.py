@@ -113,11 +113,10 @@ class _Draft:
         for change in option.change:
             place = self.place_of(change.operation)
             if place is not None:
-                given = {key: getattr(change, key) for key in type(change).model_fields if key != "operation"}
-                known = {key: value for key, value in given.items() if value is not None}
-                if change.after is not None:
-                    known["after"] = self.standing(change.after, self.before_dropped)
-                self.operations[place] = self.operations[place].model_copy(update=known)
+                changes = change.changes
+                if "after" in changes:
+                    changes["after"] = self.standing(changes["after"], self.before_dropped)
+                self.operations[place] = self.operations[place].model_copy(update=changes)
         for name in option.drop:
             self.drop(name)
         for number, added in enumerate(option.add):
