@@ -1,7 +1,6 @@
 """Tables out: as CSV and XLSX files, written beside and swapped in, and as plain rows for JSON.
 
-Takes tables only and computes nothing. Columns keep their order, rows theirs.
-Moments are local, without a zone: ``2027-01-11T18:00:00``; days are ``2027-01-11``;
+Takes tables only and computes nothing. Columns keep their order, rows theirs. What a cell becomes is said in ``rows``;
 what is not there is an empty cell in CSV and ``null`` in JSON.
 """
 
@@ -16,7 +15,7 @@ import os
 import re
 import sys
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -26,6 +25,7 @@ import pandas as pd
 
 from shopsim.columns import CHANCE, SHARE, columns_of
 from shopsim.errors import InputError
+from shopsim.rows import list_cells, plain_value, table_rows
 from shopsim.scenario import write_bytes_safely, write_text_safely
 
 _NOT_IN_A_NAME = re.compile(r"[^a-z0-9]+")
@@ -40,45 +40,6 @@ _EARLIEST = (1980, 1, 1, 0, 0, 0)
 _MADE_AT = re.compile(rb"<dcterms:(created|modified)\b[^>]*>[^<]*</dcterms:\1>")
 #: Letters that the widest column shows, and that a date takes.
 _WIDEST, _LENGTH_OF_DATE = 60, 10
-
-
-def plain_value(value: Any) -> Any:
-    """A cell as JSON can hold it: None, bool, int, float, str, list or dict; dates and moments as ISO text.
-
-    A number that is not finite is None, as is whatever pandas counts as missing.
-    """
-    if value is None or value is pd.NA or value is pd.NaT:
-        return None
-    if isinstance(value, np.generic):
-        value = value.item()
-    if isinstance(value, bool | str | int):
-        return value
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if isinstance(value, dt.datetime):
-        return value.replace(tzinfo=None).isoformat(timespec="seconds")
-    if isinstance(value, dt.date):
-        return value.isoformat()
-    if isinstance(value, Mapping):
-        return {str(key): plain_value(item) for key, item in value.items()}
-    if isinstance(value, list | tuple | set | frozenset | np.ndarray):
-        items = sorted(value) if isinstance(value, set | frozenset) else value
-        return [plain_value(item) for item in items]
-    return str(value)
-
-
-def table_rows(table: pd.DataFrame) -> list[dict[str, Any]]:
-    """The rows of a table as plain dicts, columns in order, empty text as None; an empty table gives an empty list."""
-    names = [str(name) for name in table.columns]
-    columns = [[plain_value(value) for value in _cells(table[name])] for name in table.columns]
-    return [dict(zip(names, row, strict=True)) for row in zip(*columns, strict=True)]
-
-
-def _cells(column: pd.Series[Any]) -> list[Any]:
-    """The values of a column, empty text as None; days alone (which pandas keeps by the second) as dates."""
-    if column.dtype == "datetime64[s]":
-        return [None if pd.isna(value) else value.date() for value in column]
-    return [None if isinstance(value, str) and not value else value for value in column.tolist()]
 
 
 def format_csv(table: pd.DataFrame) -> str:
@@ -194,7 +155,7 @@ def _fill_sheet(sheet: Any, table: pd.DataFrame) -> None:
         _put(head, column.heading)
         head.font = Font(bold=True)
         widest = len(column.heading)
-        for row, value in enumerate(_cells(table[table.columns[number - 1]]), start=2):
+        for row, value in enumerate(list_cells(table[table.columns[number - 1]]), start=2):
             cell = sheet.cell(row, number)
             _put(cell, value, column.kind in (CHANCE, SHARE))
             widest = max(widest, _LENGTH_OF_DATE if isinstance(value, dt.date) else len(str(cell.value or "")))
@@ -258,8 +219,3 @@ def check_folder(folder: str | Path) -> Path:
 
 def _reason(error: Exception) -> str:
     return (getattr(error, "strerror", None) or str(error)).lower()
-
-
-def stack_rows(tables: Iterable[tuple[str, pd.DataFrame]], tag: str = "answer") -> list[dict[str, Any]]:
-    """The rows of several tables one after the other, each with its table's title under ``tag``."""
-    return [{tag: title, **row} for title, table in tables for row in table_rows(table)]

@@ -61,7 +61,7 @@ def build_section(answer: Answer, tables: Mapping[str, pd.DataFrame] | None = No
     return Section(
         answer.title,
         answer.sentence,
-        build_for_answer(answer.title, answer.rows, answer.tables, theme),
+        build_for_answer(answer.key, answer.rows, answer.tables, theme),
         {"": answer.rows} if tables is None else tables,
         answer.notes,
     )

@@ -10,15 +10,17 @@ import numpy as np
 import pandas as pd
 
 from shopsim.answers import Answer
-from shopsim.answers.batch_size import LEAD_TIMES
+from shopsim.answers.batch_size import BATCH_SIZE, LEAD_TIMES
 from shopsim.answers.batches_by import BATCHES_BY
-from shopsim.answers.clamps_plan import STEPS_BEYOND
-from shopsim.answers.delivery_words import TOGETHER
-from shopsim.answers.holdups import OF_PIECE
+from shopsim.answers.clamps_plan import MORE_CLAMPS, STEPS_BEYOND
+from shopsim.answers.delivery_words import TOGETHER, WINDOWS
+from shopsim.answers.holdups import HOLDS_BACK, OF_PIECE
 from shopsim.answers.learning import TYPICAL
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
+from shopsim.answers.order_counts import BY_COUNT
 from shopsim.answers.what_moves import MOVES, say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
+from shopsim.columns import TABLES
 from shopsim.say import say_chance, say_range, say_share
 
 #: Batch sizes whose lead times a screen shows.
@@ -35,9 +37,9 @@ Column = tuple[str, Callable[[Row], str]]
 
 def screen_table(answer: Answer) -> pd.DataFrame:
     """The table of an answer for a screen, as text; columns with nothing in any row are left out."""
-    if answer.title == MOVES:
+    if answer.key == MOVES:
         return what_moves_screen(answer)
-    return _show(_SCREENS[answer.title], answer.rows.to_dict("records"), answer.rows)
+    return _show(_SCREENS[answer.key], answer.rows.to_dict("records"), answer.rows)
 
 
 def _show(columns: list[Column], records: list[dict[Hashable, Any]], whole: pd.DataFrame) -> pd.DataFrame:
@@ -59,16 +61,16 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         table = answer.tables[LEAD_TIMES]
         names = list(dict.fromkeys(table["batch"]))
         first = f", the first {MOST_SIZES} only" if len(names) > MOST_SIZES else ""
-        title = f"{LEAD_TIMES}, days: 10 % / 50 % / 90 %{first}"
+        title = f"{TABLES[LEAD_TIMES].title}, days: 10 % / 50 % / 90 %{first}"
         shown[title] = _lead_times(table[table["batch"].isin(names[:MOST_SIZES])])
     if len(answer.tables.get(OF_PIECE, ())):
-        shown[OF_PIECE] = _time_of_piece(answer.tables[OF_PIECE])
+        shown[TABLES[OF_PIECE].title] = _time_of_piece(answer.tables[OF_PIECE])
     if len(answer.tables.get(STEPS_BEYOND, ())):
-        shown[STEPS_BEYOND] = _show(_STEPS, answer.tables[STEPS_BEYOND].to_dict("records"), answer.rows)
+        shown[TABLES[STEPS_BEYOND].title] = _show(_STEPS, answer.tables[STEPS_BEYOND].to_dict("records"), answer.rows)
     if len(answer.tables.get(TOGETHER, ())) and len(answer.rows) > 1:
-        shown[TOGETHER] = _together(answer.tables[TOGETHER])
+        shown[TABLES[TOGETHER].title] = _together(answer.tables[TOGETHER])
     if ALL_BUYERS in answer.tables:
-        shown[ALL_BUYERS] = _all_buyers(answer.tables[ALL_BUYERS])
+        shown[TABLES[ALL_BUYERS].title] = _all_buyers(answer.tables[ALL_BUYERS])
     return shown
 
 
@@ -269,7 +271,7 @@ _STEPS: list[Column] = [
     ("pays", _pays),
 ]
 _SCREENS: dict[str, list[Column]] = {
-    "Batch size": [
+    BATCH_SIZE: [
         ("batch", _batch),
         ("what comes first", lambda row: str(row["priority"]) if row["several"] else ""),
         ("first, day", _number("first_ship_day")),
@@ -281,7 +283,7 @@ _SCREENS: dict[str, list[Column]] = {
         ("idle h", _number("idle_h")),
         ("clamps", _number("most_clamps")),
     ],
-    "More clamps": [
+    MORE_CLAMPS: [
         ("what", _thing),
         ("average sooner, days", _range("average_saved_days")),
         ("last sooner, days", _range("last_saved_days")),
@@ -290,7 +292,7 @@ _SCREENS: dict[str, list[Column]] = {
         ("pays", _pays),
         ("remark", _plain("remark")),
     ],
-    "What holds the run back": [
+    HOLDS_BACK: [
         ("what", _plain("what")),
         ("average sooner, days", _range("average_sooner_days", ends=("low", "high", "unseen"))),
         ("last sooner, days", _range("last_sooner_days", ends=("last_low", "last_high", "last_unseen"))),
@@ -298,7 +300,7 @@ _SCREENS: dict[str, list[Column]] = {
         ("cost", _number("cost")),
         ("remark", lambda row: str(row["remark"]) if math.isnan(row["low"]) or row["high"] < 0 else ""),
     ],
-    "Delivery window": [
+    WINDOWS: [
         ("order", _plain("order")),
         ("pieces", lambda row: "" if row["one_each"] else str(row["quantity"])),
         ("option", _plain("option")),
@@ -321,7 +323,7 @@ _SCREENS: dict[str, list[Column]] = {
         ("average later, days", _range("average_ship_day_change")),
         ("set-up h", _number("setup_h", 1)),
     ],
-    "Delivery window by number of orders": [
+    BY_COUNT: [
         ("orders", _plain("orders")),
         ("pieces", _plain("pieces")),
         ("likely", _plain("expected")),

@@ -38,8 +38,10 @@ from shopsim.study.results import Study
 from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.study.searching import Search, search_best
 
-#: Title of the further table: lead time of every order, by its place in the queue, for each size.
-LEAD_TIMES = "Lead time by order"
+#: Key of the answer.
+BATCH_SIZE = "batch_size"
+#: Key of the further table: lead time of every order, by its place in the queue, for each size.
+LEAD_TIMES = "lead_time_by_order"
 _SHIP = ("first_ship_day", "average_ship_day", "last_ship_day")
 _MEANS = ("hands_on_h_a_piece", "setup_h", "idle_h", "most_clamps", "most_pieces")
 
@@ -118,7 +120,7 @@ class BatchSizePlan:
         labels = {name: f"{self._say_size(name)}{' (now)' if name == NOW else ''}" for name in runnable}
         tables = {LEAD_TIMES: measure_positions(study, labels)}
         notes = (*self._notes(), say_study_hours(self.scenario, study, NOW))
-        return build_answer(study, NOW, "Batch size", pd.DataFrame(rows), sentence, notes, tables)
+        return build_answer(study, NOW, BATCH_SIZE, pd.DataFrame(rows), sentence, notes, tables)
 
     def _row(self, study: Study, size: _Size, rivals: int, found: Mapping[str, Best]) -> dict[str, Any]:
         nan = float("nan")
@@ -274,7 +276,7 @@ def compare_batch_sizes(
     ``most_pieces``, and ``most_clamps: <kind>``; ``<measure>_change`` with ``_low`` and ``_high``, the
     paired difference from the scenario's own size, intervals of all rows together at 95 %
     (Bonferroni); ``may_be_best: <measure>`` for each wish; ``replications`` of the row; ``remark``. The answer's further table
-    "Lead time by order" has a row for each size and order (see ``measure_positions``).
+    ``LEAD_TIMES`` has a row for each size and order (see ``measure_positions``).
 
     A size with which the shop could never finish stays in the table, with the reason and
     no numbers. Raises InputError for bad arguments, Cancelled if stopped before two

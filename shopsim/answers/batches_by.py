@@ -17,7 +17,8 @@ from shopsim.scenario.values import OrderBook
 from shopsim.study.results import Study
 from shopsim.study.runner import OnProgress, ShouldStop
 
-BATCHES_BY = "Batches by order received or by option"
+#: Key of the answer.
+BATCHES_BY = "batches_by_order_received_or_by_option"
 #: The two ways, as the scenario names them.
 WAYS = ("order received", "option")
 _MEASURES = ("first_ship_day", "average_ship_day", "last_ship_day", "setup_h")

@@ -32,8 +32,10 @@ from shopsim.study.choosing import find_kept
 from shopsim.study.results import Study
 from shopsim.study.searching import Search
 
+#: Key of the answer.
+MORE_CLAMPS = "more_clamps"
 #: The further table: dearer steps, judged against the last one that pays.
-STEPS_BEYOND = "Steps beyond those that pay"
+STEPS_BEYOND = "steps_beyond_those_that_pay"
 
 
 class ClampsPlan:
@@ -146,7 +148,7 @@ class ClampsPlan:
         )
         table = pd.DataFrame(rows, columns=list(COLUMNS))
         tables = {STEPS_BEYOND: table[table["beyond"] > 0]} if (table["beyond"] > 0).any() else {}
-        return build_answer(study, NOW, "More clamps", table, sentence, self._notes(rows, study.replications), tables)
+        return build_answer(study, NOW, MORE_CLAMPS, table, sentence, self._notes(rows, study.replications), tables)
 
     def _order_row(self, study: Study, order: str) -> Row:
         return order_row(study, order, self.orders[order], NOW, max(1, len(self.orders) - 1))

@@ -13,7 +13,7 @@ import pandas as pd
 
 from shopsim.answers.alternatives import NOW, run_alternatives
 from shopsim.answers.answer import Answer, build_answer
-from shopsim.answers.delivery_words import TOGETHER, list_notes, list_together, say_late, say_orders, say_spare
+from shopsim.answers.delivery_words import TOGETHER, WINDOWS, list_notes, list_together, say_late, say_orders, say_spare
 from shopsim.answers.next_buyer import forecast_next_buyer
 from shopsim.answers.order_counts import forecast_counts
 from shopsim.answers.order_mix import OrderPlan, say_plain
@@ -78,7 +78,7 @@ def forecast_delivery(
     told a date also ``told``, ``told_chance`` (share of replications at or before it), ``late``: it is passed in
     half of them or more, and the date to promise is later. Where orders are counted on that have not come, ``to_come``. Where the file has transit also ``arrive_from``, ``arrive_to``, ``arrive_promise``,
     ``arrive_chance``, ``arrive_all``. Days count from the day orders close; dates are ISO 8601 texts. The
-    further table "Promise sheet" is for printing, spare pieces included.
+    further table ``SHEET`` is for printing, spare pieces included.
 
     Rows for numbers of orders: see ``forecast_counts``; for buyers to come: see ``forecast_next_buyer``.
 
@@ -188,7 +188,7 @@ def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, k
         notes = (terms.recalibration.say(terms.kept), *notes)
     table = pd.DataFrame(rows)
     return build_answer(
-        study, name, "Delivery window", table, " ".join(part for part in parts if part), notes,
+        study, name, WINDOWS, table, " ".join(part for part in parts if part), notes,
         {TOGETHER: pd.DataFrame(together), SHEET: build_sheet(table, queue.spare)},
     )  # fmt: skip
 

@@ -33,8 +33,10 @@ TRANSIT_COUNTS = (
 FEW_WITHIN = 0.04
 
 
-#: Title of the further table of ``forecast_delivery``: what promising each or all comes to.
-TOGETHER = "All orders together"
+#: Key of the answer about the orders of a run.
+WINDOWS = "delivery_window"
+#: Key of the further table of ``forecast_delivery``: what promising each or all comes to.
+TOGETHER = "all_orders_together"
 #: Its two rows: what each order is promised.
 EACH_OWN, TO_KEEP_ALL = "its own date", "the date to keep all"
 

@@ -46,10 +46,12 @@ from shopsim.study.runner import OnProgress, ShouldStop
 
 #: Runs whose time is accounted for, where nothing is said.
 ACCOUNTED = 20
-#: Titles of the further tables.
+#: Key of the answer.
+HOLDS_BACK = "what_holds_the_run_back"
+#: Keys of the further tables.
 OF_PIECE, OF_RUN, OF_BATCHES, OF_PIECES, OF_OPERATIONS = (
-    "Where the time of a piece goes", "Where the time of the run goes", "Time by batch", "Time by piece",
-    "Time by operation",
+    "where_the_time_of_a_piece_goes", "where_the_time_of_the_run_goes", "time_by_batch", "time_by_piece",
+    "time_by_operation",
 )  # fmt: skip
 #: Columns of the table.
 COLUMNS = (
@@ -110,7 +112,7 @@ class HoldupsPlan:
             ),
             *(f"{one.what[0].upper()}{one.what[1:]}: {one.remark}." for one in self.more if one.remark),
         )
-        return build_answer(study, NOW, "What holds the run back", _frame(rows), sentence, notes, tables)
+        return build_answer(study, NOW, HOLDS_BACK, _frame(rows), sentence, notes, tables)
 
     def _row(self, study: Study, one: More, accounts: Accounts, share: float) -> dict[str, Any]:
         row: dict[str, Any] = dict.fromkeys(COLUMNS, math.nan)
@@ -254,8 +256,7 @@ def find_holdups(
     ``paired_difference``); ``is_sure``: the interval lies above 0; ``remark``. Days saved decide.
 
     Further tables, each with ``part``, ``detail``, ``minutes``, ``days``, ``share`` and means over the accounted runs, in
-    which parts sum exactly: "Where the time of a piece goes", "Where the time of the run goes", "Time by batch",
-    "Time by piece", "Time by operation" (see ``Accounts``).
+    which parts sum exactly: ``OF_PIECE``, ``OF_RUN``, ``OF_BATCHES``, ``OF_PIECES``, ``OF_OPERATIONS`` (see ``Accounts``).
 
     Raises InputError for bad arguments, Cancelled if stopped before two replications of all were finished.
     """

@@ -34,6 +34,8 @@ from shopsim.study.taking_in import take_days, take_delivered, take_times
 
 #: What stands before the name of an operation, where the table is about its typical time.
 TYPICAL = "typical time of"
+#: Key of the answer.
+TEACHES = "what_the_logs_teach"
 #: The two alternatives of the study behind the answer.
 BEFORE, AFTER = "before", "after"
 
@@ -105,9 +107,7 @@ def learn_from_logs(
     rows = _list_rows(scenario, known, study, windows, flags)
     sentence = _say(logs, known, study, windows, confidence, flags)
     return Lesson(
-        build_answer(
-            study, AFTER, "What the logs teach", rows, sentence, (*notes, *_recalibration_notes(known, confidence))
-        ),
+        build_answer(study, AFTER, TEACHES, rows, sentence, (*notes, *_recalibration_notes(known, confidence))),
         known.learned,
         flags,
     )

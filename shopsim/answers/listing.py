@@ -96,7 +96,7 @@ def _close(scenario: Scenario, design: str) -> dt.date | None:
 def _list_places(scenario: Scenario, answer: Answer) -> tuple[list[Place], str]:
     """(the orders that a listing speaks of, on how many orders it counts)."""
     rows = _records(answer.rows)
-    if answer.title == NEXT_BUYER:
+    if answer.key == NEXT_BUYER:
         whole = _records(answer.tables[ALL_BUYERS])[0]
         design = scenario.lines[0].design
         coming = [row for row in rows if row["number"] > whole["so_far"] and row["chance_comes"] >= _COMES] or rows[-1:]

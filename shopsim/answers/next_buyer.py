@@ -19,6 +19,7 @@ from shopsim.answers.terms import (
     share_workers,
     window_columns,
 )
+from shopsim.columns import TABLES
 from shopsim.engine.keyed import DEMAND, draw_uniform, unit_key
 from shopsim.errors import Cancelled, InputError
 from shopsim.laws import Law
@@ -28,9 +29,9 @@ from shopsim.study.intervals import lower_quantile, quantile
 from shopsim.study.results import Outcome
 from shopsim.study.runner import run_study, software_version
 
-NEXT_BUYER = "Delivery window while orders are open"
-#: Title of the further table: the whole book, however many come.
-ALL_BUYERS = "All buyers together"
+NEXT_BUYER = "delivery_window_while_orders_are_open"
+#: Key of the further table: the whole book, however many come.
+ALL_BUYERS = "all_buyers_together"
 #: The most numbers of buyers that are shown.
 MOST_SHOWN = 200
 #: Fine enough for the whole numbers of a law: points at which its quantiles are read.
@@ -80,7 +81,7 @@ def forecast_next_buyer(
 
     Rows: ``number`` of the buyer, ``order`` (id of a file's), ``chance_comes`` (that so many come), ``runs`` (in which they do), and the columns of
     ``forecast_delivery`` for the order of that number among the runs in which it comes. The further
-    table "All buyers together" has one row: ``so_far``, ``least_orders``, ``likely_orders``, ``most_orders`` (10, 50, 90 % of
+    table ``ALL_BUYERS`` has one row: ``so_far``, ``least_orders``, ``likely_orders``, ``most_orders`` (10, 50, 90 % of
     runs), the window over all buyers alike, and ``all_kept``, a date that everybody can be told. Raises
     Cancelled when stopped before the end: the runs come in the order of demand.
     """
@@ -135,7 +136,8 @@ def forecast_next_buyer(
     if terms.recalibration is not None:
         notes = (terms.recalibration.say(terms.kept), *notes)
     return Answer(
-        title=NEXT_BUYER,
+        key=NEXT_BUYER,
+        title=TABLES[NEXT_BUYER].title,
         rows=pd.DataFrame(rows),
         sentence=say_next_buyer(rows, whole, so_far, cap, terms.confidence, terms.kept, arrivals is not None),
         scenario=scenario.title,

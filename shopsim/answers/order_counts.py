@@ -26,8 +26,8 @@ from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Scenario
 from shopsim.study.results import Outcome, Study
 
-#: Titles: the answer, and its further table.
-BY_COUNT, BY_PLACE = "Delivery window by number of orders", "By place in the queue"
+#: Keys: the answer, and its further table.
+BY_COUNT, BY_PLACE = "delivery_window_by_number_of_orders", "by_place_in_the_queue"
 #: Runs of all numbers of orders together, where nothing is said; and the fewest of each.
 TOGETHER, FEWEST = 8_000, 400
 #: The most orders that a search for the last number that keeps a date looks at.
@@ -59,7 +59,7 @@ def forecast_counts(
     ``chance_kept`` as in ``forecast_delivery``; ``all_chance_each``: the chance that all are kept if each is promised its own
     such date. ``all_kept_day``, ``all_kept``: the latest date if all are to be kept together with the
     chance asked, ``all_kept_chance``. With ``keep`` also ``keep_chance``: that all ship by that day, and ``keeps``: whether that is
-    enough. With transit also the arrival of the last order to ship. The further table "By place in the queue" has the window of
+    enough. With transit also the arrival of the last order to ship. The further table ``BY_PLACE`` has the window of
     each order, by its place, for the largest number.
     """
     plan = OrderPlan(scenario, mix)

@@ -11,7 +11,8 @@ import pandas as pd
 from shopsim.say import cut_chance
 from shopsim.study.orders import SparePieces
 
-SHEET = "Promise sheet"
+#: Key of the table.
+SHEET = "promise_sheet"
 #: Stands in place of an order's id on the rows of pieces that nobody has ordered.
 SPARE = "spare"
 

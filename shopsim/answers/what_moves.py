@@ -37,8 +37,8 @@ from shopsim.study.shared_factors import (
     rank_timing,
 )
 
-#: Title of the answer.
-MOVES = "What moves the date"
+#: Key of the answer.
+MOVES = "what_moves_the_date"
 #: Units timed of an operation, and days logged, whose gain is foretold.
 UNITS, DAYS = 5, 20
 #: Operations named as the ones to time first.

@@ -48,7 +48,7 @@ def write_words(
     """
     said: list[tuple[str, str, str]] = [(LISTING, "", write_listing(scenario, answer, hours))]
     rows = [{str(key): value for key, value in row.items()} for row in answer.rows.to_dict("records")]
-    if answer.title == NEXT_BUYER:
+    if answer.key == NEXT_BUYER:
         so_far = int(answer.tables[ALL_BUYERS]["so_far"].iloc[0])
         following = next((row for row in rows if row["number"] == so_far + 1), None)
         if following is not None:

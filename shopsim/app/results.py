@@ -129,7 +129,7 @@ def draw_answer(slot: str, job: Look, answer: Answer, scenario: Scenario, shown:
     """A whole answer, from its sentence to its files. ``shown``: its table for the screen, where it is not the usual one."""
     draw_sentence(answer.sentence, say_stamp(answer, job))
     watch(slot, job)
-    figures = build_for_answer(answer.title, answer.rows, answer.tables, theme_name())
+    figures = build_for_answer(answer.key, answer.rows, answer.tables, theme_name())
     draw_charts(slot, figures)
     tables = {"": screen_table(answer) if shown is None else shown}
     if shown is None:
@@ -141,7 +141,7 @@ def draw_answer(slot: str, job: Look, answer: Answer, scenario: Scenario, shown:
         partial(build_section, answer, tables) if figures or shown is None else partial(_plain_section, answer, tables)
     )
     draw_files(
-        slot, {answer.title: answer.rows, **answer.tables}, figures, lambda: [section()], scenario,
+        slot, answer.titled_tables(), figures, lambda: [section()], scenario,
         {"version": answer.version, "seed": answer.seed, "replications": answer.replications},
     )  # fmt: skip
 

@@ -1,4 +1,4 @@
-"""Which charts go with which answer: the table and its title are all that is needed."""
+"""Which charts go with which answer: the table and its key are all that is needed."""
 
 from __future__ import annotations
 
@@ -12,16 +12,16 @@ from shopsim.charts.delivery import build_delivery, build_order_counts
 from shopsim.charts.savings import build_clamp_savings, build_holdups
 from shopsim.charts.waiting import build_waiting
 
-#: Titles of tables that go with an answer: lead times with batch sizes, time by cause with hold-ups.
-LEAD_TIMES, TIME_BY_PIECE = "Lead time by order", "Time by piece"
+#: Keys of tables that go with an answer: lead times with batch sizes, time by cause with hold-ups.
+LEAD_TIMES, TIME_BY_PIECE = "lead_time_by_order", "time_by_piece"
 
 
 def build_for_answer(
-    title: str, rows: pd.DataFrame, tables: Mapping[str, pd.DataFrame], theme: str = "light"
+    key: str, rows: pd.DataFrame, tables: Mapping[str, pd.DataFrame], theme: str = "light"
 ) -> list[go.Figure]:
-    """The figures of an answer, in the order in which they are shown; none for a title that has no chart.
+    """The figures of an answer, in the order in which they are shown; none for one that has no chart.
 
-    ``title``: the answer's; ``rows``: its table; ``tables``: further tables of it by title. A chart
+    ``key``: the answer's; ``rows``: its table; ``tables``: further tables of it by key. A chart
     whose columns are not in the table is left out.
     """
     figures = []

@@ -19,14 +19,15 @@ from shopsim.answers.wording import say_count
 from shopsim.answers.words import GENERAL, LATE, write_words
 from shopsim.cli.printing import say
 from shopsim.cli.readers import BOTH_WAYS
+from shopsim.columns import TABLES
 from shopsim.errors import Cancelled, InputError
 from shopsim.export import file_name, format_workbook
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.scenario.places import clean
 from shopsim.screens import words_heading, words_text
 
-#: Title of the table of paragraphs to paste, and the file they are written to.
-WORDS, WORDS_FILE = "Words to use", "words-to-use.txt"
+#: Key of the table of paragraphs to paste, and the file they are written to.
+WORDS, WORDS_FILE = "words_to_use", "words-to-use.txt"
 
 
 def change_batches(args: argparse.Namespace, scenario: Scenario) -> Scenario:
@@ -159,7 +160,7 @@ def more_files(answers: Sequence[Answer]) -> dict[str, bytes]:
     files: dict[str, bytes] = {}
     for answer in answers:
         if SHEET in answer.tables:
-            files[file_name(SHEET, ".xlsx")] = format_workbook({SHEET: answer.tables[SHEET]})
+            files[file_name(SHEET, ".xlsx")] = format_workbook({TABLES[SHEET].title: answer.tables[SHEET]})
         if WORDS in answer.tables:
             files[WORDS_FILE] = words_text(answer.tables[WORDS]).encode()
     return files

@@ -14,7 +14,7 @@ from shopsim.answers.one_run import say_plan_row, tell_run
 from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import make_console, print_cautions, print_table, say, say_rest, show
 from shopsim.cli.results import load_told, stamp, write_json, write_out
-from shopsim.export import table_rows
+from shopsim.rows import table_rows
 
 #: Lines of the day plan that are printed before it is cut.
 LONGEST_PLAN = 120

@@ -16,20 +16,17 @@ from shopsim.cli.complaints import complain
 from shopsim.cli.out_folder import write_files
 from shopsim.errors import ScenarioError
 from shopsim.export import file_name, format_csv, format_json
+from shopsim.rows import stamp_result
 from shopsim.scenario import Scenario, dump_scenario, read_scenario
+from shopsim.study.fingerprint import hash_scenario
 
 if TYPE_CHECKING:
     from shopsim.report import Section
 
 
 def stamp(scenario: Scenario, seed: int, replications: int) -> dict[str, Any]:
-    """What a result must say of itself: scenario (its title), version, seed, replications."""
-    return {
-        "scenario": scenario.title,
-        "version": version("shopsim"),
-        "seed": seed,
-        "replications": replications,
-    }
+    """What every result tells of itself; see ``stamp_result``."""
+    return stamp_result(scenario.title, hash_scenario(scenario), version("shopsim"), seed, replications)
 
 
 def load_told(args: argparse.Namespace) -> Scenario:
@@ -69,7 +66,7 @@ def write_out(
         sections,
         title=scenario.title,
         scenario_text=dump_scenario(scenario),
-        stamp={key: value for key, value in made_with.items() if key != "scenario"},
+        stamp={key: value for key, value in made_with.items() if key not in ("scenario", "scenario_hash")},
         date=dt.date.today(),
         cautions=list_cautions(scenario),
     )

@@ -19,7 +19,7 @@ from shopsim.cli.printing import make_console, print_table, say
 from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
-from shopsim.export import table_rows
+from shopsim.rows import table_rows
 from shopsim.scenario import PRIORITY_RULES, Scenario
 from shopsim.scenario.batches import rules_to_compare
 from shopsim.scenario.places import Guesser
@@ -54,7 +54,7 @@ def _write(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answe
     """Every table of every answer as CSV, and the report."""
     from shopsim.report import build_section
 
-    tables = {answer.title: answer.rows for answer in answers}
+    tables = {answer.key: answer.rows for answer in answers}
     for answer in answers:
         tables |= answer.tables
     made_with = stamp(scenario, args.seed, max(answer.replications for answer in answers))
@@ -141,25 +141,15 @@ def _added(asked: Sequence[int] | None) -> list[int] | None:
 
 
 def _result(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answer]) -> dict[str, Any]:
-    """One object: what was run, rows and sentence; for several answers each of them, and their rows tagged."""
-    told = {**stamp(scenario, args.seed, max(answer.replications for answer in answers))}
-    told["partial"] = any(answer.partial for answer in answers)
+    """One object: the answer; for several answers each of them, and their rows tagged by their keys."""
     if len(answers) == 1:
-        (answer,) = answers
-        notes = list(answer.notes)
-        return {
-            **told,
-            "title": answer.title,
-            "rows": table_rows(answer.rows),
-            "sentence": answer.sentence,
-            "notes": notes,
-            "tables": {title: table_rows(table) for title, table in answer.tables.items()},
-        }
+        return answers[0].to_dict()
     return {
-        **told,
-        "rows": [{"answer": answer.title, **row} for answer in answers for row in table_rows(answer.rows)],
+        **stamp(scenario, args.seed, max(answer.replications for answer in answers)),
+        "partial": any(answer.partial for answer in answers),
+        "rows": [{"answer": answer.key, **row} for answer in answers for row in table_rows(answer.rows)],
         "sentence": " ".join(answer.sentence for answer in answers),
-        "answers": [{**answer.to_dict(), "rows": table_rows(answer.rows)} for answer in answers],
+        "answers": [answer.to_dict() for answer in answers],
     }
 
 

@@ -20,7 +20,6 @@ from shopsim.cli.printing import make_console, print_table, say
 from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
-from shopsim.export import table_rows
 from shopsim.scenario import Scenario, load_scenario
 from shopsim.screens import lesson_screen, what_moves_screen
 
@@ -90,17 +89,7 @@ def _show(
 ) -> None:
     made_with = stamp(scenario, args.seed, answer.replications)
     if args.json:
-        write_json(
-            {
-                **made_with,
-                "partial": answer.partial,
-                "title": answer.title,
-                "rows": table_rows(answer.rows),
-                "sentence": answer.sentence,
-                "notes": list(answer.notes),
-                **more,
-            }
-        )
+        write_json({**answer.to_dict(), **more})
     else:
         _print(make_console(), scenario, answer, screen, more.get("flags", ()))
     if args.out:
@@ -108,7 +97,7 @@ def _show(
 
         notes = (*more.get("flags", ()), *answer.notes)
         section = Section(answer.title, answer.sentence, (), {"": screen}, notes)
-        write_out(args, {answer.title: answer.rows}, scenario, made_with, [section])
+        write_out(args, {answer.key: answer.rows}, scenario, made_with, [section])
 
 
 def _print(console: Console, scenario: Scenario, answer: Answer, screen: pd.DataFrame, flags: Sequence[str]) -> None:

@@ -80,7 +80,7 @@ def ask_everything(number: int, folder: Path) -> int:
         forecast_delivery(scenario, replications=60, seed=number),
     ]
     sections = [build_section(answer) for answer in answers]
-    assert sum(len(build_for_answer(answer.title, answer.rows, answer.tables)) for answer in answers) >= 4
+    assert sum(len(build_for_answer(answer.key, answer.rows, answer.tables)) for answer in answers) >= 4
     text = format_report(
         sections,
         title=scenario.title,

@@ -16,7 +16,7 @@ STOREYS = (
     ("errors", "units", "laws", "plurals", "columns", "priority"),
     ("scenario",),
     ("engine",),
-    ("say",),
+    ("say", "rows"),
     ("study",),
     ("answers",),
     ("charts", "export"),
@@ -86,7 +86,7 @@ def test_charts_and_export_take_tables_only() -> None:
     for path in modules():
         if storey_name(path) in ("charts", "export"):
             used = {name.split(".")[1] for _, name in imports_of(path) if name.startswith("shopsim.")}
-            assert used <= {"errors", "units", "columns", "scenario", "say", storey_name(path)}, path.name
+            assert used <= {"errors", "units", "columns", "scenario", "say", "rows", storey_name(path)}, path.name
 
 
 @pytest.mark.parametrize("library", sorted(HOMES))
@@ -126,6 +126,6 @@ def test_a_breach_is_found_however_it_is_written() -> None:
 def test_the_storeys_are_those_that_developers_md_draws() -> None:
     text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     assert (
-        "errors, units, laws, columns, priority <- scenario <- engine <- say <- study <- answers "
+        "errors, units, laws, columns, priority <- scenario <- engine <- say, rows <- study <- answers "
         "<- charts, export <- report <- app <- cli" in text
     )

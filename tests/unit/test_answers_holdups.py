@@ -269,4 +269,4 @@ def test_bad_arguments_are_refused(trays: Path) -> None:
 def test_the_answer_is_plain_json(trays: Path) -> None:
     said = json.loads(json.dumps(find_holdups(load_scenario(trays), 3, accounted=1).to_dict(), allow_nan=False))
     assert said["title"] == "What holds the run back"
-    assert {"Where the time of a piece goes", "Time by operation"} <= set(said["tables"])
+    assert {"where_the_time_of_a_piece_goes", "time_by_operation"} <= set(said["tables"])

@@ -183,21 +183,21 @@ def test_each_answer_has_its_charts() -> None:
     def titles(title: str, rows: pd.DataFrame, **tables: pd.DataFrame) -> list[str]:
         return [figure.layout.title.text for figure in build_for_answer(title, rows, tables)]
 
-    lead_times = {"Lead time by order": POSITIONS}
-    found = build_for_answer("Batch size", pd.DataFrame({"batch": [5]}), lead_times, "dark")
+    lead_times = {"lead_time_by_order": POSITIONS}
+    found = build_for_answer("batch_size", pd.DataFrame({"batch": [5]}), lead_times, "dark")
     assert [figure.layout.title.text for figure in found] == ["Lead time by order position"]
     assert found[0].layout.meta["theme"] == "dark"
-    assert titles("More clamps", clamp_rows()) == ["Days saved by more clamps", "One more of everything"]
+    assert titles("more_clamps", clamp_rows()) == ["Days saved by more clamps", "One more of everything"]
     more = pd.DataFrame(
         {"what": ["1 more bench"], "average_sooner_days": 1.0, "low": 0.5, "high": 2.0, "unseen": False, "cost": 3.0}
     )
     time = pd.DataFrame({"piece": [1], "batch": [1], "part": ["hands-on"], "detail": [""], "minutes": [720.0]})
-    assert titles("What holds the run back", more, **{"Time by piece": time}) == [
+    assert titles("what_holds_the_run_back", more, time_by_piece=time) == [
         "One more of everything", "Where the time of each piece goes",
     ]  # fmt: skip
-    assert titles("Delivery window", DELIVERY) == ["Ship window of each order"]
+    assert titles("delivery_window", DELIVERY) == ["Ship window of each order"]
     counts = DELIVERY.drop(columns=["position", "order"]).assign(orders=[6, 7])
-    assert titles("Delivery window by number of orders", counts) == ["Last ship date by number of orders"]
+    assert titles("delivery_window_by_number_of_orders", counts) == ["Last ship date by number of orders"]
     assert titles("Something else", pd.DataFrame({"a": [1]})) == []
 
 
@@ -212,7 +212,7 @@ def test_beside_clamps_one_more_of_other_things_is_said_in_words() -> None:
             for n, (thing, kind, added) in enumerate(more)
         ]
     )
-    (figure,) = build_for_answer("More clamps", rows, {})
+    (figure,) = build_for_answer("more_clamps", rows, {})
     assert {note.text for note in figure.layout.annotations} >= {
         "1 more person like the maker", "2 more people like the helper", "1 more spot on the drying rack",
         "4 more spots on the shelf", "1 more bench",
@@ -223,7 +223,7 @@ def test_beside_clamps_one_more_of_other_things_is_said_in_words() -> None:
 def test_names_of_a_user_never_become_markup(theme: str) -> None:
     nasty = "<img src=x onerror=alert(1)>%{x}"
     rows = clamp_rows().assign(kind=nasty)
-    for figure in build_for_answer("More clamps", rows, {"Lead time by order": POSITIONS.assign(batch=nasty)}, theme):
+    for figure in build_for_answer("more_clamps", rows, {"lead_time_by_order": POSITIONS.assign(batch=nasty)}, theme):
         assert "<img" not in str(figure.to_plotly_json())
         assert all(getattr(trace, "hovertemplate", None) is None for trace in figure.data)
 

@@ -84,9 +84,9 @@ def test_words_are_printed_and_written_as_they_can_be_pasted(shopsim: Command, b
     assert "check local law" in written
     assert "About your order A2 (2 trays)" in written
     told = json_of(shopsim("delivery", book, "--words", *FEW, "--json"))
-    assert [row["kind"] for row in told["tables"]["Words to use"]] == ["listing", "buyer", "late note"]
+    assert [row["kind"] for row in told["tables"]["words_to_use"]] == ["listing", "buyer", "late note"]
     plain = json_of(shopsim("delivery", book, *FEW, "--json"))
-    assert "Words to use" not in plain["tables"]
+    assert "words_to_use" not in plain["tables"]
 
 
 def test_the_promise_sheet_is_written_as_csv_and_as_a_spreadsheet(shopsim: Command, book: Path, tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ import pytest
 
 from shopsim import load_scenario
 from shopsim.answers import compare_batch_sizes, compare_clamps, find_holdups
-from shopsim.export import table_rows
+from shopsim.rows import table_rows
 from shopsim.study import open_study
 
 Command = Callable[..., tuple[int, str, str]]
@@ -131,7 +131,7 @@ def test_lead_times_by_order_stand_under_the_batch_sizes(shopsim: Command, trays
     out = shopsim("batches", trays, "--sizes", "1,2", "--replications", 10, "--jobs", 1)[1]
     assert "Lead time by order, days: 10 % / 50 % / 90 %" in out
     answer = told(shopsim, "batches", trays, "--sizes", "1,2", "--replications", 10)
-    rows = answer["tables"]["Lead time by order"]
+    rows = answer["tables"]["lead_time_by_order"]
     assert [row["position"] for row in rows] == [1, 2, 3, 1, 2, 3]
     first = rows[0]
     assert f"{first['lead_days_p10']:.0f} / {first['lead_days_p50']:.0f} / {first['lead_days_p90']:.0f}" in out

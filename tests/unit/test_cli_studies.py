@@ -12,7 +12,7 @@ import pytest
 
 from shopsim import load_scenario
 from shopsim.answers import compare_batch_sizes, compare_clamps, decide, forecast_delivery
-from shopsim.export import table_rows
+from shopsim.rows import table_rows
 
 Command = Callable[..., tuple[int, str, str]]
 STUDIES = ("decide", "batches", "clamps", "delivery")
@@ -66,7 +66,7 @@ def test_decide_tells_three_answers_and_their_rows_tagged(shopsim: Command, tray
     assert [one["title"] for one in answer["answers"]] == ["Batch size", "More clamps", "Delivery window"]
     assert [one["sentence"] for one in answer["answers"]] == [one.sentence for one in own]
     assert answer["sentence"] == " ".join(one.sentence for one in own)
-    assert [row["answer"] for row in answer["rows"]] == [one.title for one in own for _ in range(len(one.rows))]
+    assert [row["answer"] for row in answer["rows"]] == [one.key for one in own for _ in range(len(one.rows))]
     untagged = [{key: value for key, value in row.items() if key != "answer"} for row in answer["rows"]]
     assert untagged == [row for one in answer["answers"] for row in one["rows"]]
     assert untagged == [row for one in own for row in table_rows(one.rows)]
@@ -123,6 +123,7 @@ def test_every_table_of_decide_is_written_whole(shopsim: Command, trays: Path, t
         "more-clamps.csv",
         "delivery-window.csv",
         "lead-time-by-order.csv",
+        "all-orders-together.csv",
         "promise-sheet.csv",
         "report.html",
     ]

@@ -86,7 +86,7 @@ def test_answers_go_on_in_the_blocks_of_the_study_they_are_given(scenario: Scena
     whole = run_study({"now": scenario}, replications=16, seed=3, even_block=8)
     assert np.array_equal(answer.study.values("now", DAY), whole.values("now", DAY))
     found = find_holdups(scenario, 16, study=held, accounted=16)
-    elapsed = found.tables["Where the time of the run goes"]["days"].sum()
+    elapsed = found.tables["where_the_time_of_the_run_goes"]["days"].sum()
     assert elapsed == pytest.approx(whole.values("now", DAY).mean(), abs=1e-9)
 
 

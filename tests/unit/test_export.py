@@ -14,7 +14,8 @@ import pandas as pd
 import pytest
 
 from shopsim.errors import InputError
-from shopsim.export import check_folder, file_name, format_csv, format_json, plain_value, table_rows, write_tables
+from shopsim.export import check_folder, file_name, format_csv, format_json, write_tables
+from shopsim.rows import plain_value, table_rows
 
 
 def table() -> pd.DataFrame:

@@ -32,7 +32,7 @@ ROWS = pd.DataFrame(
 
 def an_answer(**changes: Any) -> Answer:
     said: dict[str, Any] = {
-        "title": "One more", "rows": ROWS, "sentence": "It helps.", "scenario": "Trays", "scenario_hash": "0" * 64,
+        "key": "what_holds_the_run_back", "title": "One more", "rows": ROWS, "sentence": "It helps.", "scenario": "Trays", "scenario_hash": "0" * 64,
         "version": "0.1.0", "seed": 7, "replications": 200, "notes": ("A note.", BINDING),
     }  # fmt: skip
     return Answer(**(said | changes))
