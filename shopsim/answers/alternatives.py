@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor
 from dataclasses import replace
 from typing import Any
 
@@ -12,11 +11,12 @@ import numpy as np
 from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Scenario
+from shopsim.study.execution import Execution
 from shopsim.study.extending import check_extendable, find_missing, run_missing
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import Interval, paired_difference
 from shopsim.study.results import Outcome, Study, need_replications
-from shopsim.study.runner import OnProgress, ShouldStop, run_study
+from shopsim.study.runner import run_range
 
 #: The name of the alternative that is the scenario as it stands.
 NOW = "now"
@@ -46,54 +46,39 @@ def check_replications(replications: int) -> None:
         )
 
 
-def run_alternatives(
-    alternatives: Mapping[str, Scenario],
-    *,
-    replications: int,
-    seed: int = 1,
-    even_block: int = 0,
-    jobs: int = 1,
-    executor: Executor | None = None,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
-    study: Study | None = None,
-) -> Study:
-    """A study of the alternatives, taking from ``study`` what it already holds and running the rest.
+def run_alternatives(alternatives: Mapping[str, Scenario], execution: Execution) -> Study:
+    """A study of the alternatives, taking from the runs that the execution re-uses what they hold, and running the rest.
 
-    ``study``: alternatives are recognised by what their scenarios say, not by name, and its seed and
-    ``even_block`` (see ``run_study``) are used. Raises InputError where it was made by another version of the program and more has to be run,
+    Alternatives are recognised by what their scenarios say, not by name. The execution says how many replications.
+    Raises InputError where the runs that are there were made by another version of the program and more has to be run,
     Cancelled if the user stopped before two replications of all were finished.
     """
+    replications = execution.replications
+    assert replications is not None
     check_replications(replications)
-    if study is None:
-        fresh = run_study(
-            alternatives, replications=replications, seed=seed, even_block=even_block, jobs=jobs, executor=executor,
-            on_progress=on_progress, should_stop=should_stop,
-        )  # fmt: skip
+    held = execution.reuse
+    if held is None:
+        fresh = run_range(alternatives, execution, 0, replications)
         need_replications(fresh)
         return fresh
-    held = {outcome.scenario_hash: outcome for outcome in study.outcomes.values()}
+    there = {outcome.scenario_hash: outcome for outcome in held.outcomes.values()}
     hashes = {name: hash_scenario(scenario) for name, scenario in alternatives.items()}
     known = {
-        name: replace(held[hashes[name]], scenario=scenario)  # what it says of orders to come is not in its hash
+        name: replace(there[hashes[name]], scenario=scenario)  # what it says of orders to come is not in its hash
         for name, scenario in alternatives.items()
-        if hashes[name] in held
+        if hashes[name] in there
     }
     outcomes = {
         name: known[name] if name in known else Outcome.of(scenario, hashes[name], [])
         for name, scenario in alternatives.items()
     }
-    wanted = np.arange(study.first, study.first + replications)
+    wanted = np.arange(held.first, held.first + replications)
     if any(find_missing(outcome, wanted).size for outcome in outcomes.values()):
-        check_extendable(replace(study, outcomes=known))
-        outcomes = run_missing(
-            outcomes, dict.fromkeys(outcomes, wanted), study.seed, even_block=study.even_block, jobs=jobs,
-            executor=executor, on_progress=on_progress, should_stop=should_stop,
-        )  # fmt: skip
+        check_extendable(replace(held, outcomes=known), execution)
+        outcomes = run_missing(outcomes, dict.fromkeys(outcomes, wanted), execution)
     kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
     whole = Study.of(
-        kept, seed=study.seed, wanted=replications, version=study.version, first=study.first,
-        even_block=study.even_block,
+        kept, seed=held.seed, wanted=replications, version=held.version, first=held.first, even_block=held.even_block
     )  # fmt: skip
     need_replications(whole)
     return whole

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 import pandas as pd
@@ -32,10 +31,10 @@ from shopsim.errors import InputError
 from shopsim.plurals import several
 from shopsim.scenario.batches import find_room, ordered_of_lines, own_batches, pieces_of_lines
 from shopsim.scenario.model import PRIORITY_RULES, Scenario
+from shopsim.study.execution import Execution, RunOptions
 from shopsim.study.intervals import Interval
 from shopsim.study.positions import measure_positions
 from shopsim.study.results import Study
-from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.study.searching import Search, search_best
 
 #: Key of the answer.
@@ -243,17 +242,11 @@ class BatchSizePlan:
 def compare_batch_sizes(
     scenario: Scenario,
     sizes: Sequence[int] | None = None,
-    replications: int | None = None,
-    seed: int = 1,
-    jobs: int = 1,
-    priority_rules: Sequence[str] | None = None,
     *,
+    priority_rules: Sequence[str] | None = None,
     until_sure: bool = False,
     matters_days: float = MATTERS_DAYS,
-    executor: Executor | None = None,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
-    study: Study | None = None,
+    **options: Unpack[RunOptions],
 ) -> Answer:
     """What each batch size does to ship days, hours and clamps; which is best for which wish.
 
@@ -261,8 +254,7 @@ def compare_batch_sizes(
     all, once. Rounding of orders stays as the scenario says, and so does the room (``run.pieces_open``), also where
     the scenario leaves it open. What the scenario has now is always among the rows, also where its lines have
     sizes of their own. ``priority_rules``: names of built-in priority rules, each
-    size under each of them; default the scenario's own. ``study``: a study of some of these
-    alternatives, used for what it holds.
+    size under each of them; default the scenario's own. ``options``: see ``RunOptions``.
 
     ``replications``: of every size, default 200. With ``until_sure`` each wish is run on until one size is left,
     which then is the best, or within ``matters_days`` of it (of hours a piece in proportion: 3 minutes
@@ -283,18 +275,14 @@ def compare_batch_sizes(
     replications of all sizes were finished.
     """
     plan = BatchSizePlan(scenario, sizes, priority_rules)
+    execution = Execution.of(options)
     if until_sure:
+        most = MOST if execution.replications is None else execution.replications
         search = search_best(
-            plan.alternatives, plan.deltas(matters_days), most=MOST if replications is None else replications,
-            confidence=CONFIDENCE, seed=seed, jobs=jobs, executor=executor, on_progress=on_progress,
-            should_stop=should_stop, held=study,
+            plan.alternatives, plan.deltas(matters_days), most=most, confidence=CONFIDENCE, execution=execution
         )  # fmt: skip
         return plan.answer(search.study, search)
-    done = run_alternatives(
-        plan.alternatives, replications=USUAL if replications is None else replications, seed=seed, jobs=jobs,
-        executor=executor, on_progress=on_progress, should_stop=should_stop, study=study,
-    )  # fmt: skip
-    return plan.answer(done)
+    return plan.answer(run_alternatives(plan.alternatives, execution.times(USUAL)))
 
 
 def _check_size(size: Any) -> int:

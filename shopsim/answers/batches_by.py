@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from concurrent.futures import Executor
-from typing import Any
+from typing import Any, Unpack
 
 import pandas as pd
 
@@ -14,8 +13,8 @@ from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.values import OrderBook
+from shopsim.study.execution import Execution, RunOptions
 from shopsim.study.results import Study
-from shopsim.study.runner import OnProgress, ShouldStop
 
 #: Key of the answer.
 BATCHES_BY = "batches_by_order_received_or_by_option"
@@ -24,23 +23,13 @@ WAYS = ("order received", "option")
 _MEASURES = ("first_ship_day", "average_ship_day", "last_ship_day", "setup_h")
 
 
-def compare_batches_by(
-    scenario: Scenario,
-    replications: int = USUAL,
-    seed: int = 1,
-    jobs: int = 1,
-    *,
-    executor: Executor | None = None,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
-    study: Study | None = None,
-) -> Answer:
+def compare_batches_by(scenario: Scenario, **options: Unpack[RunOptions]) -> Answer:
     """Batches cut in the order received against batches of one option each, on the same luck.
 
     Rows, the scenario's own way first: ``batches_by``, ``is_now``, ``batches`` (how many there are), the means over
     replications of ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days after orders close) and ``setup_h``,
     and for each ``<measure>_change`` with ``_low`` and ``_high``: the paired difference from the scenario's own way,
-    at 95 %. InputError where no order of a file asks for an option, so that there is nothing to compare.
+    at 95 %. InputError where no order of a file asks for an option, so that there is nothing to compare. ``options``: see ``RunOptions``; 200 replications where nothing is said.
     """
     designs = {design.name: design for design in scenario.all_designs}
     asked = any(
@@ -62,10 +51,7 @@ def compare_batches_by(
             if changed is None:
                 raise InputError(f"batches by {way} cannot be run: {why_not}")
             alternatives[way] = changed
-    done = run_alternatives(
-        alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
-        on_progress=on_progress, should_stop=should_stop, study=study,
-    )  # fmt: skip
+    done = run_alternatives(alternatives, Execution.of(options).times(USUAL))
     rows = [_row(done, way, own) for way in alternatives]
     notes = (
         "Ship days count from the day orders close; averages are over the orders. Set-up is paid again when an "

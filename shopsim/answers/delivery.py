@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Iterable
-from concurrent.futures import Executor
 from dataclasses import replace
-from typing import Any
+from typing import Any, Unpack
 
 import numpy as np
 import pandas as pd
@@ -32,27 +31,21 @@ from shopsim.answers.terms import (
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.values import OrderBook
+from shopsim.study.execution import Execution, RunOptions
 from shopsim.study.results import Study
-from shopsim.study.runner import OnProgress, ShouldStop
 
 
 def forecast_delivery(
     scenario: Scenario,
     orders: int | Iterable[int] | None = None,
     confidence: float = WINDOW,
-    replications: int | None = None,
-    seed: int = 1,
-    jobs: int = 1,
     *,
     kept: float = KEPT,
     keep: dt.date | None = None,
     cap: int | None = None,
     so_far: int | None = None,
     mix: str | None = None,
-    executor: Executor | None = None,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
-    study: Study | None = None,
+    **options: Unpack[RunOptions],
 ) -> Answer:
     """When each order ships, what to promise, and with what chance it is kept; before orders close, that for what may come.
 
@@ -64,7 +57,7 @@ def forecast_delivery(
     in keep their quantity and options, and those to come follow its mix, or ``mix``: "6 walnut, 4 plain" (see ``OrderPlan``).
     ``confidence``: of the windows; ``kept``: the chance with which a promised date is to be kept; both in 0..1.
     ``replications``: default 1,537, which tell a chance of 80 % to within 2 in a hundred, and fewer for many
-    numbers of orders. ``study``: a study that holds the scenario as it stands, used where it fits.
+    numbers of orders. Further ``options``: see ``RunOptions``.
 
     Rows for the orders of a run, in the order in which they are served: ``position``, ``order``,
     ``design``, ``quantity``, ``date``, ``destination``, ``option``, ``batch`` (numbers of the batches its pieces are cut
@@ -90,11 +83,9 @@ def forecast_delivery(
     own_cap = cap
     counted: tuple[str, ...] = ()
     cap = _check_cap(scenario, cap)
-    options: dict[str, Any] = {
-        "seed": seed, "jobs": jobs, "executor": executor, "on_progress": on_progress, "should_stop": should_stop,
-    }  # fmt: skip
+    execution = Execution.of(options)
     if orders is None and keep is None and scenario.run.demand is not None:
-        return forecast_next_buyer(scenario, terms, cap, so_far, replications or USUAL, mix=mix, **options)
+        return forecast_next_buyer(scenario, terms, cap, so_far, execution.times(USUAL), mix=mix)
     if so_far is not None:
         raise InputError(
             "so_far is of use only where the scenario states demand · leave it out, or add run.demand"
@@ -111,8 +102,9 @@ def forecast_delivery(
         counts = _check_counts(orders)
         if mix is not None and keep is None and counts is not None:
             _need_to_come(scenario, mix, counts[-1])
-        return forecast_counts(scenario, terms, counts, keep, cap, replications, mix=mix, study=study, **options)
-    terms.need(replications or USUAL)
+        return forecast_counts(scenario, terms, counts, keep, cap, execution, mix=mix)
+    execution = execution.times(USUAL)
+    terms.need_runs(execution)
     if orders is not None:
         count = check_orders(orders)
         if cap is not None and count > cap:
@@ -121,11 +113,7 @@ def forecast_delivery(
             _need_to_come(scenario, mix, count)
         plan = OrderPlan(scenario, mix)
         scenario, counted = plan.change(count), plan.notes(count)
-    answer = answer_delivery(
-        run_alternatives({NOW: scenario}, replications=replications or USUAL, study=study, **options),
-        confidence,
-        kept=kept,
-    )
+    answer = answer_delivery(run_alternatives({NOW: scenario}, execution), confidence, kept=kept)
     return replace(answer, notes=tuple(dict.fromkeys((*counted, *answer.notes))))
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor
-from typing import Any
+from dataclasses import replace
+from typing import Any, Unpack
 
 import pandas as pd
 
@@ -40,9 +40,9 @@ from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
 from shopsim.study.accounts import Accounts, account_runs
+from shopsim.study.execution import Execution, RunOptions
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
-from shopsim.study.runner import OnProgress, ShouldStop
 
 #: Runs whose time is accounted for, where nothing is said.
 ACCOUNTED = 20
@@ -228,15 +228,9 @@ _PARTS = {
 
 def find_holdups(
     scenario: Scenario,
-    replications: int = USUAL,
-    seed: int = 1,
-    jobs: int = 1,
     *,
     accounted: int = ACCOUNTED,
-    executor: Executor | None = None,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
-    study: Study | None = None,
+    **options: Unpack[RunOptions],
 ) -> Answer:
     """What one more of everything would save, each by itself on the same luck, beside where the time goes.
 
@@ -247,7 +241,7 @@ def find_holdups(
     of all drying and curing (``cure``, ``wet`` and the wait before packing). Times by a law of the user's own stay.
 
     ``accounted``: of how many of the ``replications`` the elapsed time is added up; one costs about twenty runs.
-    ``study``: a study of some of these alternatives, used for what it holds.
+    ``options``: see ``RunOptions``; 200 replications where nothing is said.
 
     Rows, the largest saving first: ``what`` in words, ``thing``, ``kind``, ``added``; paired ``average_sooner_days`` with
     ``low`` and ``high``, ``last_sooner_days`` with ``last_low`` and ``last_high``, all intervals of a measure together at
@@ -263,11 +257,10 @@ def find_holdups(
     if isinstance(accounted, bool) or not isinstance(accounted, int) or accounted < 1:
         raise InputError(f"accounted = {accounted!r} is not a number of runs · write a whole number from 1")
     plan = HoldupsPlan(scenario)
-    done = run_alternatives(
-        plan.alternatives, replications=replications, seed=seed, jobs=jobs, executor=executor,
-        on_progress=on_progress, should_stop=should_stop, study=study,
-    )  # fmt: skip
-    numbers = done.outcomes[NOW].replications[:accounted]
-    # after a stop one run is accounted for all the same: the savings alone would be half an answer
-    accounts = account_runs(scenario, numbers if done.complete else numbers[:1], done.seed, even_block=done.even_block)
+    with Execution.of(options).times(USUAL).opened() as execution:
+        done = run_alternatives(plan.alternatives, execution)
+        numbers = done.outcomes[NOW].replications[:accounted]
+        # after a stop one run is accounted for all the same: the savings alone would be half an answer
+        quiet = replace(execution, on_progress=None, should_stop=None)
+        accounts = account_runs(scenario, numbers if done.complete else numbers[:1], quiet)
     return plan.answer(done, accounts)

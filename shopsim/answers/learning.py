@@ -25,10 +25,10 @@ from shopsim.scenario.logs import ShippedRow
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
 from shopsim.study.beliefs import believe_bias, believe_days, believe_pace, believe_times
 from shopsim.study.contradictions import flag_contradictions
+from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.recalibration import LEAST_ORDERS, find_recalibration
 from shopsim.study.results import Study
-from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.study.scoring import find_pit
 from shopsim.study.taking_in import take_days, take_delivered, take_times
 
@@ -87,9 +87,6 @@ def learn_from_logs(
     notes = [f"Believed as it stands: {doubt}." for doubt in doubts]
     if any(row.plain for row in logs.days):
         notes.append(f'"share" in {logs.days_name} is read as the share that was left: call the column open_share.')
-    options: dict[str, Any] = {
-        "replications": replications, "seed": seed, "jobs": jobs, "executor": executor, "should_stop": should_stop,
-    }  # fmt: skip
     known = scenario
     if logs.times:
         taken = take_times(known, logs.times, logs.times_name)
@@ -97,7 +94,9 @@ def learn_from_logs(
     if logs.days:
         taken = take_days(known, logs.days, logs.days_name)
         known, notes = _with(known, taken.learned), [*notes, *taken.notes]
-    study = run_alternatives({BEFORE: scenario, AFTER: known}, on_progress=on_progress, **options)
+    study = run_alternatives(
+        {BEFORE: scenario, AFTER: known}, Execution(replications, seed, jobs, executor, on_progress, should_stop)
+    )  # fmt: skip
     check_chance(study, (1 + confidence) / 2, "a window")
     if logs.shipped:
         taken = take_delivered(known.learned, compare_shipped(study, BEFORE, logs.shipped))

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor
 from dataclasses import replace
+from typing import Unpack
 
 from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, MOST, NOW, USUAL, run_alternatives
 from shopsim.answers.answer import Answer
@@ -14,19 +14,15 @@ from shopsim.answers.growth import STEPS
 from shopsim.answers.worth import PAYS_DAYS, Worth
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
+from shopsim.study.execution import Execution, RunOptions
 from shopsim.study.results import Outcome, Study
-from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.study.searching import FIRST, search_best
-from shopsim.study.workers import open_workers
 
 
 def compare_clamps(
     scenario: Scenario,
     kinds: Sequence[str] | None = None,
     add: Sequence[int] | Mapping[str, Sequence[int]] | None = None,
-    replications: int | None = None,
-    seed: int = 1,
-    jobs: int = 1,
     threshold: float = PAYS_DAYS,
     everything: bool = True,
     *,
@@ -34,10 +30,7 @@ def compare_clamps(
     day_worth: float | None = None,
     until_sure: bool = False,
     matters_days: float = MATTERS_DAYS,
-    executor: Executor | None = None,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
-    study: Study | None = None,
+    **options: Unpack[RunOptions],
 ) -> Answer:
     """What more clamps of each kind would save, after what a better priority rule saves for nothing.
 
@@ -45,7 +38,7 @@ def compare_clamps(
     or by name, default so many that as many glue-ups more fit as ``steps`` says. ``threshold``:
     days of the average ship day that each clamp must save to pay; or ``day_worth``: what a day saved is
     worth in the money of the file's prices. ``everything``: also one more of each station and
-    rack, not only of hands. ``study``: a study of some of these alternatives, used for what it holds.
+    rack, not only of hands. ``options``: see ``RunOptions``.
 
     ``replications``: of every alternative, default 200. With ``until_sure`` the priority rules, and then the numbers of
     clamps under the best of them, are run on until one is left that is the best once each clamp has to
@@ -71,58 +64,39 @@ def compare_clamps(
     all alternatives were finished.
     """
     plan = ClampsPlan(scenario, kinds, add, Worth(threshold, day_worth), everything, steps)
-    if until_sure:
-        return _search_clamps(
-            plan, matters_days, MOST if replications is None else replications, seed, jobs, executor, on_progress,
-            should_stop, study,
-        )  # fmt: skip
-    first = run_alternatives(
-        plan.alternatives, replications=USUAL if replications is None else replications, seed=seed, jobs=jobs,
-        executor=executor, on_progress=on_progress, should_stop=should_stop, study=study,
-    )  # fmt: skip
-    return plan.answer(add_further(plan, first, study, jobs, executor, on_progress, should_stop))
+    with Execution.of(options).opened() as execution:
+        if until_sure:
+            return _search_clamps(plan, matters_days, execution.times(MOST))
+        first = run_alternatives(plan.alternatives, execution.times(USUAL))
+        return plan.answer(add_further(plan, first, execution))
 
 
-def _search_clamps(
-    plan: ClampsPlan,
-    matters_days: float,
-    most: int,
-    seed: int,
-    jobs: int,
-    executor: Executor | None,
-    on_progress: OnProgress | None,
-    should_stop: ShouldStop | None,
-    held: Study | None,
-) -> Answer:
+def _search_clamps(plan: ClampsPlan, matters_days: float, execution: Execution) -> Answer:
     """Everything a few times, then the best priority rule, then the best number of clamps under it, until each is sure."""
-    with open_workers(jobs if executor is None else 1) as pool:
-        workers = executor if executor is not None else pool
-        jobs = jobs if workers is not None else 1
-        first = run_alternatives(
-            plan.alternatives, replications=min(FIRST, most), seed=seed, jobs=jobs, executor=workers,
-            on_progress=on_progress, should_stop=should_stop, study=held,
+    most = execution.replications
+    assert most is not None
+    first = run_alternatives(plan.alternatives, replace(execution, replications=min(FIRST, most)))
+    if not first.complete:
+        return plan.answer(first)
+    held = execution.reuse
+    known = first if held is None else replace(first, outcomes={**mark_held(held), **first.outcomes})
+    orders = search_best(
+        plan.of_orders, {JUDGED: matters_days}, most=most, confidence=CONFIDENCE, execution=execution.reusing(known)
+    ).study  # fmt: skip
+    outcomes = {**first.outcomes, **orders.outcomes}
+    if not orders.complete:
+        return plan.answer(replace(first, outcomes=outcomes, wanted=most))
+    order = plan.better_order(orders)
+    suffix, base = ("", NOW) if order is None else (f", {order}", plan.orders[order])
+    clamps = {base: plan.of_orders[base], **(plan.further(orders) if order else plan.of_clamps)}
+    known = replace(known, outcomes={**known.outcomes, **orders.outcomes})
+    try:
+        search = search_best(
+            clamps, {JUDGED: matters_days}, handicaps=plan.handicaps(suffix), most=most, confidence=CONFIDENCE,
+            execution=execution.reusing(known),
         )  # fmt: skip
-        if not first.complete:
-            return plan.answer(first)
-        known = first if held is None else replace(first, outcomes={**mark_held(held), **first.outcomes})
-        orders = search_best(
-            plan.of_orders, {JUDGED: matters_days}, most=most, confidence=CONFIDENCE, jobs=jobs, executor=workers,
-            on_progress=on_progress, should_stop=should_stop, held=known,
-        ).study  # fmt: skip
-        outcomes = {**first.outcomes, **orders.outcomes}
-        if not orders.complete:
-            return plan.answer(replace(first, outcomes=outcomes, wanted=most))
-        order = plan.better_order(orders)
-        suffix, base = ("", NOW) if order is None else (f", {order}", plan.orders[order])
-        clamps = {base: plan.of_orders[base], **(plan.further(orders) if order else plan.of_clamps)}
-        try:
-            search = search_best(
-                clamps, {JUDGED: matters_days}, handicaps=plan.handicaps(suffix), most=most, confidence=CONFIDENCE,
-                jobs=jobs, executor=workers, on_progress=on_progress, should_stop=should_stop,
-                held=replace(known, outcomes={**known.outcomes, **orders.outcomes}),
-            )  # fmt: skip
-        except Cancelled:  # too soon for the clamps under a better order; under today's they were run a few times
-            return plan.answer(replace(first, outcomes=outcomes, wanted=most))
+    except Cancelled:  # too soon for the clamps under a better order; under today's they were run a few times
+        return plan.answer(replace(first, outcomes=outcomes, wanted=most))
     outcomes |= search.study.outcomes
     least = min(outcome.replications.size for outcome in outcomes.values())
     wanted = least if search.study.complete else most
@@ -134,22 +108,12 @@ def mark_held(study: Study) -> dict[str, Outcome]:
     return {f"held: {name}": outcome for name, outcome in study.outcomes.items()}
 
 
-def add_further(
-    plan: ClampsPlan,
-    first: Study,
-    held: Study | None,
-    jobs: int,
-    executor: Executor | None,
-    on_progress: OnProgress | None,
-    should_stop: ShouldStop | None,
-) -> Study:
+def add_further(plan: ClampsPlan, first: Study, execution: Execution) -> Study:
     """The study with the clamps under a better priority rule, if there is one and the user has not stopped."""
     further = plan.further(first) if first.complete else {}
-    if not further or (should_stop is not None and should_stop()):
+    if not further or execution.stopped:
         return first
     both = {**{name: first.outcomes[name].scenario for name in first.names}, **further}
-    known = {} if held is None else mark_held(held)
-    return run_alternatives(
-        both, replications=first.replications, jobs=jobs, executor=executor, on_progress=on_progress,
-        should_stop=should_stop, study=replace(first, outcomes={**known, **first.outcomes}),
-    )  # fmt: skip
+    known = {} if execution.reuse is None else mark_held(execution.reuse)
+    held = replace(first, outcomes={**known, **first.outcomes})
+    return run_alternatives(both, replace(execution.reusing(held), replications=first.replications))

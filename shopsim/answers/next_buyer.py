@@ -16,7 +16,6 @@ from shopsim.answers.terms import (
     arrival_columns,
     arrivals_of,
     date_of,
-    share_workers,
     window_columns,
 )
 from shopsim.columns import TABLES
@@ -24,10 +23,11 @@ from shopsim.engine.keyed import DEMAND, draw_uniform, unit_key
 from shopsim.errors import Cancelled, InputError
 from shopsim.laws import Law
 from shopsim.scenario.model import Scenario
+from shopsim.study.execution import Execution, Meter
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import lower_quantile, quantile
 from shopsim.study.results import Outcome
-from shopsim.study.runner import run_study, software_version
+from shopsim.study.runner import run_range, software_version
 
 NEXT_BUYER = "delivery_window_while_orders_are_open"
 #: Key of the further table: the whole book, however many come.
@@ -68,10 +68,9 @@ def forecast_next_buyer(
     terms: Terms,
     cap: int | None,
     so_far: int | None,
-    replications: int,
+    execution: Execution,
     *,
     mix: str | None = None,
-    **options: Any,
 ) -> Answer:
     """For each buyer, by number: the window over however many orders come, given that at least so many do.
 
@@ -97,10 +96,10 @@ def forecast_next_buyer(
         raise InputError(f"so_far = {so_far} · the file of orders has {taken} · leave it out")
     if cap is not None and so_far > cap:
         raise InputError(f"so_far = {so_far} is more than the cap of {cap} · raise the cap")
-    terms.need(replications)
-    demand = draw_demand(law, max(1, so_far), cap, int(options["seed"]), replications)
-    outcomes = _run(plan, demand, options)
-    days, arrivals = _gather(outcomes, demand, int(options["seed"]))
+    replications, seed = terms.need_runs(execution), execution.seed
+    demand = draw_demand(law, max(1, so_far), cap, seed, replications)
+    outcomes = _run(plan, demand, execution)
+    days, arrivals = _gather(outcomes, demand, seed)
     close = outcomes[-1].queue.close
     rows = []
     for number in range(1, min(days.shape[1], MOST_SHOWN) + 1):
@@ -143,40 +142,29 @@ def forecast_next_buyer(
         scenario=scenario.title,
         scenario_hash=hash_scenario(scenario),
         version=software_version(),
-        seed=int(options["seed"]),
+        seed=seed,
         replications=replications,
         notes=notes,
         tables={ALL_BUYERS: pd.DataFrame([whole])},
     )
 
 
-def _run(plan: OrderPlan, demand: np.ndarray, options: dict[str, Any]) -> list[Outcome]:
+def _run(plan: OrderPlan, demand: np.ndarray, execution: Execution) -> list[Outcome]:
     """The runs, each with as many orders as come in it; those in a row that can be shared as one outcome."""
     numbers, place = np.unique(demand, return_inverse=True)
     names = list(dict.fromkeys(plan.name(int(n)) for n in numbers))
     made = np.array([names.index(plan.name(int(n))) for n in numbers])[place]
     cuts = np.flatnonzero(np.diff(made)) + 1
     outcomes: list[Outcome] = []
-    before = 0
-    tell = options.get("on_progress")
-
-    def count(done: int, _total: int) -> None:
-        if tell is not None:
-            tell(before + done, demand.size)
-
-    with share_workers({**options, "on_progress": count}) as shared:
+    meter = Meter(execution.on_progress, demand.size)
+    with execution.opened() as opened:
         for block in np.split(np.arange(demand.size), cuts):
             orders = int(demand[block[-1]])
-            study = run_study(
-                {f"{orders} orders": plan.change(orders)},
-                replications=block.size,
-                first_replication=int(block[0]),
-                **shared,
-            )
+            alternative = {f"{orders} orders": plan.change(orders)}
+            study = run_range(alternative, meter.stage(opened), int(block[0]), block.size)
             if not study.complete:
                 raise Cancelled("stopped before all numbers of orders were run, so nothing can be said yet")
             outcomes.append(study.outcomes[study.names[0]])
-            before += block.size
     return outcomes
 
 

@@ -19,11 +19,11 @@ from shopsim.answers.terms import (
     arrival_columns,
     arrivals_of,
     date_of,
-    share_workers,
     window_columns,
 )
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Scenario
+from shopsim.study.execution import Execution
 from shopsim.study.results import Outcome, Study
 
 #: Keys: the answer, and its further table.
@@ -42,11 +42,9 @@ def forecast_counts(
     counts: list[int] | None,
     keep: dt.date | None,
     cap: int | None,
-    replications: int | None,
+    execution: Execution,
     *,
     mix: str | None = None,
-    study: Study | None = None,
-    **options: Any,
 ) -> Answer:
     """One row for each number of orders; with ``keep``, also how many orders may be taken so that all ship by that day.
 
@@ -63,8 +61,8 @@ def forecast_counts(
     each order, by its place, for the largest number.
     """
     plan = OrderPlan(scenario, mix)
-    with share_workers(options) as shared:
-        return _forecast(plan, terms, counts, keep, cap, replications, study, shared)
+    with execution.opened() as opened:
+        return _forecast(plan, terms, counts, keep, cap, opened)
 
 
 def _forecast(
@@ -73,24 +71,22 @@ def _forecast(
     counts: list[int] | None,
     keep: dt.date | None,
     cap: int | None,
-    replications: int | None,
-    study: Study | None,
-    options: dict[str, Any],
+    execution: Execution,
 ) -> Answer:
     if counts is not None:
         counts = [count for count in counts if cap is None or count <= cap]
         if not counts:
             raise InputError(f"no number of orders is left under the cap of {cap} · ask for fewer, or raise the cap")
         made = len({plan.name(count) for count in counts})
-        n = replications or max(FEWEST, min(USUAL, TOGETHER // made))
-        terms.need(n)
-        table = _Counts(plan, terms, n, study, options)
+        execution = execution.times(max(FEWEST, min(USUAL, TOGETHER // made)))
+        terms.need_runs(execution)
+        table = _Counts(plan, terms, execution)
         table.run(counts)
     else:
         assert keep is not None
-        n = replications or USUAL
-        terms.need(n)
-        table = _Counts(plan, terms, n, study, options)
+        execution = execution.times(USUAL)
+        terms.need_runs(execution)
+        table = _Counts(plan, terms, execution)
         counts = table.search(keep, cap or FURTHEST)
     rows = [table.row(count, keep) for count in counts]
     transit = "arrive_promise" in rows[0]
@@ -116,12 +112,8 @@ def _forecast(
 class _Counts:
     """The runs of several numbers of orders, those that can be shared run once."""
 
-    def __init__(
-        self, plan: OrderPlan, terms: Terms, replications: int, study: Study | None, options: dict[str, Any]
-    ) -> None:
-        self.plan, self.terms = plan, terms
-        self.replications, self.options = replications, options
-        self.held = study
+    def __init__(self, plan: OrderPlan, terms: Terms, execution: Execution) -> None:
+        self.plan, self.terms, self.execution = plan, terms, execution
         self._study: Study | None = None
 
     @property
@@ -135,7 +127,7 @@ class _Counts:
         wanted = self.plan.alternatives(count for count in counts if self.plan.name(count) not in there)
         if not wanted:
             return
-        fresh = run_alternatives(wanted, replications=self.replications, study=self.held, **self.options)
+        fresh = run_alternatives(wanted, self.execution)
         self.terms.need_study(fresh)
         self._study = fresh if self._study is None else self._study.join(fresh)
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,10 +12,10 @@ from shopsim.answers.promises import Promise, find_joint_days, find_promise
 from shopsim.answers.transit import arrival_days
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Scenario
+from shopsim.study.execution import Execution
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.recalibration import Recalibration, find_recalibration
 from shopsim.study.results import Outcome, Study
-from shopsim.study.workers import open_workers
 
 #: How sure a window is, and with what chance a promised date is kept, where nothing is said
 #: (the window: own judgement; 85 to 95 % for a promise is common practice, no source).
@@ -50,6 +48,12 @@ class Terms:
         quantile_rank(replications, (1 + self.confidence) / 2)
         quantile_rank(replications, self.kept)
 
+    def need_runs(self, execution: Execution) -> int:
+        """The replications of an execution, which says how many; InputError if so many cannot tell so much."""
+        assert execution.replications is not None
+        self.need(execution.replications)
+        return execution.replications
+
     def need_study(self, study: Study) -> None:
         """Cancelled if a study was stopped too soon for these terms."""
         check_chance(study, (1 + self.confidence) / 2, "a window")
@@ -72,15 +76,6 @@ def check_chance(study: Study, chance: float, what: str) -> None:
         if study.complete:
             raise
         raise Cancelled(f"stopped after {study.replications} replications, too few for {what}") from error
-
-
-@contextmanager
-def share_workers(options: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
-    """Options for several studies in a row, which then share their worker processes: ``jobs`` and ``executor``."""
-    jobs, executor = options["jobs"], options["executor"]
-    with open_workers(jobs if executor is None else 1) as pool:
-        workers = executor if executor is not None else pool
-        yield {**options, "executor": workers, "jobs": jobs if workers is not None else 1}
 
 
 def date_of(close: dt.date, day: int | np.integer) -> str:

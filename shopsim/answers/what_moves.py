@@ -20,9 +20,9 @@ from shopsim.errors import Cancelled, InputError
 from shopsim.say import say_share
 from shopsim.scenario.model import Learned, LoggedDays, LoggedTimes, Operation, Scenario
 from shopsim.study.beliefs import believe_bias, believe_times, steps_of
+from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.results import Study
-from shopsim.study.runner import OnProgress, ShouldStop
 from shopsim.study.shared_factors import (
     BIAS,
     CALENDAR,
@@ -82,8 +82,8 @@ def find_what_moves(
     check_enough(scenario, replications)
     if study is not None and study.even_block:
         study = None  # its shared luck is spread evenly, and cannot be drawn again from the keys of its replications
-    options: dict[str, Any] = {"seed": seed, "jobs": jobs, "executor": executor, "should_stop": should_stop}
-    now = run_alternatives({NOW: scenario}, replications=replications, study=study, on_progress=on_progress, **options)
+    execution = Execution(replications, seed, jobs, executor, on_progress, should_stop)
+    now = run_alternatives({NOW: scenario}, execution if study is None else execution.reusing(study))
     check_chance(now, (1 + confidence) / 2, "a window")
     fewest = fewest_replications(scenario)
     if now.replications < fewest:
@@ -99,7 +99,8 @@ def find_what_moves(
     if not stopped:
         imagined = _imagine(scenario, [factor for factor, _ in ranked], fit)
         try:
-            then = run_alternatives({NOW: scenario, **imagined}, replications=now.replications, study=now, **options)
+            quiet = replace(execution.reusing(now), replications=now.replications, on_progress=None)
+            then = run_alternatives({NOW: scenario, **imagined}, quiet)
         except Cancelled:  # what moves the date is known all the same
             stopped = True
     widths = {name: _width(then, name, confidence) for name in then.names}

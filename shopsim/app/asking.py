@@ -35,6 +35,7 @@ from shopsim.app.whatifs import clamp_changes, say_clamps
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.study.accounts import Accounts, account_runs
+from shopsim.study.execution import Execution
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
@@ -152,7 +153,9 @@ def _account(job: Job, question: Question, numbers: np.ndarray) -> Accounts:
     held = job.store.get(name)
     if held is None:
         held = wait_for(
-            job, job.executor.submit(account_runs, question.scenario, numbers, question.seed), even_if_stopped=True
+            job,
+            job.executor.submit(account_runs, question.scenario, numbers, Execution(seed=question.seed)),
+            even_if_stopped=True,
         )
         job.store.put(name, held)
     assert isinstance(held, Accounts)
@@ -207,7 +210,7 @@ def ask_order_counts(
                 if not study.complete:
                     terms.need_study(study)
                 yield forecast_delivery(
-                    scenario, asked, confidence, study.replications, question.seed, kept=kept, keep=keep, mix=mix,
+                    scenario, asked, confidence, kept=kept, keep=keep, mix=mix, replications=study.replications,
                     study=study.head(study.replications),
                 )  # fmt: skip
 
@@ -225,8 +228,9 @@ def ask_next_buyer(
             answer = job.store.get(name)
             if answer is None:
                 answer = forecast_delivery(
-                    question.scenario, None, confidence, n, question.seed, MOST_WAITING // 4, kept=kept, so_far=so_far, mix=mix,
-                    executor=job.executor, on_progress=job.tell, should_stop=job.should_stop,
+                    question.scenario, None, confidence, kept=kept, so_far=so_far, mix=mix, replications=n,
+                    seed=question.seed, jobs=MOST_WAITING // 4, executor=job.executor, on_progress=job.tell,
+                    should_stop=job.should_stop,
                 )  # fmt: skip
                 job.store.put(name, answer)
             yield answer

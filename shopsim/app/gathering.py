@@ -14,6 +14,7 @@ from shopsim.app.store import name_result
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Cancelled
 from shopsim.scenario import Scenario
+from shopsim.study.execution import Execution
 from shopsim.study.extending import find_missing, run_missing
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.results import Outcome, Study, need_replications
@@ -59,10 +60,11 @@ def gather(job: Job, alternatives: Mapping[str, Scenario], replications: int, se
         done = 0
         for until in [*range(step, replications, step), replications]:
             before = {name: outcome.replications.size for name, outcome in outcomes.items()}
-            outcomes = run_missing(
-                outcomes, dict.fromkeys(outcomes, wanted[:until]), seed, jobs=MOST_WAITING // 4, executor=job.executor,
-                on_progress=_add_to(job, done, missing), should_stop=job.should_stop,
+            execution = Execution(
+                seed=seed, jobs=MOST_WAITING // 4, executor=job.executor, on_progress=_add_to(job, done, missing),
+                should_stop=job.should_stop,
             )  # fmt: skip
+            outcomes = run_missing(outcomes, dict.fromkeys(outcomes, wanted[:until]), execution)
             done += sum(outcome.replications.size - before[name] for name, outcome in outcomes.items())
             for name, outcome in outcomes.items():
                 if outcome.replications.size > before[name]:

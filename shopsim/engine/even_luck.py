@@ -27,7 +27,7 @@ class EvenLuck:
             raise ValueError(f"a block of {block} replications is no power of two")
         from scipy.stats import qmc  # half a second to load, and only wanted here
 
-        self.block = block
+        self.plan, self.block = plan, block
         # the dimensions that matter most come first: the first ones of the sequence are the most even
         names = [stable_key("bias"), stable_key("pace"), *(int(key) for key in plan.step_key)]
         points = qmc.Sobol(len(names), scramble=False, bits=BITS).random(block)

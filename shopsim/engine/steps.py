@@ -143,7 +143,7 @@ def _build_step(scenario: Scenario, design: Design, number: int, operation: Oper
         key=stable_key(design.name, operation.name),
         units_a_piece=design.parts.get(operation.per, 1),
         after=(),
-        workers=_able_workers(scenario, operation),
+        workers=able_workers(scenario, operation),
         station=[station.name for station in shop.stations].index(operation.station) if operation.station else -1,
         rack=[rack.name for rack in shop.racks].index(rest[0]) if rest else -1,
         spots_a_unit=rest[1] if rest else 0,
@@ -196,7 +196,8 @@ def _shipping_steps(scenario: Scenario, operations: Sequence[Operation]) -> list
     return added
 
 
-def _able_workers(scenario: Scenario, operation: Operation) -> tuple[int, ...]:
+def able_workers(scenario: Scenario, operation: Operation) -> tuple[int, ...]:
+    """The workers who can do an operation, by number, the one with the fewest skills first."""
     workers = scenario.shop.workers
     many = sum(len(operation_names(design)) for design in scenario.all_designs) + 1
     able = [

@@ -17,10 +17,12 @@ is done once a batch or a run is done once for the pieces that have it in the sa
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from typing import Any
 
 from shopsim.engine.collecting import without_collector
 from shopsim.engine.links import add_links
-from shopsim.engine.steps import build_steps
+from shopsim.engine.steps import able_workers, build_steps
 from shopsim.engine.tasks import Worklist
 from shopsim.scenario.batches import build_batches, find_room
 from shopsim.scenario.model import Scenario
@@ -30,15 +32,10 @@ from shopsim.scenario.variants import Chosen
 @without_collector()
 def build_worklist(scenario: Scenario) -> Worklist:
     """Flatten a checked scenario; costs about 10 microseconds a task, so build once and run often."""
-    shop = scenario.shop
     lines = scenario.lines
     designs = scenario.all_designs
     day0 = scenario.day0
     design_number = {design.name: number for number, design in enumerate(designs)}
-    stations, number = [], 0
-    for station in shop.stations:
-        stations.append(tuple(range(number, number + station.count)))
-        number += station.count
     batches, cuts = build_batches(scenario, lines, design_number, day0)
     chosen: dict[int, list[Chosen]] = {}
     for line, cut in zip(lines, cuts, strict=True):
@@ -75,17 +72,10 @@ def build_worklist(scenario: Scenario) -> Worklist:
         line_pieces=tuple(made),
         line_first=tuple(line_first),
         batches=batches,
-        pieces_open=find_room(scenario) or sum(made),
         steps=steps,
         variants=variants,
         line_cuts=tuple(cuts),
-        worker_names=tuple(worker.name for worker in shop.workers),
-        station_names=tuple(station.name for station in shop.stations),
-        station_units=tuple(stations),
-        rack_names=tuple(rack.name for rack in shop.racks),
-        rack_spots=tuple(rack.spots for rack in shop.racks),
-        clamp_names=tuple(kind.name for kind in shop.clamps),
-        clamp_counts=tuple(kind.count for kind in shop.clamps),
+        **_means(scenario, sum(made)),
         piece_batch=piece_batch,
         piece_in_design=piece_in_design,
         piece_variant=piece_variant,
@@ -94,6 +84,31 @@ def build_worklist(scenario: Scenario) -> Worklist:
     _add_tasks(worklist)
     add_links(worklist)
     return worklist
+
+
+def refit_worklist(work: Worklist, scenario: Scenario) -> Worklist:
+    """The worklist of a scenario with the same tasks and another room, other workers or other numbers of things; shares all else."""
+    steps = tuple(replace(step, workers=able_workers(scenario, step.operation)) for step in work.steps)
+    return replace(work, scenario=scenario, lines=scenario.lines, steps=steps, **_means(scenario, work.n_pieces))
+
+
+def _means(scenario: Scenario, made: int) -> dict[str, Any]:
+    """The columns of a worklist of so many pieces that say what there is to make them with."""
+    shop = scenario.shop
+    units, number = [], 0
+    for station in shop.stations:
+        units.append(tuple(range(number, number + station.count)))
+        number += station.count
+    return {
+        "pieces_open": find_room(scenario) or made,
+        "worker_names": tuple(worker.name for worker in shop.workers),
+        "station_names": tuple(station.name for station in shop.stations),
+        "station_units": tuple(units),
+        "rack_names": tuple(rack.name for rack in shop.racks),
+        "rack_spots": tuple(rack.spots for rack in shop.racks),
+        "clamp_names": tuple(kind.name for kind in shop.clamps),
+        "clamp_counts": tuple(kind.count for kind in shop.clamps),
+    }
 
 
 class _Maker:
@@ -207,4 +222,4 @@ def _add_tasks_of(maker: _Maker, n: int, index: int, pieces: Sequence[int]) -> N
                 maker.add(n, index, unit, range(key, key + min(handful, count - unit)), (piece,), True)
 
 
-__all__ = ["Worklist", "build_worklist"]
+__all__ = ["Worklist", "build_worklist", "refit_worklist"]

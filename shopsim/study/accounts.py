@@ -12,12 +12,11 @@ import pandas as pd
 from shopsim.engine.history import History
 from shopsim.engine.holdups import account_run, sum_piece, sum_task
 from shopsim.engine.luck import draw_luck
-from shopsim.engine.plan import build_plan
 from shopsim.engine.run import run as run_engine
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
-from shopsim.study.chunks import even_of
-from shopsim.study.runner import OnProgress, ShouldStop
+from shopsim.study.execution import Execution
+from shopsim.study.fingerprint import hash_scenario
 from shopsim.units import MINUTES_PER_DAY
 
 #: (subject, part, detail) -> minutes.
@@ -52,28 +51,22 @@ class Accounts:
         return float(rows["days"].sum())
 
 
-def account_runs(
-    scenario: Scenario,
-    replications: np.ndarray,
-    seed: int = 1,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
-    *,
-    even_block: int = 0,
-) -> Accounts:
+def account_runs(scenario: Scenario, replications: np.ndarray, execution: Execution | None = None) -> Accounts:
     """Where the time of these replications (numbers, shape (n,)) went, on average; the same luck as in a study.
 
-    Sums are exact in every run, so they are in the means. After ``should_stop()`` those that are done count;
-    Cancelled if there are none. A replication costs about twenty runs.
+    Sums are exact in every run, so they are in the means. They are accounted for in this process, and after a stop those
+    that are done count; Cancelled if there are none. A replication costs about twenty runs.
     """
-    plan = build_plan(scenario)
-    even = even_of(plan, even_block)
+    execution = execution or Execution()
+    seed, on_progress = execution.seed, execution.on_progress
+    plan = execution.plans.get(hash_scenario(scenario), lambda: (scenario, None)).plan
+    even = execution.plans.even_luck(plan, execution.even_block)
     work = plan.worklist
     batch_of = np.asarray(work.piece_batch)
     run, pieces, batches, steps = (_Minutes(float) for _ in range(4))
     done = 0
     for number in replications.tolist():
-        if should_stop is not None and should_stop():
+        if execution.stopped:
             break
         draws = draw_luck(plan.luck, seed, number, even.scores(seed, number) if even else None)
         history = History(plan, run_engine(plan, draws), draws)

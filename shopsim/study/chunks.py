@@ -7,7 +7,6 @@ import os
 import pickle
 import signal
 import threading
-from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -15,15 +14,14 @@ import numpy as np
 
 from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.luck import draw_luck
-from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.run import run
 from shopsim.errors import RunError
-from shopsim.study.measures import Measurer
+from shopsim.priority import Rule
+from shopsim.scenario.model import Scenario
+from shopsim.study.plans import MOST_TASKS_KEPT, PlanStore, ReadyPlan
 
-#: Plans that one thread keeps ready; a scenario's takes about a millisecond for 100 tasks to build.
+#: Plans that one thread of a worker process keeps ready.
 MOST_PLANS = 64
-#: Tasks in all the plans that are kept ready, about 1.5 kB each.
-MOST_TASKS_KEPT = 500_000
 
 _kept = threading.local()
 
@@ -35,6 +33,11 @@ class Packed:
     name: str
     key: str
     content: bytes
+
+    def read(self) -> tuple[Scenario, Rule | None]:
+        """The scenario and the rule."""
+        scenario, rule = pickle.loads(self.content)
+        return scenario, rule
 
 
 @dataclass(frozen=True)
@@ -74,25 +77,12 @@ def put_by(chunks: list[Chunk], chunk: Chunk) -> None:
         chunks[-2:] = [Chunk.join(chunks[-2:])]
 
 
-def plan_of(packed: Packed) -> tuple[SimulationPlan, Measurer]:
-    """The plan of a packed scenario, from the ones this thread keeps or built anew."""
-    plans: OrderedDict[str, tuple[SimulationPlan, Measurer]] | None = getattr(_kept, "plans", None)
+def plans_here() -> PlanStore:
+    """The plans that this thread of a worker process keeps ready."""
+    plans: PlanStore | None = getattr(_kept, "plans", None)
     if plans is None:
-        plans = _kept.plans = OrderedDict()
-    if packed.key in plans:
-        plans.move_to_end(packed.key)
-        return plans[packed.key]
-    scenario, rule = pickle.loads(packed.content)
-    plan = build_plan(scenario, rule)
-    plans[packed.key] = ready = (plan, Measurer(plan))
-    most_tasks = getattr(_kept, "most_tasks", MOST_TASKS_KEPT)
-    while len(plans) > 1 and (len(plans) > MOST_PLANS or _count_tasks(plans) > most_tasks):
-        plans.popitem(last=False)
-    return ready
-
-
-def _count_tasks(plans: OrderedDict[str, tuple[SimulationPlan, Measurer]]) -> int:
-    return sum(plan.worklist.n_tasks for plan, _ in plans.values())
+        plans = _kept.plans = PlanStore(getattr(_kept, "most_tasks", MOST_TASKS_KEPT), MOST_PLANS)
+    return plans
 
 
 def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int = 0) -> Chunk:
@@ -102,26 +92,16 @@ def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int 
 
     Raises RunError, naming alternative, seed and replication, if one cannot be carried through.
     """
-    plan, measurer = plan_of(packed)
-    return run_replications(plan, measurer, packed.name, seed, first, last, even_of(plan, even_block))
+    plans = plans_here()
+    ready = plans.get(packed.key, packed.read)
+    return run_replications(ready, packed.name, seed, range(first, last), plans.even_luck(ready.plan, even_block))
 
 
-def even_of(plan: SimulationPlan, even_block: int) -> EvenLuck | None:
-    """The shared luck of a plan in even blocks, built once for each plan; None for blocks of 0."""
-    if not even_block:
-        return None
-    kept: tuple[SimulationPlan, EvenLuck] | None = getattr(_kept, "even", None)
-    if kept is None or kept[0] is not plan or kept[1].block != even_block:
-        kept = _kept.even = (plan, EvenLuck(plan.luck, even_block))
-    return kept[1]
-
-
-def run_replications(
-    plan: SimulationPlan, measurer: Measurer, name: str, seed: int, first: int, last: int, even: EvenLuck | None = None
-) -> Chunk:
-    """Replications from ``first`` up to ``last`` of a plan, each run and measured; raises RunError, which names it."""
+def run_replications(ready: ReadyPlan, name: str, seed: int, numbers: range, even: EvenLuck | None = None) -> Chunk:
+    """Replications of a plan that is ready; ``name``: that of its alternative."""
+    plan, measurer = ready
     done = []
-    for replication in range(first, last):
+    for replication in numbers:
         try:
             draws = draw_luck(plan.luck, seed, replication, even.scores(seed, replication) if even else None)
             done.append(measurer.measure(draws, run(plan, draws)))
@@ -129,7 +109,7 @@ def run_replications(
             raise type(error)(f'"{name}", seed {seed}, replication {replication}: {error}') from error
     n_orders, n_kinds = len(measurer.queue.orders), len(plan.worklist.clamp_counts)
     return Chunk(
-        replications=np.arange(first, first + len(done)),
+        replications=np.array(numbers[: len(done)], dtype=np.int64),
         rows=np.array([measured.row for measured in done]),
         order_days=np.array([measured.order_days for measured in done], dtype=np.int64).reshape(len(done), n_orders),
         clamp_peaks=np.array([measured.clamp_peaks for measured in done], dtype=np.int64).reshape(len(done), n_kinds),

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from concurrent.futures import Executor
+from dataclasses import replace
 
 import numpy as np
 
 from shopsim.errors import InputError
 from shopsim.priority import Rule
+from shopsim.study.execution import Execution, Meter, OnProgress, ShouldStop
 from shopsim.study.results import Outcome, Study
-from shopsim.study.runner import OnProgress, ShouldStop, run_study, software_version
+from shopsim.study.runner import run_range, software_version
 from shopsim.study.saving import ARRAYS
-from shopsim.study.workers import open_workers
 
 
 def extend_study(
@@ -36,14 +37,14 @@ def extend_study(
     """
     if isinstance(replications, bool) or not isinstance(replications, int | np.integer) or replications < 1:
         raise InputError(f"replications = {replications!r} cannot be used · write a whole number from 1")
+    execution = Execution(
+        jobs=jobs, executor=executor, on_progress=on_progress, should_stop=should_stop, rule=rule
+    ).reusing(study)
     wanted = np.arange(study.first, study.first + replications)
     outcomes = study.outcomes
     if any(find_missing(outcome, wanted).size for outcome in outcomes.values()):
-        check_extendable(study, rule)
-        outcomes = run_missing(
-            outcomes, dict.fromkeys(outcomes, wanted), study.seed, even_block=study.even_block, jobs=jobs,
-            executor=executor, rule=rule, on_progress=on_progress, should_stop=should_stop,
-        )  # fmt: skip
+        check_extendable(study, execution)
+        outcomes = run_missing(outcomes, dict.fromkeys(outcomes, wanted), execution)
     kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
     return Study.of(
         kept, seed=study.seed, wanted=replications, version=study.version, first=study.first,
@@ -57,62 +58,42 @@ def find_missing(outcome: Outcome, wanted: np.ndarray) -> np.ndarray:
 
 
 def run_missing(
-    outcomes: Mapping[str, Outcome],
-    wanted: Mapping[str, np.ndarray],
-    seed: int,
-    *,
-    even_block: int = 0,
-    jobs: int = 1,
-    executor: Executor | None = None,
-    rule: Rule | None = None,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
+    outcomes: Mapping[str, Outcome], wanted: Mapping[str, np.ndarray], execution: Execution
 ) -> dict[str, Outcome]:
     """The outcomes with the wanted replications (numbers, int64) of each added, as far as the user does not stop."""
     stretches = _group({name: find_missing(outcomes[name], numbers) for name, numbers in wanted.items()})
-    total = sum((last - first) * len(names) for first, last, names in stretches)
     longer = dict(outcomes)
-    before = 0
-
-    def tell(runs: int, _total: int) -> None:
-        if on_progress is not None:
-            on_progress(before + runs, total)
-
-    with open_workers(jobs if executor is None and stretches else 1) as pool:
-        workers = executor if executor is not None else pool
+    if not stretches:
+        return longer
+    meter = Meter(execution.on_progress, sum((last - first) * len(names) for first, last, names in stretches))
+    with execution.opened() as opened:
         for first, last, names in stretches:
-            fresh = run_study(
-                {name: longer[name].scenario for name in names}, replications=last - first, seed=seed,
-                first_replication=first, even_block=even_block, jobs=jobs if workers is not None else 1,
-                executor=workers, rule=rule, on_progress=tell, should_stop=should_stop,
-            )  # fmt: skip
+            scenarios = {name: longer[name].scenario for name in names}
+            fresh = run_range(scenarios, meter.stage(opened), first, last - first)
             longer.update({name: longer[name].add(fresh.outcomes[name]) for name in names})
-            before += (last - first) * len(names)
             if not fresh.complete:
                 break
     return longer
 
 
-def check_extendable(study: Study, rule: Rule | None = None) -> None:
-    """InputError unless this program, under this rule, gives the results that the study holds."""
+def check_extendable(study: Study, execution: Execution) -> None:
+    """InputError unless this program, under the rule of the execution, gives the results that the study holds."""
     if study.version != software_version():
         raise InputError(
             f"the study was made with version {study.version}, and this is {software_version()} "
             "· what it holds can be read, but not added to: run it anew"
         )
-    if study.own_rule != (rule is not None):
+    if study.own_rule != (execution.rule is not None):
         said = (
             "under a priority rule of your own · hand it in as rule=" if study.own_rule else "without · leave out rule="
         )
         raise InputError(f"the study was run {said}")
+    here = replace(execution.reusing(study), jobs=1, executor=None, on_progress=None, should_stop=None)
     for name, outcome in study.outcomes.items():
         if not outcome.replications.size:
             continue
         number = int(outcome.replications[0])
-        again = run_study(
-            {name: outcome.scenario}, replications=1, seed=study.seed, first_replication=number,
-            even_block=study.even_block, rule=rule,
-        ).outcomes[name]  # fmt: skip
+        again = run_range({name: outcome.scenario}, here, number, 1).outcomes[name]
         if not all(np.array_equal(getattr(again, array)[0], getattr(outcome, array)[0]) for array in ARRAYS):
             raise InputError(
                 f'replication {number} of "{name}" does not come out as the study has it: the program or the '

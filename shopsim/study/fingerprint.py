@@ -41,11 +41,14 @@ def _canonical(value: Any) -> Any:
 
 
 def _function_text(function: Callable[..., Any]) -> str:
-    """What tells a user's function from another: its name, its code, and the plain values it closes over."""
+    """What tells a user's function from another: its name, its code, its defaults, and the values it closes over."""
     text = [str(getattr(function, "__module__", "")), str(getattr(function, "__qualname__", type(function)))]
     code = getattr(function, "__code__", None)
     if code is not None:
         plain = [const for const in code.co_consts if isinstance(const, bool | int | float | str | tuple)]
         closed = [cell.cell_contents for cell in getattr(function, "__closure__", None) or ()]
-        text += [code.co_code.hex(), repr(code.co_names), repr(plain), repr(closed)]
+        defaults = (getattr(function, "__defaults__", None), getattr(function, "__kwdefaults__", None))
+        text += [code.co_code.hex(), repr(code.co_names), repr(plain), repr(closed), repr(defaults)]
+    else:
+        text.append(repr(function))
     return " ".join(text)

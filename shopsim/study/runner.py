@@ -5,27 +5,21 @@ from __future__ import annotations
 import hashlib
 import pickle
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, wait
 from importlib import metadata
 
 import numpy as np
 
-from shopsim.engine.even_luck import EvenLuck
-from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.errors import InputError, RunError
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
-from shopsim.study.chunks import MOST_TASKS_KEPT, Chunk, Packed, put_by, run_chunk, run_replications
+from shopsim.study.chunks import Chunk, Packed, put_by, run_chunk, run_replications
+from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.fingerprint import hash_scenario
-from shopsim.study.measures import Measurer
+from shopsim.study.plans import ReadyPlan
 from shopsim.study.results import Outcome, Study
-from shopsim.study.workers import Workers, check_jobs, open_workers
-
-#: Called with (runs done, runs asked for).
-OnProgress = Callable[[int, int], None]
-#: Asked often; True ends the study with what is done.
-ShouldStop = Callable[[], bool]
+from shopsim.study.workers import Workers, check_jobs
 
 #: Replications sent to a worker process at a time, at most.
 CHUNK = 16
@@ -95,37 +89,40 @@ def run_study(
     Raises InputError for bad arguments, RunError if a run cannot be carried through or
     worker processes are killed again and again. Costs about 7 microseconds a task and run.
     """
+    execution = Execution(
+        replications, seed, jobs, executor, on_progress, should_stop, even_block=even_block, rule=rule
+    )  # fmt: skip
+    return run_range(scenarios, execution, first_replication, replications)
+
+
+def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: int, replications: int) -> Study:
+    """So many replications of every alternative from the number ``first`` on; see ``run_study``."""
     if not scenarios:
         raise InputError("no scenario is given · give at least one alternative to run")
-    check_jobs(jobs)
-    _check_counts(replications, seed, first_replication)
-    check_even_block(even_block)
+    check_jobs(execution.jobs)
+    _check_counts(replications, execution.seed, first)
+    check_even_block(execution.even_block)
     hashes = {name: hash_scenario(scenario) for name, scenario in scenarios.items()}
-    last = first_replication + replications
-    progress = _Progress(on_progress, should_stop, replications * len(scenarios))
-    if executor is None and jobs == 1:
-        chunks = _run_here(scenarios, rule, seed, range(first_replication, last), even_block, progress)
+    numbers = range(first, first + replications)
+    progress = _Progress(execution, replications * len(scenarios))
+    if execution.executor is None and execution.jobs == 1:
+        chunks = _run_here(scenarios, hashes, execution, numbers, progress)
     else:
-        packed = [_pack(name, scenario, hashes[name], rule) for name, scenario in scenarios.items()]
-        work = _cut(packed, first_replication, last, max(jobs, 1))
-        if executor is not None:
-            chunks = _run_on(executor, work, seed, even_block, progress, jobs)
-        else:
-            with open_workers(jobs) as pool:
-                assert pool is not None
-                chunks = _run_on(pool, work, seed, even_block, progress, jobs)
+        packed = [_pack(name, scenario, hashes[name], execution.rule) for name, scenario in scenarios.items()]
+        with execution.opened() as opened:
+            chunks = _run_on(opened, _cut(packed, numbers, opened.jobs), progress)
     outcomes = {name: Outcome.of(scenario, hashes[name], chunks.get(name, [])) for name, scenario in scenarios.items()}
     return Study.of(
-        outcomes, seed=seed, wanted=replications, version=software_version(), first=first_replication,
-        own_rule=rule is not None, even_block=even_block,
+        outcomes, seed=execution.seed, wanted=replications, version=software_version(), first=first,
+        own_rule=execution.rule is not None, even_block=execution.even_block,
     )  # fmt: skip
 
 
 class _Progress:
     """Counts runs, tells of them, and asks whether to stop."""
 
-    def __init__(self, on_progress: OnProgress | None, should_stop: ShouldStop | None, total: int) -> None:
-        self._tell, self._ask = on_progress, should_stop
+    def __init__(self, execution: Execution, total: int) -> None:
+        self._tell, self._ask = execution.on_progress, execution.should_stop
         self.done, self.total = 0, total
         self.stopped = False
 
@@ -142,34 +139,32 @@ class _Progress:
 
 def _run_here(
     scenarios: Mapping[str, Scenario],
-    rule: Rule | None,
-    seed: int,
-    wanted: range,
-    even_block: int,
+    hashes: Mapping[str, str],
+    execution: Execution,
+    numbers: range,
     progress: _Progress,
 ) -> dict[str, list[Chunk]]:
     done: dict[str, list[Chunk]] = {name: [] for name in scenarios}
-    ready: dict[str, tuple[SimulationPlan, Measurer, EvenLuck | None]] = {}
     at_once = 1  # replications of one alternative before the next has its turn
-    first = wanted.start
-    while first < wanted.stop:
+    while numbers:
         for name, scenario in scenarios.items():
-            if name not in ready:
-                if at_once > 1:
-                    ready.clear()
-                plan = build_plan(scenario, rule)
-                if plan.worklist.n_tasks * len(scenarios) > MOST_TASKS_KEPT:  # not all fit into memory together
-                    ready.clear()
-                    at_once = CHUNK
-                ready[name] = (plan, Measurer(plan), EvenLuck(plan.luck, even_block) if even_block else None)
-            plan, measurer, even = ready[name]
-            for replication in range(first, min(first + at_once, wanted.stop)):
+            ready = _ready_plan(execution, scenario, hashes[name])
+            if ready.plan.worklist.n_tasks * len(scenarios) > execution.plans.most_tasks:  # not all fit into memory
+                at_once = CHUNK
+            even = execution.plans.even_luck(ready.plan, execution.even_block)
+            for number in numbers[:at_once]:
                 if progress.should_stop():
                     return done
-                put_by(done[name], run_replications(plan, measurer, name, seed, replication, replication + 1, even))
+                put_by(done[name], run_replications(ready, name, execution.seed, range(number, number + 1), even))
                 progress.add(1)
-        first += at_once
+        numbers = numbers[at_once:]
     return done
+
+
+def _ready_plan(execution: Execution, scenario: Scenario, scenario_hash: str) -> ReadyPlan:
+    rule = execution.rule
+    key = scenario_hash if rule is None else (scenario_hash, id(rule))  # the execution holds the rule, so its id stays
+    return execution.plans.get(key, lambda: (scenario, rule))
 
 
 def _pack(name: str, scenario: Scenario, scenario_hash: str, rule: Rule | None) -> Packed:
@@ -188,21 +183,22 @@ def _pack(name: str, scenario: Scenario, scenario_hash: str, rule: Rule | None) 
 _Piece = tuple[Packed, int, int]
 
 
-def _cut(packed: Sequence[Packed], first: int, last: int, jobs: int) -> list[_Piece]:
+def _cut(packed: Sequence[Packed], numbers: range, jobs: int) -> list[_Piece]:
     """Pieces of work, by replications first and alternatives second, so that a study cut short is even."""
-    size = max(1, min(CHUNK, -(-(last - first) * len(packed) // (4 * jobs))))
-    return [(one, begin, min(begin + size, last)) for begin in range(first, last, size) for one in packed]
+    size = max(1, min(CHUNK, -(-len(numbers) * len(packed) // (4 * jobs))))
+    last = numbers.stop
+    return [(one, begin, min(begin + size, last)) for begin in range(numbers.start, last, size) for one in packed]
 
 
-def _run_on(
-    executor: Executor, work: list[_Piece], seed: int, even_block: int, progress: _Progress, jobs: int
-) -> dict[str, list[Chunk]]:
+def _run_on(execution: Execution, work: list[_Piece], progress: _Progress) -> dict[str, list[Chunk]]:
+    executor, seed, even_block = execution.executor, execution.seed, execution.even_block
+    assert executor is not None
     done: dict[str, list[Chunk]] = {}
     waiting = list(reversed(work))
     if isinstance(executor, Workers) and executor.waits:
-        done = _run_while_short(executor, waiting, seed, even_block, progress)
+        done = _run_while_short(execution, executor, waiting, progress)
     under_way: dict[Future[Chunk], _Piece] = {}
-    in_flight = 4 * max(jobs, 4)
+    in_flight = 4 * max(execution.jobs, 4)
     try:
         while waiting or under_way:
             if progress.should_stop():
@@ -246,7 +242,7 @@ def _run_on(
 
 
 def _run_while_short(
-    pool: Workers, waiting: list[_Piece], seed: int, even_block: int, progress: _Progress
+    execution: Execution, pool: Workers, waiting: list[_Piece], progress: _Progress
 ) -> dict[str, list[Chunk]]:
     """Takes runs off the end of ``waiting`` and makes them here, until it pays to begin processes for those left."""
     done: dict[str, list[Chunk]] = {}
@@ -256,7 +252,10 @@ def _run_while_short(
         packed, first, last = waiting.pop()
         if first + 1 < last:
             waiting.append((packed, first + 1, last))
-        put_by(done.setdefault(packed.name, []), run_chunk(packed, seed, first, first + 1, even_block))
+        ready = execution.plans.get(packed.key, packed.read)
+        even = execution.plans.even_luck(ready.plan, execution.even_block)
+        one = run_replications(ready, packed.name, execution.seed, range(first, first + 1), even)
+        put_by(done.setdefault(packed.name, []), one)
         progress.add(1)
         runs, left = runs + 1, left - 1
         spent = time.perf_counter() - begun

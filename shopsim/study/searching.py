@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from shopsim.scenario.model import Scenario
 from shopsim.study.choosing import Choice, Deliver, choose_best, find_kept
+from shopsim.study.execution import Execution
 from shopsim.study.extending import check_extendable, run_missing
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.measures import MEASURES
 from shopsim.study.results import Outcome, Study, need_replications
-from shopsim.study.runner import OnProgress, ShouldStop, software_version
-from shopsim.study.workers import open_workers
+from shopsim.study.runner import software_version
 
 #: Replications before any alternative is dropped, added at a time, and at most.
 FIRST, BLOCK, MOST = 50, 25, 5000
@@ -46,23 +45,18 @@ class _Stopped(Exception):
 class _Runs:
     """What has been run so far, and more of it on demand."""
 
-    def __init__(self, alternatives: Mapping[str, Scenario], held: Study | None, seed: int, most: int) -> None:
+    def __init__(self, alternatives: Mapping[str, Scenario], most: int, execution: Execution) -> None:
         known: dict[str, Outcome] = {}
-        self.seed, self.first, self.most, self.even_block = seed, 0, most, 0
-        if held is not None:
-            check_extendable(held)
-            known = {outcome.scenario_hash: outcome for outcome in held.outcomes.values()}
-            self.seed, self.first, self.even_block = held.seed, held.first, held.even_block
+        if execution.reuse is not None:
+            check_extendable(execution.reuse, execution)
+            known = {outcome.scenario_hash: outcome for outcome in execution.reuse.outcomes.values()}
+        self.execution, self.most = execution, most
         self.names = list(alternatives)
         self.outcomes: dict[str, Outcome] = {}
         for name, scenario in alternatives.items():
             scenario_hash = hash_scenario(scenario)
             self.outcomes[name] = known.get(scenario_hash) or Outcome.of(scenario, scenario_hash, [])
         self.before = self._count()
-        self.jobs = 1
-        self.workers: Executor | None = None
-        self.on_progress: OnProgress | None = None
-        self.should_stop: ShouldStop | None = None
 
     def _count(self) -> int:
         return sum(outcome.replications.size for outcome in self.outcomes.values())
@@ -71,7 +65,7 @@ class _Runs:
         """What ``choose_best`` asks for values of one measure, with something added for each alternative."""
 
         def values(which: Sequence[int], start: int, end: int) -> np.ndarray:
-            numbers = np.arange(self.first + start, self.first + end)
+            numbers = np.arange(self.execution.first + start, self.execution.first + end)
             asked = [self.names[number] for number in which]
             self._run(dict.fromkeys(asked, numbers))
             table = np.empty((end - start, len(asked)))
@@ -88,19 +82,19 @@ class _Runs:
         done, total = self._count() - self.before, self.most * len(self.names)
 
         def tell(now: int, _total: int) -> None:
-            if self.on_progress is not None:
-                self.on_progress(done + now, total)
+            if self.execution.on_progress is not None:
+                self.execution.on_progress(done + now, total)
 
-        self.outcomes = run_missing(
-            self.outcomes, wanted, self.seed, even_block=self.even_block, jobs=self.jobs, executor=self.workers,
-            on_progress=tell, should_stop=self.should_stop,
-        )  # fmt: skip
+        self.outcomes = run_missing(self.outcomes, wanted, replace(self.execution, on_progress=tell))
 
     def study(self, stopped: bool) -> Study:
         """All that was run; partial if the user stopped."""
         shortest = min(outcome.replications.size for outcome in self.outcomes.values())
         wanted = self.most if stopped else shortest
-        return Study(self.outcomes, self.seed, wanted, software_version(), first=self.first, even_block=self.even_block)
+        execution = self.execution
+        return Study(
+            self.outcomes, execution.seed, wanted, software_version(), execution.first, even_block=execution.even_block
+        )  # fmt: skip
 
 
 def search_best(
@@ -111,45 +105,36 @@ def search_best(
     most: int = MOST,
     confidence: float = 0.95,
     first_look: int = FIRST,
-    seed: int = 1,
-    jobs: int = 1,
-    executor: Executor | None = None,
-    on_progress: OnProgress | None = None,
-    should_stop: ShouldStop | None = None,
-    held: Study | None = None,
+    execution: Execution | None = None,
 ) -> Search:
     """For each measure, which alternative is the best: the smallest mean, found on the same luck.
 
     ``deltas``: names of measures, and for each the smallest difference that matters; the procedure is
     ``choose_best`` with at most ``most`` replications, ``first_look`` before anything is dropped.
     Replications serve all measures. ``handicaps``: what is added to the measures of an alternative, such as
-    its price in days; nothing for those not named. ``held``: a study whose results are used where it has the same
-    scenarios; its seed counts. Each measure is right with ``confidence`` by itself.
+    its price in days; nothing for those not named. ``execution``: default in this process, on seed 1. Each measure is right with ``confidence`` by itself.
 
-    After ``should_stop()`` the choices rest on what all alternatives still in play have finished. Raises
+    After a stop the choices rest on what all alternatives still in play have finished. Raises
     Cancelled if that is fewer than two replications, InputError for bad arguments. The result does
-    not depend on ``jobs`` or ``executor``.
+    not depend on where it is run.
     """
-    runs = _Runs(alternatives, held, seed, most)
-    runs.on_progress, runs.should_stop = on_progress, should_stop
     choices: dict[str, Choice] = {}
-    added = np.array([(handicaps or {}).get(name, 0.0) for name in runs.names])
-    with open_workers(jobs if executor is None else 1) as pool:
-        runs.workers = executor if executor is not None else pool
-        runs.jobs = jobs if runs.workers is not None else 1
+    with (execution or Execution()).opened() as opened:
+        runs = _Runs(alternatives, most, opened)
+        added = np.array([(handicaps or {}).get(name, 0.0) for name in runs.names])
         for measure, delta in deltas.items():
             column = MEASURES.index(measure)
             try:
                 choices[measure] = choose_best(
                     runs.deliver(column, added), len(runs.names), delta=delta, alpha=1 - confidence,
-                    n0=min(first_look, most), block=BLOCK, most=most, should_stop=should_stop,
+                    n0=min(first_look, most), block=BLOCK, most=most, should_stop=opened.should_stop,
                 )  # fmt: skip
             except _Stopped:
                 choices[measure] = _conclude(runs.outcomes, column, added, confidence, most)
     open_ends = any(not choice.settled for choice in choices.values())
-    stopped = open_ends and should_stop is not None and should_stop()
-    if on_progress is not None and not stopped:
-        on_progress(most * len(runs.names), most * len(runs.names))
+    stopped = open_ends and opened.stopped
+    if opened.on_progress is not None and not stopped:
+        opened.on_progress(most * len(runs.names), most * len(runs.names))
     return Search(runs.study(stopped), choices, dict(deltas))
 
 

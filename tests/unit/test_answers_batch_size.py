@@ -51,7 +51,9 @@ def test_set_ups_make_small_batches_slow_overall_and_quick_for_the_first(build: 
 
 
 def test_sizes_that_make_no_difference_are_said_to_come_to_the_same(build: Callable[..., Scenario]) -> None:
-    answer = compare_batch_sizes(build('{ name = "make", work = "2 / 3 / 5 h" }', "orders = 6\nbatch = 6"), (2, 3), 20)
+    answer = compare_batch_sizes(
+        build('{ name = "make", work = "2 / 3 / 5 h" }', "orders = 6\nbatch = 6"), (2, 3), replications=20
+    )
     assert answer.sentence.count("any of them: they came to the same in every run") == 4
     assert " by " not in answer.sentence
     for column in ("first_ship_day_change", "last_ship_day_change", "hands_on_h_a_piece_change"):
@@ -113,7 +115,7 @@ def test_a_size_that_could_never_finish_stays_with_its_reason(build: Callable[..
 
 def test_sizes_can_be_compared_under_several_priority_rules(build: Callable[..., Scenario]) -> None:
     scenario = build(TWO_SETTINGS, "orders = 4\nbatch = 2", SAW)
-    answer = compare_batch_sizes(scenario, (2, 4), 2, priority_rules=("glue first", "nearest done"))
+    answer = compare_batch_sizes(scenario, (2, 4), replications=2, priority_rules=("glue first", "nearest done"))
     assert answer.rows[["priority", "batch"]].to_numpy().tolist() == [
         ["glue first", 2], ["glue first", 4], ["nearest done", 2], ["nearest done", 4],
     ]  # fmt: skip
@@ -137,12 +139,12 @@ def test_every_line_of_a_run_takes_the_size(build: Callable[..., Scenario], writ
 @pytest.mark.parametrize("sizes", [(), (0,), (-5,), (2.5,), (True,), ("5",)])
 def test_sizes_that_are_no_numbers_of_pieces_are_refused(build: Callable[..., Scenario], sizes: tuple) -> None:  # type: ignore[type-arg]
     with pytest.raises(InputError, match="batch"):
-        compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), sizes, 2)
+        compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), sizes, replications=2)
 
 
 def test_an_unknown_priority_rule_is_refused_with_those_that_are_known(build: Callable[..., Scenario]) -> None:
     with pytest.raises(InputError, match=r"fastest.*glue first, oldest batch"):
-        compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), (1,), 2, priority_rules=("fastest",))
+        compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), (1,), replications=2, priority_rules=("fastest",))
 
 
 def test_one_replication_is_refused(build: Callable[..., Scenario]) -> None:
@@ -154,7 +156,11 @@ def test_an_answer_that_was_stopped_says_so(build: Callable[..., Scenario]) -> N
     scenario = build(TWO_SETTINGS, "orders = 8\nbatch = 2", SAW)
     runs: list[int] = []
     answer = compare_batch_sizes(
-        scenario, (2, 4), 50, on_progress=lambda done, total: runs.append(done), should_stop=lambda: len(runs) >= 10
+        scenario,
+        (2, 4),
+        replications=50,
+        on_progress=lambda done, total: runs.append(done),
+        should_stop=lambda: len(runs) >= 10,
     )
     assert answer.partial
     assert answer.replications == 5
@@ -164,16 +170,18 @@ def test_an_answer_that_was_stopped_says_so(build: Callable[..., Scenario]) -> N
 
 def test_stopping_too_soon_is_cancelled(build: Callable[..., Scenario]) -> None:
     with pytest.raises(Cancelled, match="stopped after 0 of 50"):
-        compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), (1, 2), 50, should_stop=lambda: True)
+        compare_batch_sizes(build(TWO_SETTINGS, "orders = 2", SAW), (1, 2), replications=50, should_stop=lambda: True)
 
 
 def test_runs_at_hand_are_used_and_change_nothing(build: Callable[..., Scenario]) -> None:
     steps = TWO_SETTINGS.replace('work = "1 h"', 'work = "30 / 60 / 120 min"')
     scenario = build(steps, "orders = 6\nbatch = 2", SAW)
-    fresh = compare_batch_sizes(scenario, (2, 6), 30, seed=4)
+    fresh = compare_batch_sizes(scenario, (2, 6), replications=30, seed=4)
     held = run_study({"anything": scenario}, replications=50, seed=4)
     runs: list[int] = []
-    shared = compare_batch_sizes(scenario, (2, 6), 30, study=held, on_progress=lambda done, total: runs.append(total))
+    shared = compare_batch_sizes(
+        scenario, (2, 6), replications=30, study=held, on_progress=lambda done, total: runs.append(total)
+    )
     assert set(runs) == {30}  # only the other size
     assert shared.rows.equals(fresh.rows)
     assert shared.sentence == fresh.sentence
@@ -191,7 +199,7 @@ def test_an_answer_says_what_it_was_made_with(build: Callable[..., Scenario]) ->
 def test_every_size_has_the_room_that_the_shop_has_today(build: Callable[..., Scenario]) -> None:
     # Nothing is set up, so singles are no slower: with twice their own size as room, each would wait for the one before.
     steps = '{ name = "glue", work = "1 h", cure = "24 h" }'
-    answer = compare_batch_sizes(build(steps, "orders = 8\nbatch = 4"), (1, 2, 4), 2)
+    answer = compare_batch_sizes(build(steps, "orders = 8\nbatch = 4"), (1, 2, 4), replications=2)
     assert answer.rows["pieces_open"].tolist() == [8, 8, 8]
     assert answer.rows["last_ship_day"].tolist() == [1, 1, 1]
     said = "That is of those tried: batches of 1, 2 or 4, all with room for 8 pieces under way at once."

@@ -150,8 +150,8 @@ def test_searched_until_sure_the_same_number_is_found_with_fewer_runs(build: Cal
 
 
 def test_batch_sizes_are_searched_for_every_wish(trays: Path) -> None:
-    answer = compare_batch_sizes(load_scenario(trays), (1, 2, 4), 300, until_sure=True, matters_days=0.5)
-    whole = compare_batch_sizes(load_scenario(trays), (1, 2, 4), 300)
+    answer = compare_batch_sizes(load_scenario(trays), (1, 2, 4), replications=300, until_sure=True, matters_days=0.5)
+    whole = compare_batch_sizes(load_scenario(trays), (1, 2, 4), replications=300)
     for wish in ("first_ship_day", "hands_on_h_a_piece"):
         found = answer.rows.loc[answer.rows[f"may_be_best: {wish}"], "batch"].tolist()
         means = whole.rows.set_index("batch")[wish]
@@ -177,10 +177,10 @@ def test_a_search_that_is_stopped_answers_from_what_is_done_or_not_at_all(trays:
 
 
 def test_every_priority_rule_is_compared_on_the_same_luck(trays: Path) -> None:
-    answer = compare_batch_sizes(load_scenario(trays), (1, 4), 20, priority_rules=PRIORITY_RULES)
+    answer = compare_batch_sizes(load_scenario(trays), (1, 4), replications=20, priority_rules=PRIORITY_RULES)
     assert answer.rows["priority"].unique().tolist() == list(PRIORITY_RULES)
     assert answer.rows["is_now"].sum() == 1
-    alone = compare_batch_sizes(load_scenario(trays), (1, 4), 20)
+    alone = compare_batch_sizes(load_scenario(trays), (1, 4), replications=20)
     mine = answer.rows[answer.rows["priority"] == "glue first"]
     assert mine["average_ship_day"].tolist() == alone.rows["average_ship_day"].tolist()
     assert mine["hands_on_h_a_piece"].tolist() == alone.rows["hands_on_h_a_piece"].tolist()

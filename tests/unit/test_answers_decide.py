@@ -38,7 +38,7 @@ def test_the_three_answers_are_those_given_one_by_one(scenario: Scenario, jobs: 
         scenario, sizes=(2, 6), replications=90, compare_replications=30, seed=6, jobs=jobs,
         on_progress=lambda done, total: seen.append((done, total)),
     )  # fmt: skip
-    alone = compare_batch_sizes(scenario, (2, 6), 30, seed=6)
+    alone = compare_batch_sizes(scenario, (2, 6), replications=30, seed=6)
     assert batches.rows.equals(alone.rows)
     assert batches.sentence == alone.sentence
     alone = compare_clamps(scenario, replications=30, seed=6, steps=(1, 2), everything=False)

@@ -20,6 +20,7 @@ from shopsim.laws import Law, fixed, own_law
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
 from shopsim.study import run_study
 from shopsim.study.accounts import Accounts, account_runs
+from shopsim.study.execution import Execution
 
 CALM = 'interrupted = "0 %"\nlost_days = "0 %"\n'
 DAILY = '{ mon-sun = "08:00-16:00" }'
@@ -186,7 +187,7 @@ def test_a_change_that_cannot_be_run_stays_in_the_table_with_the_reason(
 
 @pytest.fixture(scope="module")
 def accounts() -> Accounts:
-    return account_runs(load_scenario("scenarios/wall-cabinets.toml"), np.arange(3), seed=2)
+    return account_runs(load_scenario("scenarios/wall-cabinets.toml"), np.arange(3), Execution(seed=2))
 
 
 def test_in_every_table_the_parts_sum_to_the_elapsed_time(accounts: Accounts) -> None:
@@ -267,6 +268,8 @@ def test_bad_arguments_are_refused(trays: Path) -> None:
 
 
 def test_the_answer_is_plain_json(trays: Path) -> None:
-    said = json.loads(json.dumps(find_holdups(load_scenario(trays), 3, accounted=1).to_dict(), allow_nan=False))
+    said = json.loads(
+        json.dumps(find_holdups(load_scenario(trays), replications=3, accounted=1).to_dict(), allow_nan=False)
+    )
     assert said["title"] == "What holds the run back"
     assert {"where_the_time_of_a_piece_goes", "time_by_operation"} <= set(said["tables"])

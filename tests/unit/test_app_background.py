@@ -203,7 +203,7 @@ def test_a_chance_that_few_runs_cannot_tell_waits_for_enough(begin: Callable[...
 def test_holdups_and_clamps_are_those_of_the_command_line(begin: Callable[..., Job], scenario: Scenario) -> None:
     question = asking.Question("holdups", scenario, (), 1, 30)
     answer = end_of(begin(asking.ask_holdups(question))).result
-    assert answer.sentence == find_holdups(scenario, 30).sentence
+    assert answer.sentence == find_holdups(scenario, replications=30).sentence
     clamps = end_of(begin(asking.ask_clamps(question, Worth(), {}))).result
     assert clamps.title == "More clamps"
 

@@ -29,7 +29,7 @@ def told(shopsim: Command, *words: object, err: str = "") -> dict[str, Any]:
 
 def test_holdups_tells_what_the_library_answers(shopsim: Command, trays: Path) -> None:
     answer = told(shopsim, "holdups", trays, "--replications", 5, "--accounted", 2, "--seed", 3)
-    own = find_holdups(load_scenario(trays), 5, seed=3, accounted=2)
+    own = find_holdups(load_scenario(trays), replications=5, seed=3, accounted=2)
     assert answer["rows"] == table_rows(own.rows)
     assert answer["sentence"] == own.sentence
     assert answer["tables"] == {title: table_rows(table) for title, table in own.tables.items()}
@@ -149,7 +149,7 @@ def test_the_makers_own_thresholds_reach_the_answer(shopsim: Command, trays: Pat
         assert answer["rows"] == table_rows(own.rows)
         assert answer["notes"] == list(own.notes)
     sure = told(shopsim, "batches", trays, "--sizes", "1,2,4", "--until-sure", "--replications", 100)
-    assert sure["sentence"] == compare_batch_sizes(scenario, (1, 2, 4), 100, until_sure=True).sentence
+    assert sure["sentence"] == compare_batch_sizes(scenario, (1, 2, 4), replications=100, until_sure=True).sentence
 
 
 def test_a_threshold_is_either_of_days_or_of_money(shopsim: Command, trays: Path) -> None:

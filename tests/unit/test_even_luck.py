@@ -80,12 +80,12 @@ def test_a_study_in_even_blocks_is_the_same_in_processes_kept_and_extended(scena
 
 def test_answers_go_on_in_the_blocks_of_the_study_they_are_given(scenario: Scenario) -> None:
     held = run_study({"it": scenario}, replications=8, seed=3, even_block=8)
-    answer = compare_batch_sizes(scenario, (1, 2), 16, study=held)
+    answer = compare_batch_sizes(scenario, (1, 2), replications=16, study=held)
     assert answer.study is not None
     assert answer.study.even_block == 8
     whole = run_study({"now": scenario}, replications=16, seed=3, even_block=8)
     assert np.array_equal(answer.study.values("now", DAY), whole.values("now", DAY))
-    found = find_holdups(scenario, 16, study=held, accounted=16)
+    found = find_holdups(scenario, replications=16, study=held, accounted=16)
     elapsed = found.tables["where_the_time_of_the_run_goes"]["days"].sum()
     assert elapsed == pytest.approx(whole.values("now", DAY).mean(), abs=1e-9)
 

@@ -12,6 +12,7 @@ from shopsim import load_scenario
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.study import Search, run_study, search_best
+from shopsim.study.execution import Execution
 
 DAY = "average_ship_day"
 
@@ -43,15 +44,16 @@ def test_the_one_left_is_the_best_and_the_worse_are_run_less(sizes: dict[str, Sc
 @pytest.mark.parametrize("way", ["processes", "threads", "held"])
 def test_it_comes_to_the_same_however_it_is_run(sizes: dict[str, Scenario], way: str) -> None:
     deltas = {DAY: 0.05, "hands_on_h_a_piece": 0.01}
-    alone = search_best(sizes, deltas, most=60, first_look=10, seed=3)
+    alone = search_best(sizes, deltas, most=60, first_look=10, execution=Execution(seed=3))
     if way == "processes":
-        other = search_best(sizes, deltas, most=60, first_look=10, seed=3, jobs=2)
+        other = search_best(sizes, deltas, most=60, first_look=10, execution=Execution(seed=3, jobs=2))
     elif way == "threads":
         with ThreadPoolExecutor(2) as executor:
-            other = search_best(sizes, deltas, most=60, first_look=10, seed=3, executor=executor)
+            execution = Execution(seed=3, executor=executor)
+            other = search_best(sizes, deltas, most=60, first_look=10, execution=execution)
     else:
         held = run_study({"it": sizes["batches of 2"]}, replications=10, seed=3)
-        other = search_best(sizes, deltas, most=60, first_look=10, seed=77, held=held)
+        other = search_best(sizes, deltas, most=60, first_look=10, execution=Execution(seed=77).reusing(held))
     assert values(other) == values(alone)
     assert {m: choice.kept for m, choice in other.choices.items()} == {m: c.kept for m, c in alone.choices.items()}
     assert other.study.seed == alone.study.seed == 3
@@ -75,8 +77,9 @@ def test_stopped_it_rests_on_what_all_have_finished(sizes: dict[str, Scenario]) 
     asked = iter(range(10**6))
     seen: list[tuple[int, int]] = []
     search = search_best(
-        sizes, {DAY: 0.001}, most=300, first_look=20, should_stop=lambda: next(asked) >= 100,
-        on_progress=lambda done, total: seen.append((done, total)),
+        sizes, {DAY: 0.001}, most=300, first_look=20, execution=Execution(
+            should_stop=lambda: next(asked) >= 100, on_progress=lambda done, total: seen.append((done, total))
+        ),
     )  # fmt: skip
     assert not search.study.complete
     assert 20 <= search.study.replications < 300
@@ -84,7 +87,7 @@ def test_stopped_it_rests_on_what_all_have_finished(sizes: dict[str, Scenario]) 
     assert [done for done, _ in seen] == sorted(done for done, _ in seen)
     assert {total for _, total in seen} == {900}
     with pytest.raises(Cancelled):
-        search_best(sizes, {DAY: 0.25}, should_stop=lambda: True)
+        search_best(sizes, {DAY: 0.25}, execution=Execution(should_stop=lambda: True))
 
 
 def test_what_makes_no_sense_is_refused(sizes: dict[str, Scenario]) -> None:

@@ -1,0 +1,120 @@
+"""How a question is run: how often, on which luck, where, and what is told meanwhile. One object that travels."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, TypedDict
+
+from shopsim.priority import Rule
+from shopsim.study.plans import PlanStore
+from shopsim.study.workers import open_workers
+
+if TYPE_CHECKING:
+    from shopsim.study.results import Study
+
+#: Called with (runs done, runs asked for).
+OnProgress = Callable[[int, int], None]
+#: Asked often; True ends the study with what is done.
+ShouldStop = Callable[[], bool]
+
+
+class RunOptions(TypedDict, total=False):
+    """What every question can be asked with, as keyword arguments.
+
+    ``replications``: of every alternative, default what the question says. ``seed``: default 1; ``jobs``: worker processes,
+    default 1 (this one); ``executor``: a ``concurrent.futures`` executor in their place. ``on_progress(done, total)``
+    counts runs. ``should_stop()`` is asked between runs; after True the answer rests on what is done, and says so.
+    ``study``: runs that are there already: they are used for every alternative that says the same, and their seed counts.
+    """
+
+    replications: int | None
+    seed: int
+    jobs: int
+    executor: Executor | None
+    on_progress: OnProgress | None
+    should_stop: ShouldStop | None
+    study: Study | None
+
+
+@dataclass(frozen=True)
+class Execution:
+    """How alternatives are run. ``reuse``: runs that are there already; see ``RunOptions`` for the other options.
+
+    ``even_block``, ``rule``: see ``run_study``. ``plans``: what has been made ready of the alternatives so far; so an execution
+    is used by one thread.
+    """
+
+    replications: int | None = None
+    seed: int = 1
+    jobs: int = 1
+    executor: Executor | None = None
+    on_progress: OnProgress | None = None
+    should_stop: ShouldStop | None = None
+    reuse: Study | None = None
+    even_block: int = 0
+    rule: Rule | None = None
+    plans: PlanStore = field(default_factory=PlanStore, repr=False, compare=False)
+
+    @classmethod
+    def of(cls, options: RunOptions) -> Execution:
+        """The options of a public function."""
+        plain = {key: value for key, value in options.items() if key != "study"}
+        study = options.get("study")
+        execution = cls(**plain)  # type: ignore[arg-type]
+        return execution if study is None else execution.reusing(study)
+
+    def reusing(self, study: Study) -> Execution:
+        """The execution with runs that are there already, on whose luck all others then are."""
+        return replace(self, reuse=study, seed=study.seed, even_block=study.even_block)
+
+    def times(self, usual: int) -> Execution:
+        """The execution with ``usual`` replications where it does not say how many."""
+        return self if self.replications is not None else replace(self, replications=usual)
+
+    @property
+    def first(self) -> int:
+        """The number of the first replication."""
+        return 0 if self.reuse is None else self.reuse.first
+
+    @property
+    def stopped(self) -> bool:
+        """Whether the user asks to stop."""
+        return self.should_stop is not None and self.should_stop()
+
+    @contextmanager
+    def opened(self) -> Iterator[Execution]:
+        """The execution with worker processes that serve several studies in a row and end with the block."""
+        if self.executor is not None:
+            yield self
+            return
+        with open_workers(self.jobs) as pool:
+            yield self if pool is None else replace(self, executor=pool)
+
+
+class Meter:
+    """One count of runs over several studies in a row, of ``total`` runs at most."""
+
+    def __init__(self, on_progress: OnProgress | None, total: int) -> None:
+        self._tell, self._total = on_progress, total
+        self._before = self._done = 0
+
+    def stage(self, execution: Execution) -> Execution:
+        """The execution of the next study, which reports to this count."""
+        self._before = self._done
+        return replace(execution, on_progress=None if self._tell is None else self._add)
+
+    def _add(self, done: int, _total: int) -> None:
+        self._done = self._before + done
+        self._report(min(self._done, self._total))
+
+    def finish(self) -> None:
+        """Everything is done, or no more will be."""
+        if self._done < self._total:
+            self._report(self._total)
+
+    def _report(self, done: int) -> None:
+        if self._tell is not None:
+            self._tell(done, self._total)
