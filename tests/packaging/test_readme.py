@@ -110,6 +110,8 @@ def test_every_module_named_is_there(page: Path) -> None:
 
 
 def test_the_pages_that_are_read_first_are_short() -> None:
+    assert len(README.splitlines()) <= 200
+    assert README.splitlines().index("## Your own file") < 60
     assert len(DEVELOPERS.splitlines()) <= 200
 
 
