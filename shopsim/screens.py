@@ -18,7 +18,8 @@ from shopsim.answers.holdups import HOLDS_BACK, OF_PIECE
 from shopsim.answers.learning import TYPICAL
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
 from shopsim.answers.order_counts import BY_COUNT
-from shopsim.answers.what_moves import MOVES, say_factor
+from shopsim.answers.what_moves import MOVES
+from shopsim.answers.what_moves_words import say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
 from shopsim.columns import TABLES
 from shopsim.say import say_chance, say_range, say_share

@@ -9,9 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopsim.engine.days import days_level
-from shopsim.engine.learned import can_learn, split_spread
+from shopsim.engine.learned import can_learn
 from shopsim.engine.luck import LuckPlan, draw_material, draw_shared
-from shopsim.engine.plan import build_plan
+from shopsim.engine.task_times import spread_of
+from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
 from shopsim.study.beliefs import name_steps
@@ -43,24 +44,30 @@ class FactorShare:
 
 @dataclass(frozen=True)
 class Factors:
-    """The shared luck of replications. ``values``: float64, shape (replications, columns); ``column_of``: the columns of
-    each factor; ``level_columns``: those of the calendar that a log of days could tell."""
+    """The shared luck of replications.
+
+    ``values``: float64, shape (replications, columns), as drawn: scores of estimates, logarithms of bias and pace;
+    ``multiples``: what they do, which is what a result is fitted to: for estimates, bias and pace the times as long that
+    work takes, else as drawn. ``column_of``: the columns of each factor.
+    """
 
     factors: tuple[Factor, ...]
     column_of: tuple[tuple[int, ...], ...]
     values: np.ndarray
-    level_columns: tuple[int, ...]
+    multiples: np.ndarray
 
 
 #: Replications that a fit needs for every number it has to tell (own judgement).
 LEAST_A_COLUMN = 3
+#: Pieces of the line that tells what a column does to a result, at most (own judgement).
+MOST_PIECES = 4
 #: Columns that every scenario has: bias, pace, curing, and four of the calendar.
 _SHARED_COLUMNS = 7
 
 
 def fewest_replications(scenario: Scenario) -> int:
     """Replications from which on it can be told what moves a result of this scenario."""
-    steps = build_plan(scenario).luck.worklist.steps
+    steps = build_worklist(scenario).steps
     varied = sum(can_learn(steps[n].operation) for n in name_steps(scenario, steps).values())
     return LEAST_A_COLUMN * (varied + _SHARED_COLUMNS + len(scenario.materials) + 2)
 
@@ -71,7 +78,7 @@ def draw_factors(scenario: Scenario, seed: int, replications: np.ndarray, until_
     The calendar is four numbers: the run's level of interruptions, its chance of lost days, the open
     shares of the first ``until_day`` days, averaged over those not lost, and the days lost among them. Costs about 0.1 ms a replication.
     """
-    plan = build_plan(scenario).luck
+    plan = LuckPlan(build_worklist(scenario))
     steps = plan.worklist.steps
     designs = scenario.all_designs
     varied = [n for n in name_steps(scenario, steps).values() if can_learn(steps[n].operation)]
@@ -83,12 +90,28 @@ def draw_factors(scenario: Scenario, seed: int, replications: np.ndarray, until_
         factors.append(Factor(kind))
         columns.append(tuple(range(width, width + size)))
         width += size
-    level = columns[-1][:2]
     for material in scenario.materials:
         factors.append(Factor(MATERIAL, material.name))
         columns.append((width,))
         width += 1
-    return Factors(tuple(factors), tuple(columns), np.array(rows, dtype=np.float64).reshape(len(rows), width), level)
+    values = np.array(rows, dtype=np.float64).reshape(len(rows), width)
+    multiples = values.copy()
+    for column, n in enumerate(varied):
+        multiples[:, column] = np.exp(typical_log(plan, n, values[:, column]))
+    shared = slice(len(varied), len(varied) + 2)  # bias and pace
+    multiples[:, shared] = np.exp(values[:, shared])
+    return Factors(tuple(factors), tuple(columns), values, multiples)
+
+
+def typical_log(plan: LuckPlan, step: int, score: np.ndarray) -> np.ndarray:
+    """Log of typical over likely time of a step at scores of its estimate, as the runs draw it, bias and pace left out."""
+    learned = plan.learned
+    known = None if learned is None else next((one for one in learned.steps if step in one.steps), None)
+    if known is not None:
+        return np.asarray(known.centre + known.error * score)
+    operation = plan.worklist.steps[step].operation
+    spread = spread_of(operation, operation.work, plan.worklist.scenario.luck)
+    return np.asarray(np.where(score < 0, spread.below, spread.above) * spread.error * score)
 
 
 def _draw_row(plan: LuckPlan, seed: int, replication: int, varied: Sequence[int], until_day: int) -> list[float]:
@@ -115,33 +138,31 @@ def _draw_row(plan: LuckPlan, seed: int, replication: int, varied: Sequence[int]
 
 @dataclass(frozen=True)
 class Fit:
-    """A result as a sum of what each column of the shared luck does to it while the others stay.
+    """A result as a sum of what each column of the shared luck does to it.
 
-    ``slopes``: result over unit of each column, shape (columns,), 0 for columns that do not vary. ``shares``: of each
-    factor, of the variance; ``total``: of all together, the rest being the units' own luck and what is not in
-    proportion. ``calendar_share``: of the level of the days alone, which a log of days could tell.
-    ``variance``: of the result.
+    ``shares``: of each factor, of the variance; ``total``: of all together. The rest is what single units, the interplay
+    of the factors and the lumps of whole days leave. ``variance``: of the result. ``pieces``: see ``fit_result``.
     """
 
-    slopes: np.ndarray
     shares: tuple[FactorShare, ...]
     total: float
-    calendar_share: float
     variance: float
+    pieces: int
 
 
 def fit_result(result: np.ndarray, factors: Factors) -> Fit:
-    """How far each factor moves ``result``, float64, shape (replications,), by a linear fit.
+    """How far each factor moves ``result``, float64, shape (replications,), by lines with bends.
 
-    The share of a factor is the variance of that part of the fit which knowing it would foretell, dependence
-    between bias and errors learned from the same logs counted in, over the variance of the
-    result; the bias of so many fitted numbers is taken off. A result that does not vary
-    has no shares. Raises InputError with fewer replications than thrice the columns that vary.
+    A column's effect is a straight line of up to MOST_PIECES pieces in its multiple, with bends at even
+    shares of the replications: as many as LEAST_A_COLUMN replications for each number bear. The share of a factor is
+    the variance of that part of the fit which knowing it would foretell, dependence between bias and errors
+    learned from the same logs counted in, over the variance of the result; the bias of so many
+    fitted numbers is taken off. A result that does not vary has no shares. Raises InputError with fewer
+    replications than thrice the columns that vary.
     """
     y = np.asarray(result, dtype=np.float64)
-    n, width = y.size, factors.values.shape[1]
-    spread = factors.values.std(axis=0)
-    moving = np.flatnonzero(spread > 1e-9)
+    n, width = y.size, factors.multiples.shape[1]
+    moving = np.flatnonzero(factors.multiples.std(axis=0) > 1e-9)
     variance = float(y.var())
     if n < LEAST_A_COLUMN * (moving.size + 2):
         raise InputError(
@@ -149,87 +170,47 @@ def fit_result(result: np.ndarray, factors: Factors) -> Fit:
             f"· ask for {LEAST_A_COLUMN * (width + 2)} or more"
         )
     if variance <= 0.0 or not moving.size:
-        return Fit(np.zeros(width), tuple(FactorShare(one, 0.0, 0.0) for one in factors.factors), 0.0, 0.0, variance)
-    x = (factors.values[:, moving] - factors.values[:, moving].mean(axis=0)) / spread[moving]
+        return Fit(tuple(FactorShare(one, 0.0, 0.0) for one in factors.factors), 0.0, variance, 1)
+    pieces = min(MOST_PIECES, (n // LEAST_A_COLUMN - 2) // moving.size)
+    x, column_of_x = bend(factors.multiples, moving, pieces)
     centred = y - y.mean()
     slopes, *_ = np.linalg.lstsq(x, centred, rcond=None)
-    left = float(((centred - x @ slopes) ** 2).sum()) / (n - moving.size - 1)
+    left = float(((centred - x @ slopes) ** 2).sum()) / (n - x.shape[1] - 1)
     cross = x.T @ x / n
-    cross[np.abs(cross) < 4 / math.sqrt(n)] = 0.0  # what is independent is so but for the luck of the draw
-    np.fill_diagonal(cross, 1.0)
-    place = {int(column): at for at, column in enumerate(moving)}
+    apart = column_of_x[:, None] != column_of_x[None, :]
+    cross[apart & (np.abs(cross) < 4 / math.sqrt(n))] = 0.0  # what is independent is so but for the luck of the draw
 
     def foretell(columns: Sequence[int]) -> tuple[float, float]:
-        own = [place[column] for column in columns if column in place]
-        if not own:
+        own = np.flatnonzero(np.isin(column_of_x, columns))
+        if not own.size:
             return 0.0, 0.0
         pull = cross[own] @ slopes
         found = max(0.0, float(pull @ np.linalg.lstsq(cross[np.ix_(own, own)], pull, rcond=None)[0]))
-        return max(0.0, found - len(own) * left / n) / variance, 2 * math.sqrt(found * left / n) / variance
+        return max(0.0, found - own.size * left / n) / variance, 2 * math.sqrt(found * left / n) / variance
 
-    whole = np.zeros(width)
-    whole[moving] = slopes / spread[moving]
     return Fit(
-        slopes=whole,
         shares=tuple(
             FactorShare(factor, *foretell(columns))
             for factor, columns in zip(factors.factors, factors.column_of, strict=True)
         ),
         total=max(0.0, 1 - left / float(y.var(ddof=1))),
-        calendar_share=foretell(factors.level_columns)[0],
         variance=variance,
+        pieces=pieces,
     )
 
 
-def rank_timing(scenario: Scenario, factors: Factors, fit: Fit, units: int, most: int) -> list[tuple[Factor, float]]:
-    """(operation, share of the variance that timing it takes away), the best to time first, each next given those before.
+def bend(values: np.ndarray, columns: Sequence[int] | np.ndarray, pieces: int) -> tuple[np.ndarray, np.ndarray]:
+    """(basis of lines with bends, standardised, shape (replications, functions); the column each function belongs to).
 
-    Timing ``units`` units of an operation in one run tells of its own error and of the bias that all
-    share, as far as the run's pace and the units' noise let it: the expected gain is exact for
-    normal errors and a result in proportion to them, whatever the times will turn out to be.
+    A column gives itself, and what of it lies beyond each bend; bends lie at even shares of its values.
     """
-    plan = build_plan(scenario).luck
-    steps, beliefs = plan.worklist.steps, scenario.luck
-    named = name_steps(scenario, steps)
-    estimates = [
-        (factor, column[0], named[factor.design, factor.name])
-        for factor, column in zip(factors.factors, factors.column_of, strict=True)
-        if factor.kind == ESTIMATE
-    ]
-    bias_column = next(
-        column[0] for factor, column in zip(factors.factors, factors.column_of, strict=True) if factor.kind == BIAS
-    )
-    # unknowns: the bias, the pace of the run to be timed, and the score of each estimate
-    size = 2 + len(estimates)
-    unknown = np.eye(size)
-    unknown[0, 0], unknown[1, 1] = beliefs.bias_spread**2, beliefs.pace_spread**2
-    error = np.array([split_spread(steps[n].operation, steps[n].operation.work, beliefs)[0] for _, _, n in estimates])
-    if plan.learned is not None:
-        at = {step.steps[0]: 1 + place for place, step in enumerate(plan.learned.steps)}
-        scale = np.array([1.0, *(max(step.error, 1e-9) for step in plan.learned.steps)])
-        known = plan.learned.covariance / np.outer(scale, scale)
-        own = [0, *(2 + place for place, (_, _, n) in enumerate(estimates) if n in at)]
-        theirs = [0, *(at[n] for _, _, n in estimates if n in at)]
-        unknown[np.ix_(own, own)] = known[np.ix_(theirs, theirs)]
-    effect = np.zeros(size)
-    effect[0] = fit.slopes[bias_column]
-    effect[2:] = [fit.slopes[column] for _, column, _ in estimates]
-    ranked: list[tuple[Factor, float]] = []
-    left = list(range(len(estimates)))
-    while left and len(ranked) < most and fit.variance > 0.0:
-        best, best_gain, best_update = -1, -1.0, np.zeros((size, size))
-        for place in left:
-            step = steps[estimates[place][2]]
-            looks = np.zeros(size)
-            looks[0] = looks[1] = 1.0
-            looks[2 + place] = error[place]
-            toward = unknown @ looks
-            noise = beliefs.hand_spread if step.operation.work_kind == "hand" else beliefs.machine_spread
-            spread = float(looks @ toward) + noise**2 / units
-            gain = float(effect @ toward) ** 2 / spread if spread > 0.0 else 0.0
-            if gain > best_gain:
-                best, best_gain, best_update = place, gain, np.outer(toward, toward) / max(spread, 1e-12)
-        ranked.append((estimates[best][0], best_gain / fit.variance))
-        unknown = unknown - best_update
-        left.remove(best)
-    return ranked
+    functions, owners = [], []
+    for column in columns:
+        own = values[:, column]
+        bends = np.unique(np.quantile(own, np.arange(1, pieces) / pieces))
+        for function in (own, *(np.maximum(own - place, 0.0) for place in bends if place > own.min())):
+            spread = function.std()
+            if spread > 1e-9:
+                functions.append((function - function.mean()) / spread)
+                owners.append(column)
+    return np.column_stack(functions), np.array(owners)

@@ -17,7 +17,8 @@ from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario
 from shopsim.screens import what_moves_screen
 from shopsim.study import run_study
-from shopsim.study.shared_factors import BIAS, ESTIMATE, PACE, Factors, draw_factors, fit_result, rank_timing
+from shopsim.study.imagined_logs import imagine_logs, rank_timing
+from shopsim.study.shared_factors import BIAS, ESTIMATE, PACE, Factors, draw_factors, fit_result
 
 # one worker, one piece after the other, open round the clock: the makespan is the sum of the work
 CHAIN = """
@@ -61,18 +62,19 @@ def test_the_shares_are_those_that_a_sum_must_have(chain: Scenario) -> None:
 
 
 def test_timing_first_what_tells_most_of_bias_and_own_error_together(chain: Scenario) -> None:
-    study = run_study({"now": chain}, replications=600)
+    study = run_study({"now": chain}, replications=2000)
     factors = draw_factors(chain, 1, study.outcomes["now"].replications, 10)
-    fit = fit_result(study.values("now", "makespan_days"), factors)
-    ranked = rank_timing(chain, factors, fit, 5, 3)
+    result = np.log(study.values("now", "makespan_days") - 400 * 30 / 1440)
+    ranked = rank_timing(result, imagine_logs(chain, factors, 1, 5, 20), 3)
     assert [factor.name for factor, _ in ranked] == ["long", "short"]
     assert ranked[0][1] > 0.5 > ranked[1][1]
-    # the gain of the first in closed form: Cov(result, look)^2 / (Var(look) Var(result))
+    # to first order log(sum) = bias + pace + w_long e_long + w_short e_short; the gain of the first in closed form:
+    # Cov(result, look)^2 / (Var(look) Var(result)), where the run that is timed has a pace of its own
     tau = math.sqrt((1.7 * math.log(2) / 1.2815515655446004) ** 2 - 0.25**2)
-    slope = {found.factor.name or found.factor.kind: fit.slopes[column[0]] for found, column in zip(fit.shares, factors.column_of, strict=True)}  # fmt: skip
-    covariance = slope[BIAS] * 0.25**2 + slope["long"] * tau
+    covariance = 0.25**2 + 10 / 11 * tau**2
     look = 0.25**2 + 0.12**2 + tau**2 + 0.25**2 / 5
-    assert ranked[0][1] == pytest.approx(covariance**2 / look / fit.variance, rel=1e-9)
+    variance = 0.25**2 + 0.12**2 + (10 / 11 * tau) ** 2 + (1 / 11 * tau) ** 2
+    assert ranked[0][1] == pytest.approx(covariance**2 / look / variance, abs=0.05)
 
 
 def test_running_again_with_such_a_log_narrows_the_window_as_foretold() -> None:
@@ -84,7 +86,9 @@ def test_running_again_with_such_a_log_narrows_the_window_as_foretold() -> None:
     narrower = long["window_then_days"] / long["window_days"]
     assert narrower == pytest.approx(math.sqrt(1 - long["gain"]), abs=0.12)
     assert 'Time this first: "long"' in answer.sentence
-    assert f"from {long['window_days']} days" in answer.sentence
+    assert f"from {long['window_days']} days to about {long['window_then_days']}." in answer.sentence
+    told = rows[rows["time_first"].notna()]
+    assert (told["window_then_days"] < told["window_days"]).all()  # what does not narrow is not told to be timed
 
 
 def test_a_shop_whose_days_are_the_trouble_is_told_to_log_them_first() -> None:
@@ -110,8 +114,9 @@ def test_what_was_timed_already_is_not_asked_for_again() -> None:
     scenario = parse_scenario(CHAIN + logged)
     study = run_study({"now": scenario}, replications=300)
     factors = draw_factors(scenario, 1, study.outcomes["now"].replications, 10)
-    fit = fit_result(study.values("now", "makespan_days"), factors)
-    ranked = rank_timing(scenario, factors, fit, 5, 3)
+    days = study.values("now", "makespan_days")
+    fit = fit_result(days, factors)
+    ranked = rank_timing(days, imagine_logs(scenario, factors, 1, 5, 20), 3)
     assert [factor.name for factor, _ in ranked] == ["short", "long"]
     shares = {(found.factor.kind, found.factor.name): found.share for found in fit.shares}
     assert shares[PACE, ""] > shares[ESTIMATE, "long"]
@@ -124,8 +129,8 @@ def test_a_date_that_hangs_on_material_says_to_have_it_on_the_shelf() -> None:
     assert answer.rows.iloc[0][["what", "name"]].tolist() == ["material", "boards"]
     assert answer.rows.iloc[0]["share"] > 0.9
     assert answer.sentence == (
-        'The day on which the last order ships depends most on when "boards" comes (over 99 % of its variance). Neither timing nor logging days would '
-        'narrow the window by a day. Have "boards" on the shelf before you begin.'
+        'The day on which the last order ships depends most on when "boards" comes (99 % of its variance). Neither timing nor logging days would '
+        'narrow the window by a day that these runs can tell. Have "boards" on the shelf before you begin.'
     )
 
 
@@ -158,7 +163,7 @@ def test_stopped_before_anything_was_timed_in_thought_it_still_says_what_moves_t
     assert answer.replications == runs
     assert answer.rows["share"].iloc[0] > 0.3
     assert answer.rows["window_then_days"].isna().all()
-    assert answer.sentence.endswith('Time "long" first.')
+    assert answer.sentence.endswith('Time "long" and "short" first.')
     assert "Stopped before it was run how far a log would narrow the window." in answer.notes
 
 
@@ -183,7 +188,7 @@ def test_too_few_runs_to_tell_what_moves_the_date_are_refused_with_how_many_it_t
     with pytest.raises(InputError, match=r"^32 replications are too few .* · ask for 33 or more$"):
         find_what_moves(chain, replications=32)
     assert len(find_what_moves(chain, replications=33).rows) == 6
-    factors = Factors((), ((0,),), np.arange(8.0).reshape(8, 1), ())
+    factors = Factors((), ((0,),), np.arange(8.0).reshape(8, 1), np.arange(8.0).reshape(8, 1))
     with pytest.raises(InputError, match=r"^8 replications are too few to tell apart 1 things"):
         fit_result(np.arange(8.0), factors)
 
