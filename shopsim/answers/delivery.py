@@ -171,7 +171,10 @@ def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, k
         for line in outcome.scenario.lines
         if line.design == design.name and design.options and not isinstance(line.orders, OrderBook)
     ]
-    notes = (*dict.fromkeys(plain), *list_notes(arrivals is not None, study.replications))
+    notes = (
+        *dict.fromkeys(plain),
+        *list_notes(arrivals is not None, study.replications, outcome.scenario, len(rows) > 1),
+    )
     if terms.recalibration is not None:
         notes = (terms.recalibration.say(terms.kept), *notes)
     table = pd.DataFrame(rows)

@@ -125,7 +125,7 @@ def forecast_next_buyer(
         "Demand is drawn anew in every run, given that the orders so far have come; for buyer number k only runs "
         "count in which k orders come.",
         *plan.notes(int(demand.max())),
-        *list_notes(arrivals is not None, replications),
+        *list_notes(arrivals is not None, replications, scenario),
     )
     if book is None and so_far == 0 and scenario.run.orders is not None:
         notes = (

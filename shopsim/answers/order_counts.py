@@ -93,7 +93,7 @@ def _forecast(
     parts = [say_counts(rows, transit)]
     if keep is not None:
         parts.insert(0, say_keep(rows, keep, terms.kept, cap, FURTHEST))
-    notes = (*plan.notes(counts[-1]), *list_notes(transit, table.study.replications))
+    notes = (*plan.notes(counts[-1]), *list_notes(transit, table.study.replications, plan.scenario))
     if cap is not None:
         notes = (f"No more than {cap} orders are taken.", *notes)
     if terms.recalibration is not None:

@@ -14,6 +14,7 @@ from shopsim.answers import Answer, forecast_delivery
 from shopsim.answers.batches_by import compare_batches_by
 from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.promise_sheet import SHEET
+from shopsim.answers.unlogged import say_unlogged
 from shopsim.answers.what_moves import USUAL, check_enough, find_what_moves
 from shopsim.answers.wording import say_count
 from shopsim.answers.words import GENERAL, LATE, write_words
@@ -75,6 +76,8 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
         except Cancelled:
             notes = ("Stopped before it was known what moves the date.", *answer.notes)
             return (*answers, replace(answer, notes=notes, partial=True))
+        guessed, known = say_unlogged(asked), say_unlogged(asked, moves.rows)
+        answer = replace(answer, notes=tuple(known if note == guessed else note for note in answer.notes))
         return (*answers, answer, replace(moves, study=None))  # its runs are of days that are imagined
     return (*answers, answer)
 

@@ -3,7 +3,8 @@
     python tests/benchmarks/bench_calibration.py --shops 600 --jobs 2 --out calibration.md
 
 Prints a table of cases and one of layers left out, with the goals that are met and missed;
-ends with 1 if one is missed. About 10 minutes for 600 shops on two free cores.
+ends with 1 if one is missed. About 40 minutes for 600 shops on two free cores: with 400 replications, as the joint promise
+is kept about two in a hundred less often than stated with 99 (its dates are found in the runs that are counted).
 """
 
 from __future__ import annotations
@@ -64,7 +65,7 @@ def main() -> int:
     """Run, print, and write the tables where asked."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--shops", type=int, default=600)
-    parser.add_argument("--replications", type=int, default=99)
+    parser.add_argument("--replications", type=int, default=400)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--out", type=Path)
