@@ -53,6 +53,18 @@ def say_like(name: str) -> str:
     return f"the {name}"
 
 
+def say_more(thing: str, kind: str, added: int) -> str:
+    """More of something that is no clamp: ``one more person like the maker``, ``4 more spots on the drying rack``.
+
+    ``thing``: "worker", "rack" or "station"; ``kind``: its name in the shop; ``added``: how many more.
+    """
+    if thing == "rack":
+        return f"{added} more {'spot' if added == 1 else 'spots'} on the {kind}"
+    if thing == "worker":
+        return f"{'one more person' if added == 1 else f'{added} more people'} like {say_like(kind)}"
+    return f"one more {kind}" if added == 1 else f"{added} more {several(kind)}"
+
+
 def say_number_of(count: int, name: str) -> str:
     """``1 box``, ``2 boxes``, ``1,537 pieces``."""
     return f"{count:,} {name if count == 1 else several(name)}"

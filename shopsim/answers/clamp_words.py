@@ -10,7 +10,7 @@ from typing import Any
 from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS
 from shopsim.answers.growth import ALL_KINDS, SET_MARK
 from shopsim.answers.wording import join_words, say_count, say_gain, say_last, say_tolerance
-from shopsim.plurals import say_like, several
+from shopsim.plurals import say_more, several
 from shopsim.say import say_range
 from shopsim.study.intervals import Interval
 
@@ -256,7 +256,7 @@ def say_others(others: Sequence[Row], clamps: Sequence[Row]) -> list[str]:
     best = max(sure, key=lambda row: row["average_saved_days"])
     if best["average_saved_days"] <= max((row["average_saved_days"] for row in run), default=0.0):
         return []
-    name = f"one more person like {say_like(best['kind'])}" if best["thing"] == "worker" else _say_more(best)
+    name = say_more(best["thing"], best["kind"], best["added"])
     lead = "Something else would help: "
     if verdict == PAY:
         lead = "Something else would save more: "
@@ -264,10 +264,3 @@ def say_others(others: Sequence[Row], clamps: Sequence[Row]) -> list[str]:
         lead = "Hands are the limit: "
     saved, last = read_interval(best, "average_saved_days"), read_interval(best, "last_saved_days")
     return [f"{lead}{name} would ship the average order {say_gain(saved)} sooner, {say_last(last)}."]
-
-
-def _say_more(row: Row) -> str:
-    if row["thing"] == "rack":
-        spots = "spot" if row["added"] == 1 else "spots"
-        return f"{row['added']} more {spots} on the {row['kind']}"
-    return f"one more {row['kind']}"

@@ -14,7 +14,8 @@ from shopsim.answers.answer import Answer
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
 from shopsim.answers.order_counts import BY_PLACE
 from shopsim.answers.order_mix import closing_day
-from shopsim.answers.wording import join_words, say_count, say_several
+from shopsim.answers.wording import join_words, say_count
+from shopsim.plurals import several
 from shopsim.say import say_day
 from shopsim.scenario.batches import own_batches
 from shopsim.scenario.model import Scenario
@@ -62,13 +63,13 @@ def write_listing(scenario: Scenario, answer: Answer, hours: bool = True) -> str
     as_ordered = scenario.run.release == "as ordered"
     names = list(dict.fromkeys(place.design for place in places))
     closes = {name: None if as_ordered else _close(scenario, name) for name in names}
-    subject = join_words([say_several(name) for name in names])
+    subject = join_words([several(name) for name in names])
     parts = [f"{subject[:1].upper()}{subject[1:]} are made to order{', as orders come in' if as_ordered else ''}."]
     together = len(set(closes.values())) == 1
     for name in names:
         close = closes[name]
         if close is not None and (name == names[0] or not together):
-            parts.append(f"Orders{'' if together else f' for {say_several(name)}'} close on {say_day(close)}.")
+            parts.append(f"Orders{'' if together else f' for {several(name)}'} close on {say_day(close)}.")
         own = [place for place in places if place.design == name]
         for what, windows in _split(own, name, len(names) > 1):
             parts.append(_say_windows(windows, what, as_ordered, close is not None))
@@ -79,12 +80,12 @@ def _split(places: Sequence[Place], design: str, named: bool) -> list[tuple[str,
     """(what is made, "" where it need not be said; its windows): options apart where the design's orders have no one window."""
     windows, options = find_windows(places), list(dict.fromkeys(place.option for place in places))
     if len(windows) == 1 or len(options) == 1:
-        return [(say_several(design) if named else "", windows)]
+        return [(several(design) if named else "", windows)]
     split = []
     for option in options:
         own = [place for place in places if place.option == option]
         numbered = [replace(place, number=number) for number, place in enumerate(own, start=1)]
-        what = f"{say_several(design)} ({option})" if option else f"plain {say_several(design)}"
+        what = f"{several(design)} ({option})" if option else f"plain {several(design)}"
         split.append((what, find_windows(numbered)))
     return split
 

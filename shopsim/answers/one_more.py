@@ -11,6 +11,7 @@ from shopsim.answers.growth import grow_clamps, grow_others
 from shopsim.engine.holdups import CLAMPS, CLOSED, CURING, IN_CLAMPS, RACK, STATION, WORKER
 from shopsim.engine.worklist import Worklist
 from shopsim.laws import Law
+from shopsim.plurals import say_more
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.plain import scenario_data
 from shopsim.units import DAY_NAMES, MINUTES_PER_DAY, MINUTES_PER_HOUR, format_minutes, format_stretches
@@ -59,12 +60,7 @@ def list_more(scenario: Scenario, work: Worklist) -> list[More]:
             "rack": ((RACK, growth.kind),),
         }[growth.thing]
         kind, n = growth.kind, growth.added
-        what = {
-            "clamps": say_added(n, kind),
-            "worker": f"one more person like the {kind}",
-            "station": f"one more {kind}",
-            "rack": f"{n} more {'spot' if n == 1 else 'spots'} on the {kind}",
-        }[growth.thing]
+        what = say_added(n, kind) if growth.thing == "clamps" else say_more(growth.thing, kind, n)
         more.append(More(what, growth.thing, kind, n, growth.price, growth.changes, waits))
     more += [one for one in (_longer_day(scenario), _helper(scenario)) if one is not None]
     for what, thing, fields, waits in (

@@ -88,12 +88,3 @@ def say_hours_gain(saved: Interval) -> str:
     if exact:
         return f"about {abs(saved.value):.1f} hours"
     return f"about {abs(saved.value):.1f} hours ({low:.1f} to {high:.1f})"
-
-
-def say_several(name: str) -> str:
-    """An English name of several: ``trays``, ``boxes``, ``benches``."""
-    if name.endswith(("s", "x", "z", "ch", "sh")):
-        return f"{name}es"
-    if name.endswith("y") and not name.endswith(("ay", "ey", "oy", "uy")):
-        return f"{name[:-1]}ies"
-    return f"{name}s"

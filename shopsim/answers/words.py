@@ -17,7 +17,8 @@ from shopsim.answers.delivery_words import BINDING, WHEN_LATE
 from shopsim.answers.late_reasons import find_reasons
 from shopsim.answers.listing import say_assumption, say_carrier, write_listing
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
-from shopsim.answers.wording import join_words, say_several
+from shopsim.answers.wording import join_words
+from shopsim.plurals import several
 from shopsim.say import say_chance, say_day
 from shopsim.scenario.model import Scenario
 
@@ -132,7 +133,7 @@ def _write_late(row: Mapping[str, Any], why: str, today: dt.date | None) -> str:
 
 
 def _name(design: str, quantity: int) -> str:
-    return f"one {design}" if quantity == 1 else f"{quantity} {say_several(design)}"
+    return f"one {design}" if quantity == 1 else f"{quantity} {several(design)}"
 
 
 def _date(text: str) -> dt.date:

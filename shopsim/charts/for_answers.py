@@ -11,6 +11,7 @@ from shopsim.charts.batches import build_lead_times
 from shopsim.charts.delivery import build_delivery, build_order_counts
 from shopsim.charts.savings import build_clamp_savings, build_holdups
 from shopsim.charts.waiting import build_waiting
+from shopsim.plurals import say_more
 
 #: Keys of tables that go with an answer: lead times with batch sizes, time by cause with hold-ups.
 LEAD_TIMES, TIME_BY_PIECE = "lead_time_by_order", "time_by_piece"
@@ -47,7 +48,7 @@ def build_for_answer(
 
 def _as_holdups(rows: pd.DataFrame) -> pd.DataFrame:
     """Rows of the answer on clamps that are about other things, as rows of one more of everything."""
-    what = [_say_more(*row) for row in zip(rows["thing"], rows["kind"], rows["added"], strict=True)]
+    what = [say_more(*row) for row in zip(rows["thing"], rows["kind"], rows["added"], strict=True)]
     return pd.DataFrame(
         {
             "what": what,
@@ -58,11 +59,3 @@ def _as_holdups(rows: pd.DataFrame) -> pd.DataFrame:
             "cost": rows["price"].to_numpy(),
         }
     )
-
-
-def _say_more(thing: str, kind: str, added: int) -> str:
-    if thing == "worker":
-        return f"{added} more person like the {kind}" if added == 1 else f"{added} more people like the {kind}"
-    if thing == "rack":
-        return f"{added} more spot{'s' if added != 1 else ''} on the {kind}"
-    return f"{added} more {kind}"

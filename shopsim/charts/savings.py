@@ -22,8 +22,8 @@ from shopsim.charts.looks import (
 )
 from shopsim.say import say_range
 
-#: Height of one kind's panel, and the room above it for its name, in pixels.
-PANEL_PX, PANEL_HEAD_PX, FIRST_HEAD_PX = 150, 66, 38
+#: Height of one kind's panel, the room above it for two lines with its name, and a line more, in pixels.
+PANEL_PX, PANEL_HEAD_PX, FIRST_HEAD_PX, LINE_PX = 150, 66, 38, 19
 #: Height of a row of one more of everything, in pixels.
 ROW_PX = 40
 #: The y axis shows at least from -0.5 to 1 day, so that noise does not look like a saving.
@@ -34,8 +34,8 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
     """Days saved against clamps added, one panel a kind: as run, with intervals, and the best so far.
 
     ``rows``: the table of the answer on clamps (``thing``, ``kind``, ``priority``, ``added``, ``owned``,
-    ``<measure>_saved_days`` with ``_low``, ``_high`` and ``_unseen``, ``best_so_far_days``, ``price``, ``pays``, ``is_worse``,
-    ``remark``); only rows of ``thing`` "clamps" are drawn. ``measure``: "average" or "last" order.
+    ``<measure>_saved_days`` with ``_low``, ``_high`` and ``_unseen``, ``best_so_far_days``, ``price``, ``pays``, ``may_pay``,
+    ``is_worse``, ``remark``); only rows of ``thing`` "clamps" are drawn. ``measure``: "average" or "last" order.
     Values are drawn as they were run, never smoothed; the envelope is drawn for "average",
     on which clamps are judged.
     """
@@ -44,11 +44,15 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
         look,
         "Days saved by more clamps" if measure == "average" else "Days saved on the last order",
         f"Each point says how many days sooner the {measure} order ships with that many clamps more than today, with its range; "
-        "filled points still pay, open ones do not, and the dotted line is the best of all smaller steps.",
+        "filled points pay, open ones with a dot in them are not sure, open ones do not pay, crosses are later than with fewer, "
+        "and the dotted line is the best of all smaller steps.",
     )
     clamps = rows[(rows["thing"] == "clamps") & rows[f"{measure}_saved_days"].notna()]
     kinds = list(dict.fromkeys(clamps["kind"]))
-    plot_px = max(1, len(kinds)) * (PANEL_PX + PANEL_HEAD_PX) - PANEL_HEAD_PX + FIRST_HEAD_PX
+    heads = {kind: _say_head(str(kind), clamps[clamps["kind"] == kind]) for kind in kinds}
+    more_px = LINE_PX * max((head.count("<br>") - 1 for head in heads.values()), default=0)
+    head_px, first_px = PANEL_HEAD_PX + max(0, more_px), FIRST_HEAD_PX + max(0, more_px)
+    plot_px = max(1, len(kinds)) * (PANEL_PX + head_px) - head_px + first_px
     name = f"{measure}_saved_days"
     ends = _drawn_ends(clamps, name, f"{name}_low", f"{name}_high", f"{name}_unseen")
     top = max(LEAST_SPAN_DAYS[1], float(ends[1].max()) if len(clamps) else 0.0)
@@ -57,7 +61,7 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
     seen: set[str] = set()
     for number, kind in enumerate(kinds):
         suffix = "" if number == 0 else str(number + 1)
-        upper = 1 - (number * (PANEL_PX + PANEL_HEAD_PX) + FIRST_HEAD_PX) / plot_px
+        upper = 1 - (number * (PANEL_PX + head_px) + first_px) / plot_px
         domain = [max(0.0, upper - PANEL_PX / plot_px), upper]
         mine = clamps[clamps["kind"] == kind]
         for order_number, order in enumerate(dict.fromkeys(mine["priority"])):
@@ -83,7 +87,7 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
             }
         )
         figure.add_annotation(
-            text=_say_head(str(kind), mine),
+            text=heads[kind],
             x=0, xref="paper", xanchor="left", y=upper, yref="paper", yanchor="bottom", yshift=3,
             showarrow=False, font={"size": 13, "color": look.text}, align="left",
         )  # fmt: skip
@@ -94,19 +98,33 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
 
 
 def _say_head(kind: str, rows: pd.DataFrame) -> str:
-    """A panel's name, how many are owned, and how far more of them pay; on two lines where that is long."""
+    """A panel's name, how many are owned, and how far more of them pay; on lines of their own where that is long."""
     limit = _say_limit(rows)
     between = "  " if len(kind) + len(limit) < 40 else "<br>"
     return f"<b>{escape_text(kind if len(kind) < 44 else f'{kind[:42]}…')}</b>{between}{limit}"
 
 
 def _say_limit(rows: pd.DataFrame) -> str:
-    owned = int(rows["owned"].iloc[0])
-    paying = rows[rows["pays"]]
-    if paying.empty:
-        return f"{owned} owned, no step pays"
-    best = int(paying["added"].max())
-    return f"{owned} owned, pays up to {best} more"
+    """How many are owned and which numbers pay, as the table has it; for each rule where they differ."""
+    verdicts = {str(rule): _say_paying(mine) for rule, mine in rows.groupby("priority", sort=False)}
+    if len(set(verdicts.values())) > 1:
+        said = ";<br>".join(f"with {escape_text(rule)} {verdict}" for rule, verdict in verdicts.items())
+    else:
+        said = next(iter(verdicts.values()))
+    return f"{int(rows['owned'].iloc[0])} owned, {said}"
+
+
+def _say_paying(rows: pd.DataFrame) -> str:
+    pays, open_ = rows[rows["pays"]]["added"], rows[rows["may_pay"] & ~rows["pays"]]["added"]
+    if pays.empty:
+        return "no step pays" if open_.empty else f"{_say_numbers(open_)} more not sure"
+    said = f"{_say_numbers(pays)} more {'pays' if list(pays) == [1] else 'pay'}"
+    return said if open_.empty else f"{said}, {_say_numbers(open_)} not sure"
+
+
+def _say_numbers(added: pd.Series) -> str:
+    *most, last = (f"{n}" for n in sorted(added.astype(int)))
+    return f"{', '.join(most)} and {last}" if most else last
 
 
 def _draw_kind(
@@ -124,7 +142,6 @@ def _draw_kind(
     saved = steps[days]
     low, high = _drawn_ends(steps, days, f"{days}_low", f"{days}_high", f"{days}_unseen")
     name = f"what comes first: {order}"
-    pays, worse = steps["pays"].tolist(), steps["is_worse"].tolist()
     figure.add_scatter(
         x=[0, *steps["added"]],
         y=[0.0, *saved],
@@ -134,7 +151,7 @@ def _draw_kind(
             "size": 11,
             "color": colour,
             "line": {"width": 2, "color": colour},
-            "symbol": [MARKERS[number], *(_symbol(number, pay, bad) for pay, bad in zip(pays, worse, strict=True))],
+            "symbol": [MARKERS[number], *(_symbol(number, row) for row in steps.to_dict("records"))],
         },
         error_y={
             "type": "data",
@@ -175,10 +192,12 @@ def _drawn_ends(rows: pd.DataFrame, value: str, low: str, high: str, unseen: str
     return rows[low].where(~none, rows[value]), rows[high].where(~none, rows[value])
 
 
-def _symbol(number: int, pays: bool, worse: bool) -> str:
-    if worse:
+def _symbol(number: int, row: Mapping[Any, Any]) -> str:
+    if row["is_worse"]:
         return "x-thin-open"
-    return MARKERS[number] if pays else f"{MARKERS[number]}-open"
+    if row["pays"]:
+        return MARKERS[number]
+    return f"{MARKERS[number]}-open-dot" if row["may_pay"] else f"{MARKERS[number]}-open"
 
 
 def _say_step(row: Mapping[Any, Any], measure: str) -> str:
@@ -189,7 +208,7 @@ def _say_step(row: Mapping[Any, Any], measure: str) -> str:
         said += f"<br>price {price:,.0f}"
     if row["remark"]:
         said += f"<br>{escape_text(str(row['remark']))}"
-    return said + ("<br>pays" if row["pays"] else "<br>does not pay")
+    return f"{said}<br>{'pays' if row['pays'] else 'not sure whether it pays' if row['may_pay'] else 'does not pay'}"
 
 
 def _number(value: object) -> float:

@@ -67,7 +67,7 @@ def test_where_the_hands_are_the_limit_it_says_so_and_not_the_clamps(build: Call
     shop = '[[shop.clamps]]\nname = "bar clamp"\nreach = "24 in"\ncount = 9\nprice = 30.0\n'
     steps = '{ name = "glue", work = "4 h", clamps = [{ count = 1, reach = "20 in" }], in_clamps = "1 h" }'
     answer = find_holdups(build(steps, shop, "orders = 8"), replications=3, accounted=1)
-    assert "Your hands are the limit, not your clamps: 1 more bar clamp saves nothing in any run." in answer.sentence
+    assert "Your hands are the limit, not your clamps: 1 more bar clamp would save nothing at all." in answer.sentence
     assert answer.rows.set_index("thing").loc["clamps", "average_sooner_days"] == 0
 
 

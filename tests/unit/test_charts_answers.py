@@ -37,14 +37,14 @@ def clamp_rows() -> pd.DataFrame:
     """A kind whose second step pays no more and whose third is worse, and another that does nothing."""
     common: dict[str, Any] = {"thing": "clamps", "priority": "glue first", "price": 100.0, "remark": ""}
     rows = [
-        ("band clamp", 8, 4, 3.0, 2.5, 3.5, 3.0, True, False),
-        ("band clamp", 8, 8, 3.2, 2.6, 3.8, 3.2, False, False),
-        ("band clamp", 8, 12, 1.0, 0.5, 1.5, 3.2, False, True),
-        ("bar clamp", 2, 1, 0.0, 0.0, 0.0, 0.0, False, False),
+        ("band clamp", 8, 4, 3.0, 2.5, 3.5, 3.0, True, False, False),
+        ("band clamp", 8, 8, 3.2, 2.6, 3.8, 3.2, False, False, False),
+        ("band clamp", 8, 12, 1.0, 0.5, 1.5, 3.2, False, False, True),
+        ("bar clamp", 2, 1, 0.0, 0.0, 0.0, 0.0, False, False, False),
     ]
     names = (
         "kind", "owned", "added", "average_saved_days", "average_saved_days_low", "average_saved_days_high",
-        "best_so_far_days", "pays", "is_worse",
+        "best_so_far_days", "pays", "may_pay", "is_worse",
     )  # fmt: skip
     table = pd.DataFrame([dict(zip(names, row, strict=True)) | common for row in rows])
     for end in ("", "_low", "_high"):
@@ -101,7 +101,27 @@ def test_steps_that_pay_that_do_not_and_that_are_worse_have_marks_of_their_own()
     figure = build_clamp_savings(clamp_rows())
     assert list(figure.data[0].marker.symbol) == ["circle", "circle", "circle-open", "x-thin-open"]
     heads = [note.text for note in figure.layout.annotations]
-    assert heads == ["<b>band clamp</b>  8 owned, pays up to 4 more", "<b>bar clamp</b>  2 owned, no step pays"]
+    assert heads == ["<b>band clamp</b>  8 owned, 4 more pay", "<b>bar clamp</b>  2 owned, no step pays"]
+
+
+def test_a_step_of_which_it_is_not_sure_whether_it_pays_has_a_mark_and_words_of_its_own() -> None:
+    rows = clamp_rows()
+    rows.loc[1, "may_pay"] = True
+    figure = build_clamp_savings(rows)
+    assert list(figure.data[0].marker.symbol)[2] == "circle-open-dot"
+    assert figure.data[0].hovertext[2].endswith("<br>not sure whether it pays")
+    assert figure.layout.annotations[0].text == "<b>band clamp</b><br>8 owned, 4 more pay, 8 not sure"
+    rows.loc[0, "pays"] = False
+    assert build_clamp_savings(rows).layout.annotations[0].text == "<b>band clamp</b>  8 owned, 8 more not sure"
+
+
+def test_the_head_of_a_kind_names_the_numbers_that_pay_and_no_others() -> None:
+    rows = clamp_rows()
+    rows.loc[2, "pays"] = True
+    assert build_clamp_savings(rows).layout.annotations[0].text == "<b>band clamp</b>  8 owned, 4 and 12 more pay"
+    other = rows.assign(priority="oldest first", pays=False)
+    (head, _) = (note.text for note in build_clamp_savings(pd.concat([rows, other])).layout.annotations)
+    assert head.endswith("8 owned, with glue first 4 and 12 more pay;<br>with oldest first no step pays")
 
 
 def test_a_saving_of_nothing_is_not_blown_up() -> None:
@@ -214,8 +234,8 @@ def test_beside_clamps_one_more_of_other_things_is_said_in_words() -> None:
     )
     (figure,) = build_for_answer("more_clamps", rows, {})
     assert {note.text for note in figure.layout.annotations} >= {
-        "1 more person like the maker", "2 more people like the helper", "1 more spot on the drying rack",
-        "4 more spots on the shelf", "1 more bench",
+        "one more person like the maker", "2 more people like the helper", "1 more spot on the drying rack",
+        "4 more spots on the shelf", "one more bench",
     }  # fmt: skip
 
 

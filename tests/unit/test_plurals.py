@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from shopsim.plurals import say_number_of, several
+from shopsim.plurals import say_more, say_number_of, several
 
 
 @pytest.mark.parametrize(
@@ -34,3 +34,19 @@ def test_a_name_for_several_is_english(one: str, more: str) -> None:
 
 def test_a_number_and_its_name_go_together() -> None:
     assert [say_number_of(n, "box") for n in (0, 1, 2, 1537)] == ["0 boxes", "1 box", "2 boxes", "1,537 boxes"]
+
+
+@pytest.mark.parametrize(
+    ("thing", "kind", "added", "said"),
+    [
+        ("worker", "maker", 1, "one more person like the maker"),
+        ("worker", "Kim", 1, "one more person like Kim"),
+        ("worker", "me", 2, "2 more people like me"),
+        ("rack", "drying rack", 1, "1 more spot on the drying rack"),
+        ("rack", "shelf", 4, "4 more spots on the shelf"),
+        ("station", "bench", 1, "one more bench"),
+        ("station", "bench", 2, "2 more benches"),
+    ],
+)
+def test_more_of_a_thing_is_said_as_a_maker_would(thing: str, kind: str, added: int, said: str) -> None:
+    assert say_more(thing, kind, added) == said

@@ -140,6 +140,15 @@ def test_a_confidence_that_is_no_share_is_refused(chain: Scenario, confidence: A
         find_what_moves(chain, confidence=confidence, replications=99)
 
 
+def test_a_window_of_one_day_is_not_told_to_narrow_from_nothing_to_about_nothing() -> None:
+    # some five hours of work from midnight on: the same day in nearly all runs, and the next where all guesses are far out
+    short = CHAIN.replace("250 / 500 / 1000 min", "4 / 8 / 16 min").replace("25 / 50 / 100 min", "1 / 2 / 3 min")
+    answer = find_what_moves(parse_scenario(short.replace("400 min", "1 min")), replications=300)
+    assert set(answer.rows["window_days"]) == {0}
+    assert "it is one and the same day in the 80 % window: there is nothing to narrow." in answer.sentence
+    assert "would narrow" not in answer.sentence
+
+
 def test_where_nothing_is_shared_the_answer_says_so() -> None:
     text = CHAIN.replace("250 / 500 / 1000 min", "500 min").replace("25 / 50 / 100 min", "50 min")
     answer = find_what_moves(parse_scenario(text), replications=99)
