@@ -18,3 +18,9 @@ def folder(tmp_path: Path) -> Path:
     (tmp_path / "trays.toml").write_text(text)
     (tmp_path / "log.csv").write_text("operation,piece,minutes\nsand,1,22\nsand,2,25\n")
     return tmp_path
+
+
+@pytest.fixture
+def trays(folder: Path) -> Path:
+    """The small scenario in that folder."""
+    return folder / "trays.toml"

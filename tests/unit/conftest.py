@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -13,9 +12,6 @@ import pytest
 from shopsim import run_once
 from shopsim.cli import main
 from shopsim.scenario import parse_scenario
-
-#: Looks at processes the way only Linux tells of them.
-collect_ignore = [] if sys.platform == "linux" else ["test_cli_process.py"]
 
 #: 2027-01-11 is a Monday, so 15 is the Friday and 18 the next Monday.
 MONDAY = "2027-01-11"

@@ -1,7 +1,4 @@
-"""It holds that the command behaves as a process should: exit codes, Ctrl-C, pipes, the same bytes every time.
-
-On Linux only: what is looked at stands in /proc.
-"""
+"""It holds that the command behaves as a process should: exit codes, Ctrl-C, pipes, the same bytes every time."""
 
 from __future__ import annotations
 
@@ -11,16 +8,15 @@ import pty
 import signal
 import subprocess
 import sys
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from .processes import LONGEST_S, TOP, is_running, processor_seconds, wait_until, workers_of
+
 pytestmark = pytest.mark.slow
 
 COMMAND = [sys.executable, "-m", "shopsim.cli"]
-TOP = Path(__file__).resolve().parents[2]
 
 
 def run(*words: object, **options: str) -> subprocess.CompletedProcess[str]:
@@ -32,37 +28,6 @@ def run(*words: object, **options: str) -> subprocess.CompletedProcess[str]:
         cwd=TOP,
         env={**os.environ, "PYTHONIOENCODING": "", **options},
     )
-
-
-def facts_of(process: int) -> list[str]:
-    """What Linux tells of a process after its name: state, parent, ...; empty when it is gone."""
-    try:
-        return (Path("/proc") / str(process) / "stat").read_text().rsplit(")", 1)[1].split()
-    except OSError:
-        return []
-
-
-def children_of(parent: int) -> list[int]:
-    numbers = [int(entry.name) for entry in Path("/proc").iterdir() if entry.name.isdigit()]
-    return [number for number in numbers if facts_of(number)[1:2] == [str(parent)]]
-
-
-def processor_seconds(process: int) -> float:
-    facts = facts_of(process)
-    return (int(facts[11]) + int(facts[12])) / os.sysconf("SC_CLK_TCK") if facts else 0.0
-
-
-def is_running(process: int) -> bool:
-    return facts_of(process)[:1] not in ([], ["Z"])
-
-
-def wait_until(holds: Callable[[], bool], seconds: float = 240.0) -> bool:
-    end = time.monotonic() + seconds
-    while not holds():
-        if time.monotonic() > end:
-            return False
-        time.sleep(0.05)
-    return True
 
 
 def test_exit_codes_are_0_when_done_and_2_when_the_file_or_command_is_wrong(trays: Path, tmp_path: Path) -> None:
@@ -94,7 +59,7 @@ def test_a_reader_that_leaves_early_is_no_error(trays: Path) -> None:
     process.stdout.close()
     complaints = process.stderr.read()
     process.stderr.close()
-    assert process.wait(timeout=60) == 0
+    assert process.wait(timeout=LONGEST_S) == 0
     assert complaints == b""
 
 
@@ -119,7 +84,7 @@ def test_no_output_at_all_is_no_error(trays: Path) -> None:
 
 
 def test_what_a_plain_terminal_cannot_show_is_replaced_and_files_and_pipes_are_utf8(trays: Path) -> None:
-    text = trays.read_text(encoding="utf-8").replace("Four trays", "Vier Tabletts für Zoë ✓")
+    text = trays.read_text(encoding="utf-8").replace("Six trays", "Vier Tabletts für Zoë ✓")
     trays.write_text(text, encoding="utf-8")
     done = subprocess.run(
         [*COMMAND, "once", str(trays), "--likely"],
@@ -139,21 +104,22 @@ def test_stopping_ends_with_what_is_done_and_leaves_no_process_behind(trays: Pat
         [*COMMAND, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=TOP, start_new_session=True
     ) as process:
         # loading takes a worker some 0.7 s of processor time, so after twice that it has made runs
-        assert wait_until(
+        wait_until(
             lambda: (
                 process.poll() is not None
-                or sum(processor_seconds(child) > 1.4 for child in children_of(process.pid)) >= 2
-            )
+                or sum(processor_seconds(worker) > 1.4 for worker in workers_of(process.pid)) >= 2
+            ),
+            "two workers make runs",
         )
         assert process.poll() is None, process.communicate()
-        workers = children_of(process.pid)
+        workers = workers_of(process.pid)
         os.killpg(process.pid, number) if number == signal.SIGINT else process.send_signal(number)
-        out, err = process.communicate(timeout=60)
+        out, err = process.communicate(timeout=LONGEST_S)
     assert process.returncode == 3
     assert "Traceback" not in err
     assert "stopped" in err
     assert "Batch size" in out
-    assert wait_until(lambda: not any(is_running(worker) for worker in workers)), "a worker lives on"
+    wait_until(lambda: not any(is_running(worker) for worker in workers), "the workers end")
 
 
 def test_a_single_run_can_be_stopped_without_a_traceback(trays: Path) -> None:
@@ -164,10 +130,10 @@ def test_a_single_run_can_be_stopped_without_a_traceback(trays: Path) -> None:
         text=True,
         cwd=TOP,
     ) as process:
-        assert wait_until(lambda: process.poll() is not None or processor_seconds(process.pid) > 2)
+        wait_until(lambda: process.poll() is not None or processor_seconds(process.pid) > 2, "runs are made")
         assert process.poll() is None, process.communicate()
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=60)
+        out, err = process.communicate(timeout=LONGEST_S)
     assert process.returncode == 3
     assert out == ""
     assert "stopped after" in err
@@ -178,7 +144,7 @@ def test_a_terminal_sees_how_far_it_is_while_the_result_stays_clean(trays: Path)
     ours, theirs = pty.openpty()
     words = ["batches", str(trays), "--replications", "300", "--jobs", "1", "--json"]
     with subprocess.Popen([*COMMAND, *words], stdout=subprocess.PIPE, stderr=theirs, text=True, cwd=TOP) as process:
-        out, _ = process.communicate(timeout=60)
+        out, _ = process.communicate(timeout=LONGEST_S)
     os.close(theirs)
     seen = b""
     while True:
