@@ -48,7 +48,7 @@ def test_the_same_seed_gives_the_same_bytes_in_two_processes_and_on_any_number_o
 
 def test_a_reader_that_leaves_early_is_no_error(trays: Path) -> None:
     process = subprocess.Popen(
-        [*COMMAND, "once", str(trays), "--json", "--set", "run.orders=2000"],
+        [*COMMAND, "once", str(trays), "--json", "--set", "run.orders=300"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         cwd=TOP,

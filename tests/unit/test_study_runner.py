@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import signal
-import subprocess
-import sys
-import time
 import tracemalloc
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -180,84 +175,6 @@ def test_progress_rises_to_the_number_of_runs(alternatives: dict[str, Scenario],
     assert done == sorted(done)
     assert seen[-1] == (40, 40)
     assert {total for _, total in seen} == {40}
-
-
-@pytest.mark.slow
-def test_a_killed_worker_is_replaced_and_the_result_is_the_same(alternatives: dict[str, Scenario]) -> None:
-    killed: list[int] = []
-
-    def kill_one(_done: int, _total: int) -> None:
-        if not killed:
-            worker = active_children()[0]
-            assert worker.pid is not None
-            killed.append(worker.pid)
-            os.kill(worker.pid, signal.SIGKILL)
-
-    study = run_study(alternatives, replications=300, jobs=2, on_progress=kill_one)
-    assert killed
-    assert study.complete
-    assert study.rows.equals(run_study(alternatives, replications=300).rows)
-
-
-@pytest.mark.slow
-def test_workers_killed_again_and_again_are_a_clear_error(alternatives: dict[str, Scenario]) -> None:
-    def kill_all(_done: int, _total: int) -> None:
-        for worker in active_children():
-            worker.kill()
-
-    with pytest.raises(RunError, match="ended from outside"):
-        run_study(alternatives, replications=2000, jobs=2, on_progress=kill_all)
-    assert not active_children()
-
-
-SCRIPT = """
-import multiprocessing, signal, sys
-from shopsim.scenario import load_scenario
-from shopsim.study import run_study
-
-def tell(done, total):
-    print(*[worker.pid for worker in multiprocessing.active_children()], flush=True)
-
-if __name__ == "__main__":
-    signal.signal(signal.SIGINT, signal.default_int_handler)  # also where whoever runs the tests has Ctrl-C ignored
-    run_study({"a": load_scenario(sys.argv[1])}, replications=1_000_000, jobs=2, on_progress=tell)
-"""
-
-
-def _is_running(pid: int) -> bool:
-    try:
-        os.kill(pid, 0)
-    except ProcessLookupError:
-        return False
-    stat = Path(f"/proc/{pid}/stat")
-    try:
-        return not stat.exists() or stat.read_text().rpartition(")")[2].split()[0] != "Z"
-    except OSError:
-        return False
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGKILL])
-def test_no_worker_outlives_the_program(how: signal.Signals, write_shop: Callable[..., str], tmp_path: Path) -> None:
-    (tmp_path / "shop.toml").write_text(write_shop(STEPS, shop=SHOP, run="orders = 6"))
-    (tmp_path / "study.py").write_text(SCRIPT)
-    with subprocess.Popen(
-        [sys.executable, str(tmp_path / "study.py"), str(tmp_path / "shop.toml")],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        cwd=tmp_path,
-    ) as program:
-        assert program.stdout is not None
-        workers = [int(pid) for pid in program.stdout.readline().split()]
-        assert len(workers) == 2
-        assert all(_is_running(pid) for pid in workers)
-        program.send_signal(how)
-        program.communicate(timeout=30)
-    until = time.monotonic() + 20
-    while any(_is_running(pid) for pid in workers) and time.monotonic() < until:
-        time.sleep(0.05)
-    assert not any(_is_running(pid) for pid in workers)
 
 
 @pytest.mark.parametrize(("limit", "kept"), [({"MOST_PLANS": 2}, 2), ({"MOST_TASKS_KEPT": 1}, 1)])
