@@ -103,13 +103,12 @@ def test_stopping_ends_with_what_is_done_and_leaves_no_process_behind(trays: Pat
     with subprocess.Popen(
         [*COMMAND, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, cwd=TOP, start_new_session=True
     ) as process:
-        # loading takes a worker some 0.7 s of processor time, so after twice that it has made runs
         wait_until(
             lambda: (
                 process.poll() is not None
                 or sum(processor_seconds(worker) > 1.4 for worker in workers_of(process.pid)) >= 2
             ),
-            "two workers make runs",
+            "two workers are at work",
         )
         assert process.poll() is None, process.communicate()
         workers = workers_of(process.pid)
@@ -117,8 +116,8 @@ def test_stopping_ends_with_what_is_done_and_leaves_no_process_behind(trays: Pat
         out, err = process.communicate(timeout=LONGEST_S)
     assert process.returncode == 3
     assert "Traceback" not in err
-    assert "stopped" in err
-    assert "Batch size" in out
+    assert err.startswith("stopped ")
+    assert ("Batch size" in out) == ("before the end: rests on" in err)  # how far it came is the machine's affair
     wait_until(lambda: not any(is_running(worker) for worker in workers), "the workers end")
 
 
