@@ -149,6 +149,11 @@ TABLES: dict[str, Table] = {
 }
 
 
+def estimate_keys(key: str) -> tuple[str, str, str, str]:
+    """The keys of an estimate, of the ends of its interval, and of whether no run showed a difference."""
+    return key, key + LOW, key + HIGH, key + UNSEEN
+
+
 def find_column(key: str) -> Column:
     """The column of this key; one of no known kind, titled by the key in words, where there is none."""
     column = COLUMNS.get(key)

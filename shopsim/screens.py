@@ -21,7 +21,7 @@ from shopsim.answers.order_counts import BY_COUNT
 from shopsim.answers.what_moves import MOVES
 from shopsim.answers.what_moves_words import say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
-from shopsim.columns import TABLES
+from shopsim.columns import TABLES, estimate_keys
 from shopsim.say import say_chance, say_range, say_share
 
 #: Batch sizes whose lead times a screen shows.
@@ -217,12 +217,17 @@ def _number(name: str, places: int = 0) -> Callable[[Row], str]:
     return text
 
 
-def _range(name: str, places: int = 1, ends: tuple[str, str, str] | None = None) -> Callable[[Row], str]:
+def _range(name: str, places: int = 1) -> Callable[[Row], str]:
     """A difference with its interval, ``-4.3 (-5.5 to -3.1)``."""
-    least, most, unseen = ends or (f"{name}_low", f"{name}_high", f"{name}_unseen")
+    return lambda row: say_range(*(row[key] for key in estimate_keys(name)), places=places)
+
+
+def _later(name: str) -> Callable[[Row], str]:
+    """Days saved said as days later: a saving is a minus."""
 
     def text(row: Row) -> str:
-        return say_range(row[name], row[least], row[most], row[unseen], places)
+        saved, least, most, unseen = (row[key] for key in estimate_keys(name))
+        return say_range(-saved, -most, -least, unseen)
 
     return text
 
@@ -278,7 +283,7 @@ _SCREENS: dict[str, list[Column]] = {
         ("first, day", _number("first_ship_day")),
         ("average", _number("average_ship_day")),
         ("last", _number("last_ship_day")),
-        ("average later, days", _range("average_ship_day_change")),
+        ("average later, days", _later("average_saved_days")),
         ("hours a piece", _number("hands_on_h_a_piece", 1)),
         ("set-up h", _number("setup_h", 1)),
         ("idle h", _number("idle_h")),
@@ -289,17 +294,24 @@ _SCREENS: dict[str, list[Column]] = {
         ("average sooner, days", _range("average_saved_days")),
         ("last sooner, days", _range("last_saved_days")),
         ("has to save", _number("days_to_pay", 1)),
-        ("price", _number("price")),
+        ("cost", _number("cost")),
         ("pays", _pays),
         ("remark", _plain("remark")),
     ],
     HOLDS_BACK: [
         ("what", _plain("what")),
-        ("average sooner, days", _range("average_sooner_days", ends=("low", "high", "unseen"))),
-        ("last sooner, days", _range("last_sooner_days", ends=("last_low", "last_high", "last_unseen"))),
+        ("average sooner, days", _range("average_saved_days")),
+        ("last sooner, days", _range("last_saved_days")),
         ("waited, days", _number("waited_days", 1)),
         ("cost", _number("cost")),
-        ("remark", lambda row: str(row["remark"]) if math.isnan(row["low"]) or row["high"] < 0 else ""),
+        (
+            "remark",
+            lambda row: (
+                str(row["remark"])
+                if math.isnan(row["average_saved_days"]) or row["average_saved_days_high"] < 0
+                else ""
+            ),
+        ),
     ],
     WINDOWS: [
         ("order", _plain("order")),
@@ -321,7 +333,7 @@ _SCREENS: dict[str, list[Column]] = {
         ("first, day", _number("first_ship_day")),
         ("average", _number("average_ship_day", 1)),
         ("last", _number("last_ship_day", 1)),
-        ("average later, days", _range("average_ship_day_change")),
+        ("average later, days", _later("average_saved_days")),
         ("set-up h", _number("setup_h", 1)),
     ],
     BY_COUNT: [

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from shopsim.columns import estimate_keys
 from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Scenario
@@ -27,6 +28,15 @@ MATTERS_DAYS = 0.25
 MATTERS_HOURS = 0.05
 #: Replications of a comparison, where nothing is said; and at most, where it goes on until it is sure.
 USUAL, MOST = 200, 5000
+
+#: The column of what an alternative saves of a measure against the scenario as it stands; negative: later, or more.
+SAVED = {
+    "first_ship_day": "first_saved_days",
+    "average_ship_day": "average_saved_days",
+    "last_ship_day": "last_saved_days",
+    "hands_on_h_a_piece": "hands_on_saved_h",
+    "setup_h": "setup_saved_h",
+}
 
 
 def try_change(scenario: Scenario, changes: Mapping[str, Any]) -> tuple[Scenario | None, str]:
@@ -97,8 +107,8 @@ def compare(study: Study, name: str, base: str, measure: str, comparisons: int =
 
 def put_interval(row: dict[str, Any], name: str, interval: Interval) -> None:
     """An estimate, its ends, and whether it rests on no difference at all (``_unseen``) into a row."""
-    row[name], row[f"{name}_low"], row[f"{name}_high"] = interval.value, interval.low, interval.high
-    row[f"{name}_unseen"] = interval.unseen
+    said = (interval.value, interval.low, interval.high, interval.unseen)
+    row.update(zip(estimate_keys(name), said, strict=True))
 
 
 def pair_values(study: Study, name: str, base: str, measure: str) -> tuple[np.ndarray, np.ndarray]:

@@ -15,6 +15,7 @@ from shopsim.answers.alternatives import (
     MATTERS_HOURS,
     MOST,
     NOW,
+    SAVED,
     USUAL,
     compare,
     put_interval,
@@ -144,10 +145,10 @@ class BatchSizePlan:
         for n, kind in enumerate(kinds):
             row[f"most_clamps: {kind}"] = float(study.clamp_peaks[size.name][:, n].mean()) if size.name else nan
         for measure in (*_SHIP, "hands_on_h_a_piece"):
-            change = (
-                compare(study, size.name, NOW, measure, rivals) if size.name else Interval(nan, nan, nan, CONFIDENCE)
+            saved = (
+                compare(study, NOW, size.name, measure, rivals) if size.name else Interval(nan, nan, nan, CONFIDENCE)
             )
-            put_interval(row, f"{measure}_change", change)
+            put_interval(row, SAVED[measure], saved)
         for measure, _ in WISHES:
             row[f"may_be_best: {measure}"] = bool(size.name) and size.name in found[measure].kept
         row["replications"] = study.outcomes[size.name].replications.size if size.name else 0
@@ -265,8 +266,9 @@ def compare_batch_sizes(
     text; of each line where they differ), ``batches``, ``priority``, ``is_now``, ``pieces_open`` (the room, nan: no limit); for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
     after orders close) the mean over replications and the 10, 50, 90 % points ``_p10``,
     ``_p50``, ``_p90``; means of ``hands_on_h_a_piece`` (also ``_p10``, ``_p90``), ``setup_h``, ``idle_h``, ``most_clamps``,
-    ``most_pieces``, and ``most_clamps: <kind>``; ``<measure>_change`` with ``_low`` and ``_high``, the
-    paired difference from the scenario's own size, intervals of all rows together at 95 %
+    ``most_pieces``, and ``most_clamps: <kind>``; ``first_saved_days``, ``average_saved_days``,
+    ``last_saved_days``, ``hands_on_saved_h``, each with ``_low`` and ``_high``: what is saved against the scenario's own
+    size, paired (negative: later, or more), intervals of all rows together at 95 %
     (Bonferroni); ``may_be_best: <measure>`` for each wish; ``replications`` of the row; ``remark``. The answer's further table
     ``LEAD_TIMES`` has a row for each size and order (see ``measure_positions``).
 

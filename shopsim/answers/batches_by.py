@@ -6,7 +6,7 @@ from typing import Any, Unpack
 
 import pandas as pd
 
-from shopsim.answers.alternatives import CONFIDENCE, USUAL, compare, put_interval, run_alternatives, try_change
+from shopsim.answers.alternatives import CONFIDENCE, SAVED, USUAL, compare, put_interval, run_alternatives, try_change
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.wording import say_confidence, say_count, say_gain, say_hours_gain
 from shopsim.engine.worklist import build_worklist
@@ -28,8 +28,10 @@ def compare_batches_by(scenario: Scenario, **options: Unpack[RunOptions]) -> Ans
 
     Rows, the scenario's own way first: ``batches_by``, ``is_now``, ``batches`` (how many there are), the means over
     replications of ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days after orders close) and ``setup_h``,
-    and for each ``<measure>_change`` with ``_low`` and ``_high``: the paired difference from the scenario's own way,
-    at 95 %. InputError where no order of a file asks for an option, so that there is nothing to compare. ``options``: see ``RunOptions``; 200 replications where nothing is said.
+    and ``first_saved_days``, ``average_saved_days``, ``last_saved_days``, ``setup_saved_h``, each with ``_low`` and ``_high``:
+    what is saved against the scenario's own way, paired (negative: later, or more), at 95 %. InputError where no order of a
+    file asks for an option, so that there is nothing to compare. ``options``: see ``RunOptions``; 200 replications where
+    nothing is said.
     """
     designs = {design.name: design for design in scenario.all_designs}
     asked = any(
@@ -69,8 +71,7 @@ def _row(study: Study, way: str, own: str) -> dict[str, Any]:
     for measure in _MEASURES:
         row[measure] = float(study.values(way, measure).mean())
     for measure in _MEASURES:
-        change = compare(study, way, own, measure)
-        put_interval(row, f"{measure}_change", change)
+        put_interval(row, SAVED[measure], compare(study, own, way, measure))
     return row
 
 

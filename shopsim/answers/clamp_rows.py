@@ -25,7 +25,7 @@ COLUMNS = (
     "last_ship_day", "last_saved_days", "last_saved_days_low", "last_saved_days_high", "last_saved_days_unseen",
     "best_so_far_days", "step_saved_days", "step_saved_days_low", "step_saved_days_high", "step_saved_days_unseen",
     "gain_a_clamp_days",
-    "price", "price_a_day_saved", "days_to_pay",
+    "cost", "cost_a_day", "days_to_pay",
     "beyond", "gain_days", "gain_days_low", "gain_days_high", "gain_days_unseen", "gain_to_pay_days",
     "pays", "may_pay", "may_be_best", "is_worse", "replications", "remark",
 )  # fmt: skip
@@ -58,7 +58,7 @@ def order_row(study: Study, order: str, name: str, base: str, comparisons: int) 
     """The row of a priority rule, which costs nothing."""
     row = blank_row("priority rule", order, order)
     fill_row(study, row, name, base, comparisons)
-    row["price"] = 0.0
+    row["cost"] = 0.0
     return row
 
 
@@ -68,14 +68,14 @@ def growth_row(
     """The row of something more, under a priority rule against ``base``; ``why_not``: the reason where it cannot be run."""
     row = blank_row(growth.thing, growth.kind, order)
     row["added"], row["step"], row["owned"] = growth.added, growth.step, count_owned(growth, shop)
-    row["price"] = growth.price if growth.price is not None else math.nan
+    row["cost"] = growth.price if growth.price is not None else math.nan
     if why_not:
         row["remark"] = f"cannot be run: {why_not}"
         return row
     saved = fill_row(study, row, growth.label + suffix, base, comparisons)
     shown = round(saved.value, 1)  # as it is printed, so that price, days and price a day agree
     if growth.price is not None and saved.low > 0 and shown > 0:
-        row["price_a_day_saved"] = growth.price / shown
+        row["cost_a_day"] = growth.price / shown
     return row
 
 

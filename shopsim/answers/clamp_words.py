@@ -95,14 +95,14 @@ def _say_paying(rows: Sequence[Row]) -> list[str]:
     """The cheapest step that pays, then what others buy, then how far the recommended kind goes on paying."""
     first = list_first_paying(rows)
     best, *others = first
-    money = best["price"]
+    money = best["cost"]
     lead = f"{say_added(best['added'], best['kind'])} {'pays' if best['added'] == 1 else 'pay'}"
     average = read_interval(best, "average_saved_days")
     text = (
         f"{lead}: {'' if math.isnan(money) else f'for {money:,.0f} '}the average order ships {say_gain(average)} sooner"
     )
-    if not math.isnan(best["price_a_day_saved"]):
-        text += f" ({best['price_a_day_saved']:,.0f} for each day saved)"
+    if not math.isnan(best["cost_a_day"]):
+        text += f" ({best['cost_a_day']:,.0f} for each day saved)"
     said = [f"{text}, {say_last(read_interval(best, 'last_saved_days'))}.", *_say_beyond(best, rows)]
     for row in others:
         average, last = read_interval(row, "average_saved_days"), read_interval(row, "last_saved_days")
@@ -127,7 +127,7 @@ def list_first_paying(rows: Sequence[Row]) -> list[Row]:
 
 
 def _cost(row: Row) -> tuple[float, float]:
-    return (row["days_to_pay"], row["added"]) if math.isnan(row["price"]) else (row["price"], row["added"])
+    return (row["days_to_pay"], row["added"]) if math.isnan(row["cost"]) else (row["cost"], row["added"])
 
 
 def _say_beyond(best: Row, rows: Sequence[Row]) -> list[str]:
@@ -225,7 +225,7 @@ def _is_set(row: Row) -> bool:
 
 
 def _say_price(row: Row) -> str:
-    return "" if math.isnan(row["price"]) else f" ({row['price']:,.0f})"
+    return "" if math.isnan(row["cost"]) else f" ({row['cost']:,.0f})"
 
 
 def say_added(n: int, kind: str) -> str:

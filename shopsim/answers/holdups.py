@@ -15,6 +15,7 @@ from shopsim.answers.alternatives import (
     NOW,
     USUAL,
     compare,
+    put_interval,
     run_alternatives,
     try_change,
 )
@@ -22,6 +23,7 @@ from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.clamp_rows import JUDGED
 from shopsim.answers.one_more import HANDS, More, list_more, open_share
 from shopsim.answers.wording import join_words, note_unseen, say_confidence, say_count, say_days, say_gain
+from shopsim.columns import UNSEEN, estimate_keys
 from shopsim.engine.holdups import (
     CLAMPS,
     CLOSED,
@@ -55,8 +57,8 @@ OF_PIECE, OF_RUN, OF_BATCHES, OF_PIECES, OF_OPERATIONS = (
 )  # fmt: skip
 #: Columns of the table.
 COLUMNS = (
-    "what", "thing", "kind", "added", "average_sooner_days", "low", "high", "unseen",
-    "last_sooner_days", "last_low", "last_high", "last_unseen", "waited_days", "cost", "cost_a_day", "is_sure", "remark",
+    "what", "thing", "kind", "added", *estimate_keys("average_saved_days"),
+    *estimate_keys("last_saved_days"), "waited_days", "cost", "cost_a_day", "is_sure", "remark",
 )  # fmt: skip
 #: Parts of elapsed time that pass on the clock, whether the shop is open or not.
 _ON_THE_CLOCK = (CURING, IN_CLAMPS, CLOSED, MATERIAL, MATES)
@@ -81,7 +83,7 @@ class HoldupsPlan:
         """Table, further tables and sentence; see ``find_holdups``."""
         share = open_share(self.scenario)
         rows = [self._row(study, one, accounts, share) for one in self.more]
-        rows.sort(key=lambda row: (math.isnan(row["average_sooner_days"]), -row["average_sooner_days"]))
+        rows.sort(key=lambda row: (math.isnan(row["average_saved_days"]), -row["average_saved_days"]))
         tables = {
             OF_PIECE: accounts.piece,
             OF_RUN: accounts.run,
@@ -116,39 +118,37 @@ class HoldupsPlan:
 
     def _row(self, study: Study, one: More, accounts: Accounts, share: float) -> dict[str, Any]:
         row: dict[str, Any] = dict.fromkeys(COLUMNS, math.nan)
-        row.update(what=one.what, thing=one.thing, kind=one.kind, added=one.added, is_sure=False, unseen=False)
-        row.update(last_unseen=False, remark=one.remark)
+        row.update(what=one.what, thing=one.thing, kind=one.kind, added=one.added, is_sure=False, remark=one.remark)
+        row.update({f"{name}{UNSEEN}": False for name in ("average_saved_days", "last_saved_days")})
         row["cost"] = one.price if one.price is not None else math.nan
         if one.waits:
             row["waited_days"] = sum(_waited(accounts, part, detail, share) for part, detail in one.waits)
         if one.label in self.why_not:
             row["remark"] = f"cannot be run: {self.why_not[one.label]}"
             return row
-        for measure, value, low, high in (
-            ("last_ship_day", "last_sooner_days", "last_low", "last_high"),
-            (JUDGED, "average_sooner_days", "low", "high"),
-        ):
-            saved = compare(study, NOW, one.label, measure, len(self.more))
-            row[value], row[low], row[high] = saved.value, saved.low, saved.high
-            row["unseen" if low == "low" else "last_unseen"] = saved.unseen
-        row["is_sure"] = row["low"] > 0
-        if one.price is not None and row["low"] > 0:
-            row["cost_a_day"] = one.price / row["average_sooner_days"]
-        if row["high"] < 0:
+        for measure, saved_days in (("last_ship_day", "last_saved_days"), (JUDGED, "average_saved_days")):
+            put_interval(row, saved_days, compare(study, NOW, one.label, measure, len(self.more)))
+        row["is_sure"] = row["average_saved_days_low"] > 0
+        if one.price is not None and row["average_saved_days_low"] > 0:
+            row["cost_a_day"] = one.price / row["average_saved_days"]
+        if row["average_saved_days_high"] < 0:
             row["remark"] = "later with more of it: it can upset the order of work"
         return row
 
 
 def _frame(rows: Sequence[Mapping[str, Any]]) -> pd.DataFrame:
     kinds = {"what": "str", "thing": "str", "kind": "str", "remark": "str", "added": "int64", "is_sure": "bool"}
-    kinds |= {"unseen": "bool", "last_unseen": "bool"}
+    kinds |= {f"{name}{UNSEEN}": "bool" for name in ("average_saved_days", "last_saved_days")}
     table = pd.DataFrame(rows, columns=list(COLUMNS))
     return table.astype({name: kinds.get(name, "float64") for name in COLUMNS})
 
 
 def _is_unseen(row: Mapping[str, Any]) -> bool:
     """Whether a row says "in every run" of the average or the last order."""
-    return bool((row["unseen"] and row["low"] < 0) or (row["last_unseen"] and row["last_low"] < 0))
+    return bool(
+        (row["average_saved_days_unseen"] and row["average_saved_days_low"] < 0)
+        or (row["last_saved_days_unseen"] and row["last_saved_days_low"] < 0)
+    )
 
 
 def _waited(accounts: Accounts, part: str, detail: str | None, share: float) -> float:
@@ -159,7 +159,7 @@ def _waited(accounts: Accounts, part: str, detail: str | None, share: float) -> 
 def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replications: int) -> list[str]:
     """What saves most, whether hands or clamps are the limit, and what surely makes it later."""
     count = say_count(replications, "replication")
-    sure = [row for row in rows if row["is_sure"] and row["average_sooner_days"] >= MATTERS_DAYS]
+    sure = [row for row in rows if row["is_sure"] and row["average_saved_days"] >= MATTERS_DAYS]
     said = []
     piece = scenario.lines[0].design if len(scenario.lines) == 1 else "piece"
     if sure:
@@ -172,21 +172,27 @@ def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replicat
         if len(sure) > 1:
             after = [f"{row['what']} ({_say_saved(row)})" for row in sure[1:4]]
             said.append(f"Next {'is' if len(after) == 1 else 'are'} {join_words(after)}.")
-    elif any(row["high"] >= MATTERS_DAYS and not row["unseen"] for row in rows):
+    elif any(row["average_saved_days_high"] >= MATTERS_DAYS and not row["average_saved_days_unseen"] for row in rows):
         said.append(f"Nothing that was tried surely saves a quarter of a day; it cannot be told apart yet at {count}.")
     else:
         said.append(f"Nothing that was tried by itself saves a quarter of a day, from {count}.")
-    clamps = [row for row in rows if row["thing"] == "clamps" and not math.isnan(row["average_sooner_days"])]
+    clamps = [row for row in rows if row["thing"] == "clamps" and not math.isnan(row["average_saved_days"])]
     helped = any(row in sure for row in clamps)
     if sure and sure[0]["thing"] in HANDS and clamps and not helped:
-        most = max(clamps, key=lambda row: -math.inf if row["unseen"] else row["high"])
-        none = most["unseen"] or most["high"] <= 1e-9
-        if none or most["high"] < sure[0]["low"]:
+        most = max(
+            clamps, key=lambda row: -math.inf if row["average_saved_days_unseen"] else row["average_saved_days_high"]
+        )
+        none = most["average_saved_days_unseen"] or most["average_saved_days_high"] <= 1e-9
+        if none or most["average_saved_days_high"] < sure[0]["average_saved_days_low"]:
             bound = f"would save at most {_say_bound(most['high'])}"
             if none:
-                bound = "would save nothing at all" if most["high"] <= 1e-9 else "saves nothing in any run"
+                bound = (
+                    "would save nothing at all"
+                    if most["average_saved_days_high"] <= 1e-9
+                    else "saves nothing in any run"
+                )
             said.append(f"Your hands are the limit, not your clamps: {most['what']} {bound}.")
-    later = [row for row in rows if row["high"] < 0 and -row["average_sooner_days"] >= MATTERS_DAYS]
+    later = [row for row in rows if row["average_saved_days_high"] < 0 and -row["average_saved_days"] >= MATTERS_DAYS]
     said += [
         f"With {row['what']} the average {piece} ships {_say_saved(row)} later: as run, and no mistake, for more can "
         "upset the order of work."
@@ -196,7 +202,9 @@ def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replicat
 
 
 def _say_saved(row: Mapping[str, Any]) -> str:
-    return say_gain(Interval(row["average_sooner_days"], row["low"], row["high"], CONFIDENCE))
+    return say_gain(
+        Interval(row["average_saved_days"], row["average_saved_days_low"], row["average_saved_days_high"], CONFIDENCE)
+    )
 
 
 def _say_bound(days: float) -> str:
@@ -243,10 +251,10 @@ def find_holdups(
     ``accounted``: of how many of the ``replications`` the elapsed time is added up; one costs about twenty runs.
     ``options``: see ``RunOptions``; 200 replications where nothing is said.
 
-    Rows, the largest saving first: ``what`` in words, ``thing``, ``kind``, ``added``; paired ``average_sooner_days`` with
-    ``low`` and ``high``, ``last_sooner_days`` with ``last_low`` and ``last_high``, all intervals of a measure together at
+    Rows, the largest saving first: ``what`` in words, ``thing``, ``kind``, ``added``; paired ``average_saved_days``
+    and ``last_saved_days``, each with ``_low`` and ``_high``, all intervals of a measure together at
     95 % (Bonferroni); ``waited_days`` of an average piece put down to it today; ``cost`` and ``cost_a_day`` (days
-    surely saved) where the file has a price; ``unseen`` and ``last_unseen``: no run showed a difference (see
+    surely saved) where the file has a price; ``_unseen`` of each: no run showed a difference (see
     ``paired_difference``); ``is_sure``: the interval lies above 0; ``remark``. Days saved decide.
 
     Further tables, each with ``part``, ``detail``, ``minutes``, ``days``, ``share`` and means over the accounted runs, in

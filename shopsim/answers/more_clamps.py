@@ -51,7 +51,7 @@ def compare_clamps(
     ``average_ship_day`` and ``last_ship_day`` (days after orders close) and the paired ``..._saved_days`` with
     ``_low``, ``_high`` against today, for clamps under a better order against today's clamps under that order;
     ``best_so_far_days``: the best of this and all smaller steps; ``step_saved_days``: against the step
-    before; ``gain_a_clamp_days``; ``price``; ``price_a_day_saved`` where a saving is sure, of the saving as
+    before; ``gain_a_clamp_days``; ``cost``; ``cost_a_day`` where a saving is sure, of the saving as
     printed, to a tenth; ``days_to_pay``: what it has to save; ``beyond``: the number against which a step is judged, the
     last that pays (0: today's), with what it saves and has to save beyond that, ``gain_days`` and ``gain_to_pay_days``;
     ``pays``: surely as much; ``may_pay``: perhaps; ``..._unseen``: no run showed a difference (see ``paired_difference``);

@@ -35,7 +35,7 @@ def build_for_answer(
         others = rows[rows["thing"].isin(("worker", "station", "rack"))]
         if len(others):
             figures.append(build_holdups(_as_holdups(others), theme))
-    elif {"what", "average_sooner_days", "low", "high", "cost"} <= columns:
+    elif {"what", "average_saved_days", "cost"} <= columns:
         figures.append(build_holdups(rows, theme))
     elif {"orders", "promise", "all_kept"} <= columns:
         figures.append(build_order_counts(rows, theme))
@@ -49,13 +49,4 @@ def build_for_answer(
 def _as_holdups(rows: pd.DataFrame) -> pd.DataFrame:
     """Rows of the answer on clamps that are about other things, as rows of one more of everything."""
     what = [say_more(*row) for row in zip(rows["thing"], rows["kind"], rows["added"], strict=True)]
-    return pd.DataFrame(
-        {
-            "what": what,
-            "average_sooner_days": rows["average_saved_days"].to_numpy(),
-            "low": rows["average_saved_days_low"].to_numpy(),
-            "high": rows["average_saved_days_high"].to_numpy(),
-            "unseen": rows["average_saved_days_unseen"].to_numpy(),
-            "cost": rows["price"].to_numpy(),
-        }
-    )
+    return rows.assign(what=what)

@@ -20,6 +20,7 @@ from shopsim.charts.looks import (
     new_figure,
     whole_ticks,
 )
+from shopsim.columns import estimate_keys
 from shopsim.say import say_range
 
 #: Height of one kind's panel, the room above it for two lines with its name, and a line more, in pixels.
@@ -140,7 +141,7 @@ def _draw_kind(
     colour, axes = look.series[number], {"xaxis": f"x{suffix}", "yaxis": f"y{suffix}"}
     days = f"{measure}_saved_days"
     saved = steps[days]
-    low, high = _drawn_ends(steps, days, f"{days}_low", f"{days}_high", f"{days}_unseen")
+    low, high = _drawn_ends(steps, *estimate_keys(days))
     name = f"what comes first: {order}"
     figure.add_scatter(
         x=[0, *steps["added"]],
@@ -203,7 +204,7 @@ def _symbol(number: int, row: Mapping[Any, Any]) -> str:
 def _say_step(row: Mapping[Any, Any], measure: str) -> str:
     saved, low, high = (_number(row[f"{measure}_saved_days{end}"]) for end in ("", "_low", "_high"))
     said = f"{row['added']} more: days saved {say_range(saved, low, high, bool(row[f'{measure}_saved_days_unseen']))}"
-    price = _number(row["price"])
+    price = _number(row["cost"])
     if not math.isnan(price):
         said += f"<br>price {price:,.0f}"
     if row["remark"]:
@@ -218,7 +219,7 @@ def _number(value: object) -> float:
 def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
     """One more of everything, ranked by the days it saves, each with its interval.
 
-    ``rows``: ``what`` (in words), ``average_sooner_days``, ``low``, ``high`` (days), ``unseen`` (no run showed a difference), ``cost`` (money, missing
+    ``rows``: ``what`` (in words), ``average_saved_days`` with ``_low``, ``_high`` and ``_unseen`` (no run showed a difference), ``cost`` (money, missing
     where the file has no price). The largest saving stands on top; points are filled
     where the saving is sure (the interval lies above 0), crosses where the order surely ships later. Rows without a number are left out.
     """
@@ -229,9 +230,9 @@ def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
         "Each point says how many days sooner the average order would ship with that one change, with its range: "
         "filled points are sure, open ones may be nothing at all, and crosses would surely ship later.",
     )
-    known = rows[rows["average_sooner_days"].notna()].sort_values("average_sooner_days", ascending=False, kind="stable")
-    sure, later = known["low"] > 0, known["high"] < 0
-    low, high = _drawn_ends(known, "average_sooner_days", "low", "high", "unseen")
+    known = rows[rows["average_saved_days"].notna()].sort_values("average_saved_days", ascending=False, kind="stable")
+    sure, later = known["average_saved_days_low"] > 0, known["average_saved_days_high"] < 0
+    low, high = _drawn_ends(known, *estimate_keys("average_saved_days"))
     place = pd.Series(range(len(known)), index=known.index) + 0.18
     for name, which, colour, symbol in (
         ("surely sooner", sure, look.series[0], "circle"),
@@ -241,7 +242,7 @@ def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
         mine = known[which]
         if mine.empty:
             continue
-        saved = mine["average_sooner_days"]
+        saved = mine["average_saved_days"]
         figure.add_scatter(
             x=saved,
             y=place[which],
@@ -259,7 +260,7 @@ def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
             hovertext=[
                 f"{escape_text(what)}<br>days sooner {say_range(value, least, most, none)}" + _say_cost(cost)
                 for what, value, least, most, none, cost in zip(
-                    mine["what"], saved, mine["low"], mine["high"], mine["unseen"], mine["cost"], strict=True
+                    mine["what"], *(mine[key] for key in estimate_keys("average_saved_days")), mine["cost"], strict=True
                 )
             ],
             hoverinfo="text",

@@ -12,7 +12,7 @@ import pytest
 from scipy import stats
 
 from shopsim import load_scenario
-from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS
+from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, SAVED
 from shopsim.answers.batch_size import BatchSizePlan
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
 from shopsim.study import Study, choose_best, find_kept, run_study
@@ -78,11 +78,11 @@ def test_printed_intervals_hold_the_truth_as_often_as_they_say(plan: BatchSizePl
              for size in SIZES}  # fmt: skip
     for study in studies:
         rows = plan.answer(study).rows
-        wanted = truth[f"{DAY}_change"]
-        inside = (rows[f"{DAY}_change_low"] <= wanted) & (wanted <= rows[f"{DAY}_change_high"])
+        wanted = truth[f"{SAVED[DAY]}"]
+        inside = (rows[f"{SAVED[DAY]}_low"] <= wanted) & (wanted <= rows[f"{SAVED[DAY]}_high"])
         hits["all"] += bool(inside.all())
         two = single.answer(study.pick(["now", names[8]])).rows.set_index("batch").loc[8]
-        hits["one"] += two[f"{DAY}_change_low"] <= wanted[rows["batch"] == 8].iloc[0] <= two[f"{DAY}_change_high"]
+        hits["one"] += two[f"{SAVED[DAY]}_low"] <= wanted[rows["batch"] == 8].iloc[0] <= two[f"{SAVED[DAY]}_high"]
     tries = len(studies)
     assert tries == 150
     assert hits["one"] >= fewest_hits(tries, 0.95)

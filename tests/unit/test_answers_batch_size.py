@@ -44,7 +44,7 @@ def test_set_ups_make_small_batches_slow_overall_and_quick_for_the_first(build: 
     assert (one["first_ship_day"], one["last_ship_day"]) == (0, 3)  # two a day
     # 1 + 8 h, 1 h set-up, then one an hour from the 10th working hour: day 1 from 10:00 on
     assert (eight["first_ship_day"], eight["last_ship_day"]) == (1, 2)
-    assert one["last_ship_day_change"] == one["last_ship_day_change_low"] == one["last_ship_day_change_high"] == 1
+    assert one["last_saved_days"] == one["last_saved_days_low"] == one["last_saved_days_high"] == -1
     assert "first tray is out soonest with batches of 1, by 1.0 days over one batch of all 8." in answer.sentence
     assert "All trays are out soonest with one batch of all 8, by 1.0 days over" in answer.sentence
     assert "fewest hours a piece are spent with one batch of all 8, by about 105 minutes over" in answer.sentence
@@ -56,7 +56,7 @@ def test_sizes_that_make_no_difference_are_said_to_come_to_the_same(build: Calla
     )
     assert answer.sentence.count("any of them: they came to the same in every run") == 4
     assert " by " not in answer.sentence
-    for column in ("first_ship_day_change", "last_ship_day_change", "hands_on_h_a_piece_change"):
+    for column in ("first_saved_days", "last_saved_days", "hands_on_saved_h"):
         assert (answer.rows[column] == 0).all()
         assert answer.rows[f"{column}_unseen"].tolist() == [True, True, False]  # the third is today's own
         assert (answer.rows[f"{column}_high"][:2] > 0).all()  # 20 runs leave something open
@@ -97,7 +97,7 @@ def test_the_scenarios_own_size_is_among_the_rows_and_the_others_differ_from_it(
     answer = compare_batch_sizes(build(TWO_SETTINGS, "orders = 8\nbatch = 3", SAW), (8,), replications=2)
     assert answer.rows["batch"].tolist() == [3, 8]
     assert answer.rows["is_now"].tolist() == [True, False]
-    assert answer.rows["last_ship_day_change"].tolist()[0] == 0
+    assert answer.rows["last_saved_days"].tolist()[0] == 0
 
 
 def test_a_size_that_could_never_finish_stays_with_its_reason(build: Callable[..., Scenario]) -> None:

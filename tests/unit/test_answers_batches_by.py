@@ -37,7 +37,7 @@ def test_grouping_saves_the_set_ups_that_mixed_batches_pay_twice(build: Callable
     # mixed: each batch takes two set-ups and two hours, 8 h: done on Monday, Monday, Tuesday, Tuesday;
     # grouped: 3 h and two hours a batch, the plain ones on Monday and the red on Monday (8 h) and Tuesday
     assert rows["last_ship_day"].to_dict() == {"order received": 1.0, "option": 1.0}
-    assert rows.loc["option", "setup_h_change"] == -6.0
+    assert rows.loc["option", "setup_saved_h"] == 6.0
     assert "Batches by option saves about 6.0 hours of set-up" in answer.sentence
     assert rows.loc["order received", "is_now"]
 
@@ -49,11 +49,11 @@ def test_it_is_compared_on_the_same_luck_as_two_studies_of_each(build: Callable[
     study = run_study({"a": scenario, "b": other}, replications=60, seed=3)
     gap = study.values("b", "average_ship_day") - study.values("a", "average_ship_day")
     row = answer.rows.set_index("batches_by").loc["option"]
-    assert row["average_ship_day_change"] == pytest.approx(float(np.mean(gap)))
-    assert row["average_ship_day_change_low"] <= row["average_ship_day_change"] <= row["average_ship_day_change_high"]
+    assert row["average_saved_days"] == pytest.approx(-float(np.mean(gap)))
+    assert row["average_saved_days_low"] <= row["average_saved_days"] <= row["average_saved_days_high"]
     turned = compare_batches_by(other, replications=60, seed=3).rows
     assert turned["batches_by"].tolist() == ["option", "order received"]
-    assert turned["average_ship_day_change"].iloc[1] == pytest.approx(-float(np.mean(gap)))
+    assert turned["average_saved_days"].iloc[1] == pytest.approx(float(np.mean(gap)))
 
 
 def test_where_nobody_asks_for_an_option_there_is_nothing_to_compare(build: Callable[..., Scenario]) -> None:

@@ -72,7 +72,7 @@ def test_kinds_that_one_glue_up_takes_together_are_tried_together(build: Callabl
     saved = rows["average_saved_days"]
     assert saved[["bar clamp", "strap", "cam clamp"]].tolist() == [0, 0, 0]
     assert saved["bar clamp + strap"] == saved["all kinds"] > 1
-    assert rows.loc["bar clamp + strap", ["added", "price", "owned"]].tolist() == [2, 40, 2]
+    assert rows.loc["bar clamp + strap", ["added", "cost", "owned"]].tolist() == [2, 40, 2]
     assert "2 more clamps (bar clamp and strap together) pay: for 40 the average order ships" in answer.sentence
     assert "of every kind" not in answer.sentence
 

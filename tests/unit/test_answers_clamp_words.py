@@ -32,11 +32,11 @@ def step(
 ) -> Row:  # fmt: skip
     """A row of long clamps, judged as the table judges it."""
     row = blank_row("clamps", "long clamp", "glue first")
-    row.update(added=added, step=added, price=price, days_to_pay=to_pay)
+    row.update(added=added, step=added, cost=price, days_to_pay=to_pay)
     put_interval(row, "average_saved_days", saved)
     put_interval(row, "last_saved_days", last)
     if saved.low > 0:
-        row["price_a_day_saved"] = price / round(saved.value, 1)
+        row["cost_a_day"] = price / round(saved.value, 1)
     judge_step(row, beyond or {"added": 0, "days_to_pay": 0.0}, gain or saved)
     return row
 
@@ -151,8 +151,8 @@ def check_against_table(answer: Answer) -> None:
     assert said.startswith(UNSURE) == (may and not pays) or "but what costs nothing" in said
     assert said.startswith(NOT) == (not may and not pays) or "but what costs nothing" in said
     if pays:
-        cheapest = clamps[clamps["pays"]].sort_values("price").iloc[0]
-        assert re.search(rf"{cheapest['added']} more bar clamps? pays?: for {cheapest['price']:,.0f} ", said)
+        cheapest = clamps[clamps["pays"]].sort_values("cost").iloc[0]
+        assert re.search(rf"{cheapest['added']} more bar clamps? pays?: for {cheapest['cost']:,.0f} ", said)
         assert cheapest["average_saved_days_low"] >= cheapest["days_to_pay"] - 1e-9
     if "which is sure" in said:
         assert (clamps["may_pay"] & (clamps["average_saved_days_low"] > 0)).any()

@@ -43,8 +43,8 @@ def test_where_only_clamps_matter_the_days_saved_are_those_counted_by_hand(build
     assert rows["step_saved_days"].tolist() == pytest.approx([1.5, 0.5, 1 / 6])
     assert rows["pays"].tolist() == [True, True, True]
     assert rows["owned"].tolist() == [1, 1, 1]
-    assert rows["price"].tolist() == [30, 60, 90]
-    assert rows.loc[1, "price_a_day_saved"] == pytest.approx(20)
+    assert rows["cost"].tolist() == [30, 60, 90]
+    assert rows.loc[1, "cost_a_day"] == pytest.approx(20)
     # the cheapest step that pays comes first, and the dearer ones as steps beyond it
     assert answer.sentence.startswith(
         "1 more bar clamp pays: for 30 the average order ships 1.5 days sooner (20 for each day saved), and the last one "
@@ -72,7 +72,7 @@ def test_where_hands_are_the_limit_it_says_that_clamps_will_not_help(build: Call
     rows = answer.rows[answer.rows["thing"] == "clamps"]
     assert (rows["average_saved_days"] == 0).all()
     assert not rows["pays"].any()
-    assert rows["price_a_day_saved"].isna().all()
+    assert rows["cost_a_day"].isna().all()
     assert (
         "More clamps do not pay: not a single day is saved by any number that was tried, in any run." in answer.sentence
     )
@@ -139,7 +139,7 @@ def test_two_kinds_that_only_help_together_are_found_together(build: Callable[..
     answer = compare_clamps(build(steps, shop), replications=3, add=(1,))
     rows = answer.rows[answer.rows["thing"] == "clamps"].set_index("kind")
     assert rows["average_saved_days"].to_dict() == {"bar clamp": 0, "strap": 0, "all kinds": 1.5}
-    assert rows.loc["all kinds", "price"] == 40
+    assert rows.loc["all kinds", "cost"] == 40
     assert "2 more clamps of every kind pay: for 40 the average order ships 1.5 days" in answer.sentence
 
 
@@ -150,7 +150,7 @@ def test_kinds_and_numbers_can_be_chosen(build: Callable[..., Scenario]) -> None
     )
     rows = answer.rows[answer.rows["thing"] == "clamps"]
     assert rows[["kind", "added"]].to_numpy().tolist() == [["long clamp", 2], ["long clamp", 5]]
-    assert rows["price"].isna().all()
+    assert rows["cost"].isna().all()
     assert set(answer.rows["thing"]) == {"priority rule", "clamps", "worker"}
     assert "for each day saved" not in answer.sentence
 
@@ -227,4 +227,4 @@ def test_the_answer_is_plain_json(build: Callable[..., Scenario]) -> None:
     answer = compare_clamps(build(OVERNIGHT, clamps(1, None)), replications=2)
     said = json.loads(json.dumps(answer.to_dict(), allow_nan=False))
     assert said["rows"][-1]["thing"] == "worker"
-    assert said["rows"][-1]["price"] is None
+    assert said["rows"][-1]["cost"] is None

@@ -35,7 +35,7 @@ POSITIONS = pd.DataFrame(
 
 def clamp_rows() -> pd.DataFrame:
     """A kind whose second step pays no more and whose third is worse, and another that does nothing."""
-    common: dict[str, Any] = {"thing": "clamps", "priority": "glue first", "price": 100.0, "remark": ""}
+    common: dict[str, Any] = {"thing": "clamps", "priority": "glue first", "cost": 100.0, "remark": ""}
     rows = [
         ("band clamp", 8, 4, 3.0, 2.5, 3.5, 3.0, True, False, False),
         ("band clamp", 8, 8, 3.2, 2.6, 3.8, 3.2, False, False, False),
@@ -50,7 +50,7 @@ def clamp_rows() -> pd.DataFrame:
     for end in ("", "_low", "_high"):
         table[f"last_saved_days{end}"] = table[f"average_saved_days{end}"] * 2
     table["average_saved_days_unseen"] = table["last_saved_days_unseen"] = table["kind"] == "bar clamp"
-    other = pd.DataFrame([{**table.iloc[0].to_dict(), "thing": "worker", "kind": "maker", "added": 1, "price": np.nan}])
+    other = pd.DataFrame([{**table.iloc[0].to_dict(), "thing": "worker", "kind": "maker", "added": 1, "cost": np.nan}])
     return pd.concat([table, other], ignore_index=True)
 
 
@@ -146,10 +146,10 @@ def test_one_more_of_everything_is_ranked_and_the_sure_are_marked() -> None:
     rows = pd.DataFrame(
         {
             "what": ["1 more bench", "1 more person", "4 more bar clamps", "1 more room", "1 more jig"],
-            "average_sooner_days": [0.1, 14.0, 2.0, np.nan, -0.7],
-            "low": [-0.2, 12.0, 1.5, np.nan, -1.0],
-            "high": [0.4, 16.0, 2.5, np.nan, -0.4],
-            "unseen": False,
+            "average_saved_days": [0.1, 14.0, 2.0, np.nan, -0.7],
+            "average_saved_days_low": [-0.2, 12.0, 1.5, np.nan, -1.0],
+            "average_saved_days_high": [0.4, 16.0, 2.5, np.nan, -0.4],
+            "average_saved_days_unseen": False,
             "cost": [np.nan, np.nan, 136.0, 5.0, np.nan],
         }
     )
@@ -209,7 +209,14 @@ def test_each_answer_has_its_charts() -> None:
     assert found[0].layout.meta["theme"] == "dark"
     assert titles("more_clamps", clamp_rows()) == ["Days saved by more clamps", "One more of everything"]
     more = pd.DataFrame(
-        {"what": ["1 more bench"], "average_sooner_days": 1.0, "low": 0.5, "high": 2.0, "unseen": False, "cost": 3.0}
+        {
+            "what": ["1 more bench"],
+            "average_saved_days": 1.0,
+            "average_saved_days_low": 0.5,
+            "average_saved_days_high": 2.0,
+            "average_saved_days_unseen": False,
+            "cost": 3.0,
+        }
     )
     time = pd.DataFrame({"piece": [1], "batch": [1], "part": ["hands-on"], "detail": [""], "minutes": [720.0]})
     assert titles("what_holds_the_run_back", more, time_by_piece=time) == [
@@ -222,7 +229,7 @@ def test_each_answer_has_its_charts() -> None:
 
 
 def test_beside_clamps_one_more_of_other_things_is_said_in_words() -> None:
-    common = {"average_saved_days_low": 0.5, "average_saved_days_high": 2.0, "price": 10.0, "pays": False}
+    common = {"average_saved_days_low": 0.5, "average_saved_days_high": 2.0, "cost": 10.0, "pays": False}
     common["average_saved_days_unseen"] = False
     more = [("worker", "maker", 1), ("worker", "helper", 2), ("rack", "drying rack", 1), ("rack", "shelf", 4),
             ("station", "bench", 1)]  # fmt: skip

@@ -91,6 +91,6 @@ def test_a_title_is_for_people_and_may_be_any() -> None:
     for name in ("first_ship_day", "average_ship_day", "last_ship_day"):
         rows[name] = 3.0
     for end, value in (("", 0.0), ("_low", 0.0), ("_high", 0.0), ("_unseen", False)):
-        rows[f"average_ship_day_change{end}"] = value
+        rows[f"average_saved_days{end}"] = value
     answer = Answer("batches_by_order_received_or_by_option", "Any other title", rows, "", "", "", "", 1, 1)
     assert screen_table(answer)["batches by"].tolist() == ["option (now)"]

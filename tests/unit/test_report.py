@@ -25,8 +25,8 @@ from shopsim.scenario import load_scenario, parse_scenario
 Command = Callable[..., tuple[int, str, str]]
 NASTY = "</script><script>alert(1)</script><img src=x onerror=alert(2)>\"'&"
 ROWS = pd.DataFrame(
-    {"what": ["1 more bench", NASTY], "average_sooner_days": [1.0, 2.0], "low": [0.5, -1.0], "high": [2.0, 3.0],
-     "unseen": [False, False], "cost": [10.0, np.nan]}
+    {"what": ["1 more bench", NASTY], "average_saved_days": [1.0, 2.0], "average_saved_days_low": [0.5, -1.0], "average_saved_days_high": [2.0, 3.0],
+     "average_saved_days_unseen": [False, False], "cost": [10.0, np.nan]}
 )  # fmt: skip
 
 
