@@ -100,9 +100,9 @@ _COLUMNS: tuple[Column, ...] = (
     ),
     *_columns(
         LABEL, "", "batch batches_by piece task unit order design option options destination priority thing kind name "
-        "what part detail operation operations station worker rack clamps said pieces do begin_at state caution late",
+        "what part detail operation operations station worker rack clamps said pieces measure do begin_at state caution late",
     ),
-    *_columns(TEXT, "", "remark text promised waited_for carries suggests"),
+    *_columns(TEXT, "", "remark best over text promised waited_for carries suggests"),
     *_measures("", "first_ship_day average_ship_day last_ship_day"),
     *_measures("", "hands_on_h_a_piece"),
     *_measures("days", "lead_days"),
@@ -112,7 +112,7 @@ _COLUMNS: tuple[Column, ...] = (
     *_columns(NUMBER, "days", "best_so_far_days gain_a_clamp_days days_to_pay gain_to_pay_days waited_days"),
     *_estimates("days", "first_saved_days average_saved_days last_saved_days step_saved_days gain_days"),
     *_estimates("h", "hands_on_saved_h setup_saved_h"),
-    *_columns(NUMBER, "", "cost cost_a_day"),
+    *_columns(NUMBER, "", "cost cost_a_day matters"),
     # what logs teach: the unit of each row stands in its column "unit"
     *_columns(NUMBER, "", "before before_low before_high after after_low after_high"),
 )  # fmt: skip
@@ -126,6 +126,7 @@ TABLES: dict[str, Table] = {
     for key, title in (
         ("batch_size", "Batch size"),
         ("lead_time_by_order", "Lead time by order"),
+        ("best_for_each_wish", "Best for each wish"),
         ("batches_by_order_received_or_by_option", "Batches by order received or by option"),
         ("more_clamps", "More clamps"),
         ("steps_beyond_those_that_pay", "Steps beyond those that pay"),

@@ -219,7 +219,12 @@ def _number(name: str, places: int = 0) -> Callable[[Row], str]:
 
 def _range(name: str, places: int = 1) -> Callable[[Row], str]:
     """A difference with its interval, ``-4.3 (-5.5 to -3.1)``."""
-    return lambda row: say_range(*(row[key] for key in estimate_keys(name)), places=places)
+
+    def text(row: Row) -> str:
+        value, least, most, unseen = (row[key] for key in estimate_keys(name))
+        return say_range(value, least, most, unseen, places)
+
+    return text
 
 
 def _later(name: str) -> Callable[[Row], str]:

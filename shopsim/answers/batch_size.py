@@ -26,7 +26,7 @@ from shopsim.answers.alternatives import (
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.hours import HOURS, say_study_hours
 from shopsim.answers.usual_sizes import usual_sizes
-from shopsim.answers.wishes import WISHES, Best, find_best
+from shopsim.answers.wishes import WISHES, Best, find_best, lead_of_best, list_best
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
 from shopsim.errors import InputError
 from shopsim.plurals import several
@@ -42,6 +42,8 @@ from shopsim.study.searching import Search, search_best
 BATCH_SIZE = "batch_size"
 #: Key of the further table: lead time of every order, by its place in the queue, for each size.
 LEAD_TIMES = "lead_time_by_order"
+#: Key of the further table: the best size for each wish, and by how much.
+BEST_SIZES = "best_for_each_wish"
 _SHIP = ("first_ship_day", "average_ship_day", "last_ship_day")
 _MEANS = ("hands_on_h_a_piece", "setup_h", "idle_h", "most_clamps", "most_pieces")
 
@@ -116,9 +118,13 @@ class BatchSizePlan:
         rivals = max(1, len(set(runnable) | {NOW}) - 1)
         found = {measure: find_best(study, runnable, measure, search) for measure, _ in WISHES}
         rows = [self._row(study, size, rivals, found) for size in self.sizes]
-        sentence = self._sentence(study, runnable, found, search is not None)
+        leads = {measure: lead_of_best(study, best, len(runnable) - 1) for measure, best in found.items()}
+        sentence = self._sentence(runnable, found, leads, search is not None)
         labels = {name: f"{self._say_size(name)}{' (now)' if name == NOW else ''}" for name in runnable}
-        tables = {LEAD_TIMES: measure_positions(study, labels)}
+        tables = {
+            LEAD_TIMES: measure_positions(study, labels),
+            BEST_SIZES: list_best(found, leads, self._say_size),
+        }
         notes = (*self._notes(), say_study_hours(self.scenario, study, NOW))
         return build_answer(study, NOW, BATCH_SIZE, pd.DataFrame(rows), sentence, notes, tables)
 
@@ -183,7 +189,13 @@ class BatchSizePlan:
         several = len({one.priority for one in self.sizes}) > 1
         return f"{said} ({size.priority})" if several else said
 
-    def _sentence(self, study: Study, runnable: list[str], found: Mapping[str, Best], searched: bool) -> str:
+    def _sentence(
+        self,
+        runnable: list[str],
+        found: Mapping[str, Best],
+        leads: Mapping[str, Interval | None],
+        searched: bool,
+    ) -> str:
         if not runnable:
             return "None of these batch sizes can be run in this shop; the table says why."
         if len(runnable) == 1:
@@ -191,7 +203,7 @@ class BatchSizePlan:
             return f"There is nothing to compare: every size that can be run comes to {only}."
         design = self.scenario.lines[0].design if len(self.made) == 1 else "piece"
         parts = [
-            self._say_wish(study, len(runnable) - 1, found[measure], text.format(piece=design, pieces=several(design)))
+            self._say_wish(found[measure], leads[measure], text.format(piece=design, pieces=several(design)))
             for measure, text in WISHES
         ]
         each = "a size" if searched else "every size"
@@ -201,14 +213,13 @@ class BatchSizePlan:
             f"{'up to ' if searched else ''}{count} on the same luck for {each}."
         )
 
-    def _say_wish(self, study: Study, rivals: int, best: Best, wish: str) -> str:
+    def _say_wish(self, best: Best, gap: Interval | None, wish: str) -> str:
         if best.all_same:
             return f"{wish} any of them: they came to the same in every run."
-        if len(best.kept) > 1:
+        if gap is None:
             likely = join_words([self._say_size(name) for name in best.kept], "or")
             count = say_count(best.replications, "replication")
             return f"{wish} {likely}: these cannot be told apart yet at {count}."
-        gap = compare(study, best.second, best.kept[0], best.measure, rivals)
         hours = best.measure == "hands_on_h_a_piece"
         if gap.low <= 0 and best.searched:  # a search ends when none can be better by more than what matters
             within = say_tolerance(best.matters, hours)
@@ -270,7 +281,8 @@ def compare_batch_sizes(
     ``last_saved_days``, ``hands_on_saved_h``, each with ``_low`` and ``_high``: what is saved against the scenario's own
     size, paired (negative: later, or more), intervals of all rows together at 95 %
     (Bonferroni); ``may_be_best: <measure>`` for each wish; ``replications`` of the row; ``remark``. The answer's further table
-    ``LEAD_TIMES`` has a row for each size and order (see ``measure_positions``).
+    ``LEAD_TIMES`` has a row for each size and order (see ``measure_positions``), ``BEST_SIZES`` one for each wish (see
+    ``list_best``).
 
     A size with which the shop could never finish stays in the table, with the reason and
     no numbers. Raises InputError for bad arguments, Cancelled if stopped before two

@@ -184,7 +184,7 @@ def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replicat
         )
         none = most["average_saved_days_unseen"] or most["average_saved_days_high"] <= 1e-9
         if none or most["average_saved_days_high"] < sure[0]["average_saved_days_low"]:
-            bound = f"would save at most {_say_bound(most['high'])}"
+            bound = f"would save at most {_say_bound(most['average_saved_days_high'])}"
             if none:
                 bound = (
                     "would save nothing at all"

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+import pandas as pd
 
-from shopsim.answers.alternatives import CONFIDENCE, common_values
+from shopsim.answers.alternatives import CONFIDENCE, SAVED, common_values, compare, put_interval
 from shopsim.study.choosing import find_kept
+from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
 from shopsim.study.searching import Search
 
@@ -54,3 +58,33 @@ def find_best(study: Study, runnable: Sequence[str], measure: str, search: Searc
         measure, kept, second, replications, bool(np.all(values == values[:, :1])), search is not None,
         0.0 if search is None else search.deltas[measure],
     )  # fmt: skip
+
+
+def lead_of_best(study: Study, best: Best, rivals: int) -> Interval | None:
+    """By how much the best is better than the next best, of ``rivals`` comparisons read together; None where several may be best."""
+    if len(best.kept) != 1 or not best.second:
+        return None
+    return compare(study, best.second, best.kept[0], best.measure, rivals)
+
+
+def list_best(
+    found: Mapping[str, Best], leads: Mapping[str, Interval | None], say: Callable[[str], str]
+) -> pd.DataFrame:
+    """A row a wish: ``measure``, ``best`` (all that may be), ``over`` (the next best), by how much, ``matters``, ``replications``.
+
+    By how much stands in the column of the measure (``SAVED``), with its interval. ``matters``: the difference that mattered
+    to a search, in days or hours; nan where none was made. ``say``: how an alternative is said.
+    """
+    rows = []
+    for measure, best in found.items():
+        row: dict[str, Any] = {"measure": measure, "best": "; ".join(say(name) for name in best.kept), "over": ""}
+        for own, saved in SAVED.items():
+            if own in found:
+                lead = leads[measure] if own == measure else None
+                put_interval(row, saved, lead or Interval(math.nan, math.nan, math.nan, CONFIDENCE))
+        if leads[measure] is not None:
+            row["over"] = say(best.second)
+        row["matters"] = best.matters if best.searched else math.nan
+        row["replications"] = best.replications
+        rows.append(row)
+    return pd.DataFrame(rows)

@@ -123,6 +123,7 @@ def test_every_table_of_decide_is_written_whole(shopsim: Command, trays: Path, t
         "more-clamps.csv",
         "delivery-window.csv",
         "lead-time-by-order.csv",
+        "best-for-each-wish.csv",
         "all-orders-together.csv",
         "promise-sheet.csv",
         "report.html",

@@ -164,7 +164,7 @@ def test_a_place_that_cannot_be_written_is_told(tmp_path: Path) -> None:
 
 def test_a_table_has_headings_in_words_and_numbers_to_the_right() -> None:
     table = pd.DataFrame(
-        {"lead_days": [12, 3], "chance": [0.812, 1.0], "who": ["maker", ""], "cost": [1234.5, np.nan],
+        {"lead_days": [12, 3], "chance_kept": [0.812, 1.0], "who": ["maker", ""], "cost": [1234.5, np.nan],
          "day": pd.to_datetime(["2027-01-05 00:00", "2027-01-05 08:30"])}
     )  # fmt: skip
     said = format_table(table)
