@@ -184,13 +184,12 @@ def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replicat
         )
         none = most["average_saved_days_unseen"] or most["average_saved_days_high"] <= 1e-9
         if none or most["average_saved_days_high"] < sure[0]["average_saved_days_low"]:
-            bound = f"would save at most {_say_bound(most['average_saved_days_high'])}"
-            if none:
-                bound = (
-                    "would save nothing at all"
-                    if most["average_saved_days_high"] <= 1e-9
-                    else "saves nothing in any run"
-                )
+            if most["average_saved_days_high"] <= 1e-9:
+                bound = "would save nothing at all"
+            elif none:
+                bound = "saves nothing in any run"
+            else:
+                bound = f"would save at most {_say_bound(most['average_saved_days_high'])}"
             said.append(f"Your hands are the limit, not your clamps: {most['what']} {bound}.")
     later = [row for row in rows if row["average_saved_days_high"] < 0 and -row["average_saved_days"] >= MATTERS_DAYS]
     said += [
