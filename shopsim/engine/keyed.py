@@ -78,7 +78,7 @@ def _uniform(root: np.ndarray | np.uint64, key: np.ndarray, spread_key: np.ndarr
 
 
 def spread_out(key: np.ndarray) -> np.ndarray:
-    """What ``draw_for`` first makes of keys; pure."""
+    """The first step of ``draw_for``: uint64 keys multiplied so that near ones lie far apart."""
     return np.asarray(np.uint64(_GOLDEN) * key)
 
 
