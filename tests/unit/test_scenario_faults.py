@@ -167,7 +167,7 @@ def test_a_misspelt_table_is_one_fault_and_what_is_in_it_is_still_checked() -> N
     [
         ('name = "serving tray"', "", 'stools.toml:5 · design.name · is missing · add name = "…"'),
         ("orders = 2", "", "stools.toml:11 · run.orders · is missing · add orders = 10, for instance, or a CSV file of orders"),
-        ("orders = 2", "orders = 0", "stools.toml:12 · run.orders · 0 orders cannot be made · write a whole number from 1 to 100000"),
+        ("orders = 2", "orders = 0", "stools.toml:12 · run.orders · 0 orders cannot be made · write a whole number from 1 to 10000"),
         ("orders = 2", "orders = 2.5", "stools.toml:12 · run.orders · 2.5 is not a number of orders · write a whole number, or the name of a CSV file, like \"orders.csv\""),
         ('station = "bench"', "station = 5", 'stools.toml:9 · design.operations "glue" · station · 5 is not text · write it in "quotes"'),
         ('station = "bench"', "hands = true", 'stools.toml:9 · design.operations "glue" · hands · true is not a whole number · write a whole number without quotes, like 3'),
@@ -181,7 +181,7 @@ def test_a_misspelt_table_is_one_fault_and_what_is_in_it_is_still_checked() -> N
         ('station = "bench"', "duration = 5", 'stools.toml:9 · design.operations "glue" · duration · is not a known key · write "work"'),
         ("start = 2027-01-11", 'start = "soon"', 'stools.toml:13 · run.start · "soon" is not a date · write it like 2027-01-08 (year, month, day)'),
         ("start = 2027-01-11", "start = 1066-10-14", "stools.toml:13 · run.start · 1066-10-14 is too far away · dates lie between 1990 and 2200"),
-        ("[run]", '[run]\npriority = "gule first"', 'stools.toml:12 · run.priority · "gule first" is not one of "glue first", "oldest batch", "longest tail", "nearest done" · write "glue first"'),
+        ("[run]", '[run]\npriority = "gule first"', 'stools.toml:12 · run.priority · "gule first" is not one of "glue first", "oldest batch", "longest tail", "nearest done", "due first" · write "glue first"'),
         ("[run]", "[luck]\nbias = 20.0\n[run]", "stools.toml:12 · luck.bias · 20.0 is not less than 10 · write less than 10"),
         ('open = "always"', "open = { mno = '8:00-9:00' }", 'stools.toml:2 · shop.open · "mno" is not a day · name days mon, tue, wed, thu, fri, sat, sun, or a span like mon-fri'),
     ],

@@ -120,7 +120,7 @@ def test_faults_name_the_file_and_line_they_stand_in(folder: Path, monkeypatch: 
     (folder / "designs" / "tray.toml").write_text(DESIGN.replace('"5 min"', "5"))
     (folder / "run.toml").write_text(MAIN.replace("orders = 2", "orders = -2"))
     assert faults_in(folder, monkeypatch) == [
-        "run.toml:4 · run.orders · -2 orders cannot be made · write a whole number from 1 to 100000",
+        "run.toml:4 · run.orders · -2 orders cannot be made · write a whole number from 1 to 10000",
         'my-shop.toml:1 · shop.opne · is not a known key · write "open"',
         'designs/tray.toml:4 · design.operations "glue" · station · there is no station "bench" · '
         'known are "bank"; or add it under [[shop.stations]]',
@@ -176,7 +176,7 @@ def test_a_fault_of_syntax_in_a_named_file_is_told_with_the_others(
     (folder / "my-shop.toml").write_text("open = 'always'\nstations = [\n")
     (folder / "run.toml").write_text(MAIN.replace("orders = 2", "orders = 0"))
     assert faults_in(folder, monkeypatch) == [
-        "run.toml:4 · run.orders · 0 orders cannot be made · write a whole number from 1 to 100000",
+        "run.toml:4 · run.orders · 0 orders cannot be made · write a whole number from 1 to 10000",
         "my-shop.toml:2 · shop · a list is not closed · close it with ]",
     ]
 
