@@ -60,7 +60,10 @@ class Execution:
 
     @classmethod
     def of(cls, options: RunOptions) -> Execution:
-        """The options of a public function."""
+        """The options of a public function; TypeError for one that there is not."""
+        for key in options:
+            if key not in RunOptions.__annotations__:
+                raise TypeError(f"there is no option {key!r}; the options are {', '.join(RunOptions.__annotations__)}")
         plain = {key: value for key, value in options.items() if key != "study"}
         study = options.get("study")
         execution = cls(**plain)  # type: ignore[arg-type]

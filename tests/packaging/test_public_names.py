@@ -12,6 +12,7 @@ import pytest
 
 import shopsim
 from shopsim import answers, errors
+from shopsim.study.execution import RunOptions
 
 TOP = Path(__file__).resolve().parents[2]
 
@@ -66,8 +67,24 @@ def test_every_error_stands_in_the_tree_and_survives_being_copied() -> None:
 
 
 def test_answers_take_the_same_words_for_the_same_things() -> None:
-    for name in ("compare_batch_sizes", "compare_clamps", "decide", "find_holdups", "forecast_delivery"):
+    alike = {"replications", "seed", "jobs", "executor", "on_progress", "should_stop", "study"}
+    assert set(RunOptions.__annotations__) == alike
+    for name in (
+        "compare_batch_sizes",
+        "compare_batches_by",
+        "compare_clamps",
+        "decide",
+        "find_holdups",
+        "forecast_delivery",
+    ):
         words = inspect.signature(getattr(answers, name)).parameters
-        assert {"scenario", "replications", "seed", "jobs", "executor", "on_progress", "should_stop"} <= set(words), (
-            name
-        )
+        assert next(iter(words)) == "scenario", name
+        assert words["options"].kind is inspect.Parameter.VAR_KEYWORD, name
+        assert words["options"].annotation == "Unpack[RunOptions]", name
+        assert not alike & set(words), name
+
+
+def test_an_option_that_there_is_not_is_refused_by_its_name() -> None:
+    scenario = shopsim.load_scenario(TOP / "scenarios" / "serving-trays.toml")
+    with pytest.raises(TypeError, match="there is no option 'replication'"):
+        shopsim.compare_batch_sizes(scenario, replication=3)  # type: ignore[call-arg]
