@@ -76,7 +76,7 @@ def _measures(unit: str, keys: str) -> Iterator[Column]:
 
 _COLUMNS: tuple[Column, ...] = (
     *_columns(
-        CHANCE, "", "chance_kept chance_kept_then chance_comes window_chance all_chance each_chance all_chance_each "
+        CHANCE, "", "chance_kept chance_kept_low chance_kept_then chance_comes window_chance all_chance each_chance all_chance_each "
         "all_kept_chance keep_chance told_chance arrive_chance arrival_chance",
     ),
     *_columns(SHARE, "", "share share_error open_share gain"),

@@ -10,7 +10,7 @@ from shopsim.answers.unlogged import say_unlogged
 from shopsim.answers.wording import join_words, say_count
 from shopsim.say import say_chance, say_level
 from shopsim.scenario.model import Scenario
-from shopsim.study.intervals import most_share, replications_for_chance
+from shopsim.study.intervals import replications_for_chance
 
 BINDING = (
     "A date you state can bind you. Where none is stated, many places give 30 days from the order (in the US 16 CFR "
@@ -228,9 +228,7 @@ def _say_few(row: dict[str, Any]) -> str:
     runs = int(row["runs"])
     if runs >= replications_for_chance(FEW_WITHIN):
         return ""
-    missed = runs - round(float(row["chance_kept"]) * runs)
-    least = 1 - most_share(missed, runs)
-    return f" ({say_count(runs, 'run')}: by so few it may be as low as {say_chance(least)})"
+    return f" ({say_count(runs, 'run')}: by so few it may be as low as {say_chance(float(row['chance_kept_low']))})"
 
 
 def say_which_date(transit: bool) -> str:

@@ -25,7 +25,7 @@ from shopsim.laws import Law
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, Meter
 from shopsim.study.fingerprint import hash_scenario
-from shopsim.study.intervals import lower_quantile, quantile
+from shopsim.study.intervals import lower_quantile, most_share, quantile
 from shopsim.study.results import Outcome
 from shopsim.study.runner import run_range, software_version
 
@@ -78,7 +78,8 @@ def forecast_next_buyer(
     so far, and is kept as it is; those to come follow its mix or ``mix`` (see ``OrderPlan``). Every replication has a number of
     orders of its own, and is run once, with as many.
 
-    Rows: ``number`` of the buyer, ``order`` (id of a file's), ``chance_comes`` (that so many come), ``runs`` (in which they do), and the columns of
+    Rows: ``number`` of the buyer, ``order`` (id of a file's), ``chance_comes`` (that so many come), ``runs`` (in which they do),
+    ``chance_kept_low`` (the least that the chance of keeping the date may be, exact at 95 %), and the columns of
     ``forecast_delivery`` for the order of that number among the runs in which it comes. The further
     table ``ALL_BUYERS`` has one row: ``so_far``, ``least_orders``, ``likely_orders``, ``most_orders`` (10, 50, 90 % of
     runs), the window over all buyers alike, and ``all_kept``, a date that everybody can be told. Raises
@@ -115,6 +116,8 @@ def forecast_next_buyer(
             "runs": int(comes.sum()),
         }
         row.update(window_columns(terms.promise(days[comes, number - 1]), close))
+        missed = row["runs"] - round(row["chance_kept"] * row["runs"])
+        row["chance_kept_low"] = 1 - most_share(missed, row["runs"])
         if arrivals is not None:
             own = arrivals[comes, number - 1]
             row.update(arrival_columns(own, terms.promise(own).day, terms, close))

@@ -10,6 +10,7 @@ import pytest
 from shopsim import parse_scenario
 from shopsim.answers.delivery_words import _say_few, say_at_least
 from shopsim.answers.hours import find_reasons, say_hours
+from shopsim.study.intervals import most_share
 
 
 def test_the_three_numbers_stand_together_and_a_mean_is_called_one() -> None:
@@ -43,5 +44,8 @@ def test_no_more_is_said_to_be_kept_than_stands_in_the_table(chances: list[float
 
 def test_a_handful_of_runs_is_not_told_as_certain() -> None:
     # 19 of 19: the exact lower bound at 95 % is 0.05^(1/19) = 85.4 % (Clopper & Pearson 1934)
-    assert _say_few({"runs": 19, "chance_kept": 1.0}) == " (19 runs: by so few it may be as low as 85 %)"
-    assert _say_few({"runs": 1000, "chance_kept": 1.0}) == ""
+    assert (
+        _say_few({"runs": 19, "chance_kept_low": 1 - most_share(0, 19)})
+        == " (19 runs: by so few it may be as low as 85 %)"
+    )
+    assert _say_few({"runs": 1000, "chance_kept_low": 1 - most_share(0, 1000)}) == ""

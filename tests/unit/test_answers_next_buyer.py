@@ -64,7 +64,7 @@ def test_a_cap_cuts_demand_and_what_cannot_come_is_told() -> None:
 
 def test_where_the_queue_is_all_that_counts_demand_does_not_move_a_buyers_date(build: Callable[..., Scenario]) -> None:
     answer = forecast_delivery(build('demand = "3 / 6 / 12"\nbatch = 1'), replications=200)
-    assert answer.title == NEXT_BUYER
+    assert answer.key == NEXT_BUYER
     rows = answer.rows.set_index("number")
     for number in (1, 2, 5):
         assert rows.loc[number, "promise"] == rows.loc[number, "ship_from"] == f"2027-01-{10 + number}"
