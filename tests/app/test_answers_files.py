@@ -11,6 +11,8 @@ import pytest
 import streamlit
 from streamlit.testing.v1 import AppTest
 
+from shopsim.columns import find_column
+
 Open = Callable[..., AppTest]
 
 #: The small scenario of these tests: two trays, named so that a workbook would take the name for a formula.
@@ -82,7 +84,8 @@ def test_every_table_is_kept_as_csv_and_as_a_workbook_with_the_same_numbers(
         lines = content(files, f"CSV: {title}").decode().splitlines()
         book = openpyxl.load_workbook(io.BytesIO(content(files, f"XLSX: {title}")))
         rows = list(book.worksheets[0].iter_rows(values_only=True))
-        assert list(rows[0]) == lines[0].lstrip("\ufeff").replace("_", " ").split(",")
+        keys = lines[0].lstrip("\ufeff").split(",")
+        assert list(rows[0]) == [find_column(key).heading for key in keys]
         assert len(rows) == len(lines)
     answer = page.session_state["shopsim job delivery"].job.result
     book = openpyxl.load_workbook(io.BytesIO(content(files, "XLSX: Delivery window")))

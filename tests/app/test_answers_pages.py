@@ -59,7 +59,7 @@ def press(page: AppTest, label: str) -> AppTest:
     ("name", "begins"),
     [
         ("batches", "The first tray is out soonest"),
-        ("clamps", "Whether more clamps help cannot be told yet"),
+        ("clamps", "Whether more clamps pay cannot be told yet"),
         ("delivery", "Of 2 orders, the first ships from"),
         ("holdups", "Nothing that was tried surely saves"),
         ("one_run", "One run with everything at its likely time"),
