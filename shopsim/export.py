@@ -125,14 +125,14 @@ def _without_time_of_day(content: bytes) -> bytes:
     """A workbook packed anew without the moment at which it was made: none in its properties, the earliest in its parts."""
     from openpyxl.xml.constants import ARC_CORE
 
-    out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(content)) as held, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+    written = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(content)) as held, zipfile.ZipFile(written, "w", zipfile.ZIP_DEFLATED) as archive:
         for part in held.infolist():
             info = zipfile.ZipInfo(part.filename, _EARLIEST)
             info.compress_type, info.external_attr = zipfile.ZIP_DEFLATED, part.external_attr
             data = held.read(part)
             archive.writestr(info, _MADE_AT.sub(b"", data) if part.filename == ARC_CORE else data)
-    return out.getvalue()
+    return written.getvalue()
 
 
 @contextmanager
