@@ -207,11 +207,13 @@ def read_times(
             log.fault(line, f"{place} · run", "is blank", "name the run it was timed in")
         if minutes is not None and units is not None and minutes / units > LONGEST_UNIT_MIN:
             hours = LONGEST_UNIT_MIN / MINUTES_PER_HOUR
-            said = next(cells[column] for column in _LENGTHS if cells.get(column))
+            column = next(column for column in _LENGTHS if cells.get(column))
+            said = cells[column]
             rule = f'"{clean(said, 40)}" is {minutes / MINUTES_PER_HOUR / units:,.0f} h of work for one unit, more than {hours:.0f} h'
-            log.fault(
-                line, f"{place} · minutes", rule, "write hands-on time alone; time in clamps and drying is no work"
-            )
+            mend = "write hands-on time alone; time in clamps and drying is no work"
+            if column == "minutes" and minutes / MINUTES_PER_HOUR / units <= hours * 60:
+                mend = f"written in seconds? then call the column seconds; if not, {mend}"
+            log.fault(line, f"{place} · {column}", rule, mend)
         if len(log.faults) > before or work is None or minutes is None or units is None:
             continue
         run = (run or Path(name).stem)[:120]

@@ -117,8 +117,8 @@ def ratio(one: np.ndarray, other: np.ndarray) -> float:
 
 
 @pytest.mark.slow
-def test_sharing_luck_is_worth_twenty_times_the_runs_for_batches_and_thirty_for_clamps() -> None:
-    # measured with 400 replications: batches 5 against 10: 39, 10 against 20: 31; clamps: 185 and more
+def test_sharing_luck_is_worth_fifteen_times_the_runs_for_batches_and_a_hundred_for_clamps() -> None:
+    # measured with 800 replications: batches 5 against 10: 26 and 27, 10 against 20: 23; clamps: 220 and more
     stools = load_scenario("scenarios/counter-stools.toml")
     alternatives = {
         "now": stools,
@@ -127,9 +127,9 @@ def test_sharing_luck_is_worth_twenty_times_the_runs_for_batches_and_thirty_for_
         "more": change_scenario(stools, {'shop.clamps."bar clamp".count': 12, 'shop.clamps."band clamp".count': 3}),
         "fewer": change_scenario(stools, {'shop.clamps."bar clamp".count': 6}),
     }
-    study = run_study(alternatives, replications=150, seed=5)
+    study = run_study(alternatives, replications=400, seed=5)
     days = {name: study.values(name, DAY) for name in study.names}
-    assert ratio(days["10"], days["now"]) >= 20
-    assert ratio(days["20"], days["10"]) >= 20
-    assert ratio(days["more"], days["now"]) >= 30
-    assert ratio(days["fewer"], days["now"]) >= 30
+    assert ratio(days["10"], days["now"]) >= 15
+    assert ratio(days["20"], days["10"]) >= 15
+    assert ratio(days["more"], days["now"]) >= 100
+    assert ratio(days["fewer"], days["now"]) >= 100
