@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -13,11 +12,9 @@ from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution
-from shopsim.study.extending import check_extendable, find_missing, run_missing
-from shopsim.study.fingerprint import hash_scenario
+from shopsim.study.extending import study_known
 from shopsim.study.intervals import Interval, paired_difference
-from shopsim.study.results import Outcome, Study, need_replications
-from shopsim.study.runner import run_range
+from shopsim.study.results import Study, need_replications
 
 #: The name of the alternative that is the scenario as it stands.
 NOW = "now"
@@ -57,41 +54,17 @@ def check_replications(replications: int) -> None:
 
 
 def run_alternatives(alternatives: Mapping[str, Scenario], execution: Execution) -> Study:
-    """A study of the alternatives, taking from the runs that the execution re-uses what they hold, and running the rest.
+    """A study of the alternatives, of which the execution says how many replications; see ``study_known``.
 
-    Alternatives are recognised by what their scenarios say, not by name. The execution says how many replications.
-    Raises InputError where the runs that are there were made by another version of the program and more has to be run,
-    Cancelled if the user stopped before two replications of all were finished.
+    Raises InputError for fewer than two replications, and where runs that are there were made by another version of the
+    program and more has to be run; Cancelled if the user stopped before two replications of all were finished.
     """
     replications = execution.replications
     assert replications is not None
     check_replications(replications)
-    held = execution.reuse
-    if held is None:
-        fresh = run_range(alternatives, execution, 0, replications)
-        need_replications(fresh)
-        return fresh
-    there = {outcome.scenario_hash: outcome for outcome in held.outcomes.values()}
-    hashes = {name: hash_scenario(scenario) for name, scenario in alternatives.items()}
-    known = {
-        name: replace(there[hashes[name]], scenario=scenario)  # what it says of orders to come is not in its hash
-        for name, scenario in alternatives.items()
-        if hashes[name] in there
-    }
-    outcomes = {
-        name: known[name] if name in known else Outcome.of(scenario, hashes[name], [])
-        for name, scenario in alternatives.items()
-    }
-    wanted = np.arange(held.first, held.first + replications)
-    if any(find_missing(outcome, wanted).size for outcome in outcomes.values()):
-        check_extendable(replace(held, outcomes=known), execution)
-        outcomes = run_missing(outcomes, dict.fromkeys(outcomes, wanted), execution)
-    kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
-    whole = Study.of(
-        kept, seed=held.seed, wanted=replications, version=held.version, first=held.first, even_block=held.even_block
-    )  # fmt: skip
-    need_replications(whole)
-    return whole
+    study = study_known(alternatives, replications, execution)
+    need_replications(study)
+    return study
 
 
 def compare(study: Study, name: str, base: str, measure: str, comparisons: int = 1) -> Interval:

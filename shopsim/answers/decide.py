@@ -57,7 +57,7 @@ def decide(
         study = run_alternatives(alternatives, replace(meter.stage(opened), replications=compared))
         whole = study.pick([NOW])
         if study.complete and rest:
-            whole = run_alternatives({NOW: scenario}, meter.stage(opened).reusing(whole))
+            whole = run_alternatives({NOW: scenario}, meter.stage(opened))
         with_clamps = study.pick(clamps.alternatives)
         if whole.complete:
             with_clamps = add_further(clamps, with_clamps, meter.stage(opened))

@@ -33,7 +33,7 @@ def find_reasons(
         return []
     run = run_once(scenario, likely=True)
     work = run.plan.worklist
-    queue = {order.position: order for order in OrderQueue(work).orders}
+    queue = {order.position: order for order in OrderQueue(work.scenario).orders}
     waits = run.holdups
     waits = waits[waits["part"] == MATERIAL]
     reasons = []

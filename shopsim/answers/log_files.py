@@ -8,7 +8,6 @@ from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import Any, NamedTuple
 
-from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Fault, InputError, ScenarioError
 from shopsim.scenario.day_logs import DayRow, read_days
 from shopsim.scenario.files import read_scenario_text
@@ -84,7 +83,7 @@ def _read_days(scenario: Scenario, text: str, name: str) -> tuple[list[DayRow], 
 
 
 def _read_shipped(scenario: Scenario, text: str, name: str) -> tuple[list[ShippedRow], list[Fault]]:
-    return read_shipped(text, name, [order.id for order in OrderQueue(build_worklist(scenario)).orders])
+    return read_shipped(text, name, [order.id for order in OrderQueue(scenario).orders])
 
 
 def check_can_learn(path: str | Path) -> None:

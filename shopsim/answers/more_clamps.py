@@ -15,7 +15,7 @@ from shopsim.answers.worth import PAYS_DAYS, Worth
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, RunOptions
-from shopsim.study.results import Outcome, Study
+from shopsim.study.results import Study
 from shopsim.study.searching import FIRST, search_best
 
 
@@ -78,10 +78,8 @@ def _search_clamps(plan: ClampsPlan, matters_days: float, execution: Execution) 
     first = run_alternatives(plan.alternatives, replace(execution, replications=min(FIRST, most)))
     if not first.complete:
         return plan.answer(first)
-    held = execution.reuse
-    known = first if held is None else replace(first, outcomes={**mark_held(held), **first.outcomes})
     orders = search_best(
-        plan.of_orders, {JUDGED: matters_days}, most=most, confidence=CONFIDENCE, execution=execution.reusing(known)
+        plan.of_orders, {JUDGED: matters_days}, most=most, confidence=CONFIDENCE, execution=execution
     ).study  # fmt: skip
     outcomes = {**first.outcomes, **orders.outcomes}
     if not orders.complete:
@@ -89,11 +87,10 @@ def _search_clamps(plan: ClampsPlan, matters_days: float, execution: Execution) 
     order = plan.better_order(orders)
     suffix, base = ("", NOW) if order is None else (f", {order}", plan.orders[order])
     clamps = {base: plan.of_orders[base], **(plan.further(orders) if order else plan.of_clamps)}
-    known = replace(known, outcomes={**known.outcomes, **orders.outcomes})
     try:
         search = search_best(
             clamps, {JUDGED: matters_days}, handicaps=plan.handicaps(suffix), most=most, confidence=CONFIDENCE,
-            execution=execution.reusing(known),
+            execution=execution,
         )  # fmt: skip
     except Cancelled:  # too soon for the clamps under a better order; under today's they were run a few times
         return plan.answer(replace(first, outcomes=outcomes, wanted=most))
@@ -103,17 +100,10 @@ def _search_clamps(plan: ClampsPlan, matters_days: float, execution: Execution) 
     return plan.answer(replace(first, outcomes=outcomes, wanted=wanted), search, matters_days)
 
 
-def mark_held(study: Study) -> dict[str, Outcome]:
-    """The outcomes of a study under names that no alternative of an answer has."""
-    return {f"held: {name}": outcome for name, outcome in study.outcomes.items()}
-
-
 def add_further(plan: ClampsPlan, first: Study, execution: Execution) -> Study:
     """The study with the clamps under a better priority rule, if there is one and the user has not stopped."""
     further = plan.further(first) if first.complete else {}
     if not further or execution.stopped:
         return first
     both = {**{name: first.outcomes[name].scenario for name in first.names}, **further}
-    known = {} if execution.reuse is None else mark_held(execution.reuse)
-    held = replace(first, outcomes={**known, **first.outcomes})
-    return run_alternatives(both, replace(execution.reusing(held), replications=first.replications))
+    return run_alternatives(both, replace(execution, replications=first.replications))

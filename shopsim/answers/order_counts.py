@@ -114,6 +114,7 @@ class _Counts:
 
     def __init__(self, plan: OrderPlan, terms: Terms, execution: Execution) -> None:
         self.plan, self.terms, self.execution = plan, terms, execution
+        self._alternatives: dict[str, Scenario] = {}
         self._study: Study | None = None
 
     @property
@@ -123,13 +124,12 @@ class _Counts:
 
     def run(self, counts: Iterable[int]) -> None:
         """Run what is not there yet. Cancelled if stopped too soon to say anything."""
-        there = set() if self._study is None else set(self._study.outcomes)
-        wanted = self.plan.alternatives(count for count in counts if self.plan.name(count) not in there)
-        if not wanted:
-            return
-        fresh = run_alternatives(wanted, self.execution)
-        self.terms.need_study(fresh)
-        self._study = fresh if self._study is None else self._study.join(fresh)
+        self._alternatives |= self.plan.alternatives(
+            count for count in counts if self.plan.name(count) not in self._alternatives
+        )
+        study = run_alternatives(self._alternatives, self.execution)
+        self.terms.need_study(study)
+        self._study = study
 
     def outcome(self, count: int) -> Outcome:
         """The runs of so many orders."""

@@ -9,6 +9,7 @@ import numpy as np
 
 from shopsim.engine.record import RunRecord
 from shopsim.engine.worklist import Worklist
+from shopsim.scenario.model import Scenario
 from shopsim.units import MINUTES_PER_DAY
 
 
@@ -38,21 +39,20 @@ def _last_done(work: Worklist, record: RunRecord, counts: np.ndarray) -> np.ndar
     return np.asarray(np.maximum(np.maximum(own, shared[np.asarray(work.piece_cell)]), opened))
 
 
-def ship_days(work: Worklist, done: np.ndarray) -> np.ndarray:
-    """The day on which what is done at ``done`` (minutes, any shape) ships, in days from day 0 (int64, same shape).
+def ship_days(scenario: Scenario, day0: dt.date, done: np.ndarray) -> np.ndarray:
+    """The day on which what is done at ``done`` (minutes from midnight of ``day0``, any shape) ships, in days from day 0 (int64, same shape).
 
     The first pick-up day (any day where none is named) whose pick-up time is not before it and
     on which the shop is not closed; hours and lost days do not matter, as a carrier may collect
     outside them. A piece done at midnight belongs to the day that ends.
     """
-    scenario = work.scenario
-    shipping, weekday0 = scenario.shipping, work.day0.weekday()
+    shipping, weekday0 = scenario.shipping, day0.weekday()
     pick_up = range(7) if shipping.pick_up is None else shipping.pick_up
     wait = np.array([min((pick - today) % 7 for pick in pick_up) for today in range(7)])
     day = np.maximum(np.ceil(done / MINUTES_PER_DAY) - 1, 0).astype(np.int64)
     picked_today = np.isin((day + weekday0) % 7, pick_up)
     day = day + (picked_today & (done - day * MINUTES_PER_DAY > shipping.pick_up_at))
-    first, last = _closed_days(scenario.shop.closed, work.day0)
+    first, last = _closed_days(scenario.shop.closed, day0)
     while True:
         ships = day + wait[(day + weekday0) % 7]
         holiday = np.searchsorted(first, ships, side="right") - 1

@@ -16,7 +16,6 @@ from shopsim.engine.run import run as run_engine
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution
-from shopsim.study.fingerprint import hash_scenario
 from shopsim.units import MINUTES_PER_DAY
 
 #: (subject, part, detail) -> minutes.
@@ -59,7 +58,7 @@ def account_runs(scenario: Scenario, replications: np.ndarray, execution: Execut
     """
     execution = execution or Execution()
     seed, on_progress = execution.seed, execution.on_progress
-    plan = execution.plans.get(hash_scenario(scenario), lambda: (scenario, None)).plan
+    plan = execution.plans.get(execution.hash_of(scenario), lambda: (scenario, None)).plan
     even = execution.plans.even_luck(plan, execution.even_block)
     work = plan.worklist
     batch_of = np.asarray(work.piece_batch)

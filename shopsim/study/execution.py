@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Hashable, Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, TypedDict
 
 from shopsim.priority import Rule
+from shopsim.scenario.model import Scenario
+from shopsim.study.fingerprint import hash_scenario
+from shopsim.study.known import Known
 from shopsim.study.plans import PlanStore
 from shopsim.study.workers import open_workers
 
@@ -43,8 +46,8 @@ class RunOptions(TypedDict, total=False):
 class Execution:
     """How alternatives are run. ``reuse``: runs that are there already; see ``RunOptions`` for the other options.
 
-    ``even_block``, ``rule``: see ``run_study``. ``plans``: what has been made ready of the alternatives so far; so an execution
-    is used by one thread.
+    ``even_block``, ``rule``: see ``run_study``. ``plans``: what has been made ready of the alternatives so far; ``known``: what
+    has been worked out so far, runs of alternatives among it (see ``run_known``); so an execution is used by one thread.
     """
 
     replications: int | None = None
@@ -57,6 +60,8 @@ class Execution:
     even_block: int = 0
     rule: Rule | None = None
     plans: PlanStore = field(default_factory=PlanStore, repr=False, compare=False)
+    known: Known = field(default_factory=Known, repr=False, compare=False)
+    _hashes: dict[int, tuple[Scenario, str]] = field(default_factory=dict, repr=False, compare=False)
 
     @classmethod
     def of(cls, options: RunOptions) -> Execution:
@@ -71,7 +76,20 @@ class Execution:
 
     def reusing(self, study: Study) -> Execution:
         """The execution with runs that are there already, on whose luck all others then are."""
-        return replace(self, reuse=study, seed=study.seed, even_block=study.even_block)
+        execution = replace(self, reuse=study, seed=study.seed, even_block=study.even_block)
+        for outcome in study.outcomes.values():
+            self.known.put(execution.runs_key(outcome.scenario_hash), outcome)
+        return execution
+
+    def hash_of(self, scenario: Scenario) -> str:
+        """``hash_scenario``, worked out once for each scenario that this execution meets."""
+        if id(scenario) not in self._hashes:
+            self._hashes[id(scenario)] = (scenario, hash_scenario(scenario))  # held, so that its id stays
+        return self._hashes[id(scenario)][1]
+
+    def runs_key(self, scenario_hash: str) -> tuple[Hashable, ...]:
+        """The key of what is known of an alternative on this execution's luck, under its rule."""
+        return ("runs", scenario_hash, self.seed, self.even_block, None if self.rule is None else id(self.rule))
 
     def times(self, usual: int) -> Execution:
         """The execution with ``usual`` replications where it does not say how many."""

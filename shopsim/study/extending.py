@@ -10,9 +10,10 @@ import numpy as np
 
 from shopsim.errors import InputError
 from shopsim.priority import Rule
+from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, Meter, OnProgress, ShouldStop
 from shopsim.study.results import Outcome, Study
-from shopsim.study.runner import run_range, software_version
+from shopsim.study.runner import check_counts, run_range, software_version
 from shopsim.study.saving import ARRAYS
 
 
@@ -40,16 +41,78 @@ def extend_study(
     execution = Execution(
         jobs=jobs, executor=executor, on_progress=on_progress, should_stop=should_stop, rule=rule
     ).reusing(study)
-    wanted = np.arange(study.first, study.first + replications)
-    outcomes = study.outcomes
-    if any(find_missing(outcome, wanted).size for outcome in outcomes.values()):
-        check_extendable(study, execution)
-        outcomes = run_missing(outcomes, dict.fromkeys(outcomes, wanted), execution)
-    kept = {name: outcome.only(wanted) for name, outcome in outcomes.items()}
+    scenarios = {name: outcome.scenario for name, outcome in study.outcomes.items()}
+    return study_known(scenarios, replications, execution)
+
+
+def study_known(scenarios: Mapping[str, Scenario], replications: int, execution: Execution) -> Study:
+    """A study of these alternatives: what the execution knows of them is taken, and the rest run."""
+    check_counts(replications, execution.seed, execution.first)
+    wanted = np.arange(execution.first, execution.first + replications)
+    outcomes = run_known(scenarios, dict.fromkeys(scenarios, wanted), execution)
+    held = execution.reuse
     return Study.of(
-        kept, seed=study.seed, wanted=replications, version=study.version, first=study.first,
-        own_rule=study.own_rule, even_block=study.even_block,
+        {name: outcome.only(wanted) for name, outcome in outcomes.items()},
+        seed=execution.seed, wanted=replications, version=software_version() if held is None else held.version,
+        first=execution.first, own_rule=execution.rule is not None, even_block=execution.even_block,
     )  # fmt: skip
+
+
+def take_known(scenarios: Mapping[str, Scenario], execution: Execution) -> dict[str, Outcome]:
+    """What the execution knows of these alternatives, which it recognises by what their scenarios say; nothing is run."""
+    taken = {}
+    for name, scenario in scenarios.items():
+        scenario_hash = execution.hash_of(scenario)
+        known: Outcome | None = execution.known.get(execution.runs_key(scenario_hash))
+        # what a scenario says of orders to come is not in its hash
+        taken[name] = Outcome.of(scenario, scenario_hash, []) if known is None else replace(known, scenario=scenario)
+    return taken
+
+
+def run_known(
+    scenarios: Mapping[str, Scenario], wanted: Mapping[str, np.ndarray], execution: Execution
+) -> dict[str, Outcome]:
+    """What alternatives came to on the replications wanted of each (numbers, int64), and on others that are known.
+
+    What the execution knows of them is taken; the rest is run, as far as the user does not stop, and then known. An
+    alternative that comes twice is run once. InputError where runs that are re-used were made by another version of
+    the program, or do not come out as they are, and more has to be run.
+    """
+    outcomes = take_known({name: scenarios[name] for name in wanted}, execution)
+    same: dict[str, list[str]] = {}
+    for name, outcome in outcomes.items():
+        same.setdefault(outcome.scenario_hash, []).append(name)
+    missing = {
+        names[0]: find_missing(outcomes[names[0]], np.unique(np.concatenate([wanted[name] for name in names])))
+        for names in same.values()
+    }
+    missing = {name: numbers for name, numbers in missing.items() if numbers.size}
+    if not missing:
+        return outcomes
+    _check_reused(outcomes, execution)
+    longer = run_missing({name: outcomes[name] for name in missing}, missing, execution)
+    for outcome in longer.values():
+        execution.known.put(execution.runs_key(outcome.scenario_hash), outcome)
+        for twin in same[outcome.scenario_hash]:
+            outcomes[twin] = replace(outcome, scenario=outcomes[twin].scenario)
+    return outcomes
+
+
+def _check_reused(outcomes: Mapping[str, Outcome], execution: Execution) -> None:
+    """``check_extendable`` of the alternatives among these that are in the study that is re-used, once for each."""
+    held = execution.reuse
+    if held is None:
+        return
+    there = set(held.scenario_hash.values())
+    fresh = {
+        name: outcome
+        for name, outcome in outcomes.items()
+        if outcome.scenario_hash in there
+        and execution.known.get(("checked", *execution.runs_key(outcome.scenario_hash))) is None
+    }
+    check_extendable(replace(held, outcomes=fresh), execution)
+    for outcome in fresh.values():
+        execution.known.put(("checked", *execution.runs_key(outcome.scenario_hash)), True)
 
 
 def find_missing(outcome: Outcome, wanted: np.ndarray) -> np.ndarray:
@@ -88,7 +151,7 @@ def check_extendable(study: Study, execution: Execution) -> None:
             "under a priority rule of your own · hand it in as rule=" if study.own_rule else "without · leave out rule="
         )
         raise InputError(f"the study was run {said}")
-    here = replace(execution.reusing(study), jobs=1, executor=None, on_progress=None, should_stop=None)
+    here = replace(execution, jobs=1, executor=None, on_progress=None, should_stop=None)
     for name, outcome in study.outcomes.items():
         if not outcome.replications.size:
             continue

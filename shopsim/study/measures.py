@@ -57,7 +57,7 @@ class Measurer:
     def __init__(self, plan: SimulationPlan) -> None:
         work = plan.worklist
         self.plan = plan
-        self.queue = OrderQueue(work)
+        self.queue = OrderQueue(plan.scenario)
         steps = work.steps
         task_step = np.asarray(work.task_step, dtype=np.int64)
         self.hands = np.array([step.operation.hands for step in steps], dtype=np.float64)[task_step]

@@ -133,10 +133,10 @@ class Run:
         """
         work = self.plan.worklist
         done = piece_done(work, self.record)
-        ships = ship_days(work, done)
+        ships = ship_days(work.scenario, work.day0, done)
         batch = np.asarray(work.piece_batch)
         line = np.array([work.batches[k].line for k in work.piece_batch])
-        queue = OrderQueue(work)
+        queue = OrderQueue(work.scenario)
         since = queue.piece_since(done) + (queue.close - work.day0).days
         opened = self.record.batch_opened[batch]
         day0 = np.datetime64(work.day0, "s")

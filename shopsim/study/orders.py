@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopsim.engine.pieces import ship_days
-from shopsim.engine.worklist import Worklist
-from shopsim.scenario.batches import promised_orders
+from shopsim.scenario.batches import LinePieces, build_batches, promised_orders
+from shopsim.scenario.model import Line, Scenario
 from shopsim.scenario.values import Order, OrderBook
-from shopsim.scenario.variants import say_options
+from shopsim.scenario.variants import Chosen, say_options
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ class SparePieces:
 
 
 class OrderQueue:
-    """The orders of a worklist in the order in which they are served.
+    """The orders of a scenario in the order in which they are served.
 
     Within a line the first finished piece goes to the first order, of the pieces that have the
     options it asks for; the pieces that are left over are spare. Orders of a file are served by date,
@@ -64,34 +64,45 @@ class OrderQueue:
     days are counted. ``spare``: what is left over.
     """
 
-    def __init__(self, work: Worklist) -> None:
-        closes = [line.orders_close for line in work.lines if line.orders_close is not None]
-        self.close: dt.date = min(closes) if closes else work.day0
-        self._work = work
-        self._offset = (work.day0 - self.close).days
+    def __init__(self, scenario: Scenario) -> None:
+        lines, designs = scenario.lines, scenario.all_designs
+        closes = [line.orders_close for line in lines if line.orders_close is not None]
+        self._scenario, self._day0 = scenario, scenario.day0
+        self.close: dt.date = min(closes) if closes else self._day0
+        self._offset = (self._day0 - self.close).days
         #: (pieces of one line and variant, orders they serve, for each order the last of its pieces among them)
         self._served: list[tuple[np.ndarray, np.ndarray, np.ndarray]] = []
+        batches, cuts = build_batches(
+            scenario, lines, {design.name: number for number, design in enumerate(designs)}, self._day0
+        )
+        self._batch_of = {
+            piece: batch.number for batch in batches for piece in range(batch.first, batch.first + batch.size)
+        }
         orders: list[QueuedOrder] = []
         spare: list[SparePieces] = []
-        for number in range(len(work.lines)):
-            spare += self._add_line(number, orders)
+        first = 0
+        for line, cut in zip(lines, cuts, strict=True):
+            spare += self._add_line(line, cut, first, orders)
+            first += cut.made
         self.orders: tuple[QueuedOrder, ...] = tuple(orders)
         self.spare: tuple[SparePieces, ...] = tuple(spare)
         self.since_days = np.array([(order.since - self.close).days for order in self.orders], dtype=np.int64)
 
-    def _add_line(self, number: int, orders: list[QueuedOrder]) -> Iterator[SparePieces]:
-        """Add the orders of a line; its spare pieces come back, those of one option and batch together."""
-        work = self._work
-        line, cut, first = work.lines[number], work.line_cuts[number], work.line_first[number]
-        close = line.orders_close or work.day0
-        as_ordered = work.scenario.run.release == "as ordered"
-        design = next(design for design in work.scenario.all_designs if design.name == line.design)
+    def _add_line(self, line: Line, cut: LinePieces, first: int, orders: list[QueuedOrder]) -> Iterator[SparePieces]:
+        """Add the orders of a line, whose first piece is ``first``; its spare pieces come back, those of one option and batch together."""
+        run = self._scenario.run
+        close = line.orders_close or self._day0
+        as_ordered = run.release == "as ordered"
+        design = next(design for design in self._scenario.all_designs if design.name == line.design)
+        options = {first + n: chosen for n, chosen in enumerate(cut.chosen)}
         in_turn = [0] * cut.made  # the piece at each place in the order received
         for piece, place in enumerate(cut.place):
             in_turn[place] = first + piece
-        waiting: dict[int, list[tuple[int, int]]] = {}  # for each variant the orders in turn, each with its quantity
+        waiting: dict[
+            Chosen, list[tuple[int, int]]
+        ] = {}  # for each choice of options the orders in turn, each with its quantity
         at = 0
-        told = work.scenario.run.promised
+        told = run.promised
         book: list[tuple[Order | None, dt.date | None]] = (
             [*promised_orders(line.orders, told)]
             if isinstance(line.orders, OrderBook)
@@ -104,7 +115,7 @@ class OrderQueue:
             mine = in_turn[at : at + quantity]
             at += quantity
             position = len(orders) + 1
-            variant = work.piece_variant[mine[0]]
+            chosen = options[mine[0]]
             queued = QueuedOrder(
                 position=position,
                 id=str(position) if order is None else order.id,
@@ -113,29 +124,25 @@ class OrderQueue:
                 since=order.date if order is not None and as_ordered else close,
                 destination="" if order is None else order.destination,
                 date=None if order is None or to_come else order.date,
-                option=say_options(design, work.variants[variant].chosen)
-                if design.options
-                else order.option
-                if order
-                else "",
-                batches=tuple(sorted({work.batches[work.piece_batch[piece]].number for piece in mine})),
+                option=say_options(design, chosen) if design.options else order.option if order else "",
+                batches=tuple(sorted({self._batch_of[piece] for piece in mine})),
                 pieces=tuple(piece + 1 for piece in mine),
                 promised=promised,
                 to_come=to_come,
             )
-            waiting.setdefault(variant, []).append((position - 1, quantity))
+            waiting.setdefault(chosen, []).append((position - 1, quantity))
             orders.append(queued)
-        for variant, served in waiting.items():
-            pieces = np.array([piece for piece in in_turn if work.piece_variant[piece] == variant], dtype=np.int64)
+        for chosen, served in waiting.items():
+            pieces = np.array([piece for piece in in_turn if options[piece] == chosen], dtype=np.int64)
             positions = np.array([position for position, _ in served], dtype=np.int64)
             last = np.cumsum([quantity for _, quantity in served], dtype=np.int64) - 1
             self._served.append((pieces, positions, last))
-        left: dict[tuple[int, int], int] = {}
+        left: dict[tuple[Chosen, int], int] = {}
         for piece in in_turn[at:]:
-            key = (work.piece_variant[piece], work.batches[work.piece_batch[piece]].number)
+            key = (options[piece], self._batch_of[piece])
             left[key] = left.get(key, 0) + 1
-        for (variant, batch), count in sorted(left.items(), key=lambda item: item[0][1]):
-            yield SparePieces(line.design, say_options(design, work.variants[variant].chosen), batch, count)
+        for (chosen, batch), count in sorted(left.items(), key=lambda item: item[0][1]):
+            yield SparePieces(line.design, say_options(design, chosen), batch, count)
 
     def piece_since(self, piece_done: np.ndarray) -> np.ndarray:
         """The day from which the lead time of each piece counts: that of the order it goes to, for a spare one of the last.
@@ -158,5 +165,5 @@ class OrderQueue:
         """
         days = np.empty(len(self.orders), dtype=np.int64)
         for pieces, positions, last in self._served:
-            days[positions] = ship_days(self._work, np.sort(piece_done[pieces])[last])
+            days[positions] = ship_days(self._scenario, self._day0, np.sort(piece_done[pieces])[last])
         return days + self._offset

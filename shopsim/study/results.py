@@ -10,7 +10,6 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import Chunk
@@ -41,7 +40,7 @@ class Outcome:
         chunks = [chunk for chunk in chunks if chunk.replications.size]
         if not chunks:
             none = np.zeros(0, dtype=np.int64)
-            n_orders = len(OrderQueue(build_worklist(scenario)).orders)
+            n_orders = len(OrderQueue(scenario).orders)
             return cls(
                 scenario, scenario_hash, none, np.zeros((0, len(MEASURES))), none.reshape(0, n_orders),
                 none.reshape(0, n_kinds),
@@ -84,7 +83,7 @@ class Outcome:
     @cached_property
     def queue(self) -> OrderQueue:
         """Its orders and the day they close."""
-        return OrderQueue(build_worklist(self.scenario))
+        return OrderQueue(self.scenario)
 
 
 @dataclass(frozen=True)

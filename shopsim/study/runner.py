@@ -16,7 +16,6 @@ from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import Chunk, Packed, put_by, run_chunk, run_replications
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
-from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.plans import ReadyPlan
 from shopsim.study.results import Outcome, Study
 from shopsim.study.workers import Workers, check_jobs
@@ -45,7 +44,8 @@ def check_even_block(even_block: int) -> None:
         raise InputError(f"even_block = {even_block!r} cannot be used · write 0, or a power of two such as 128")
 
 
-def _check_counts(replications: int, seed: int, first_replication: int) -> None:
+def check_counts(replications: int, seed: int, first_replication: int) -> None:
+    """InputError unless these are whole numbers that can be used: of replications, of the seed, of the first replication."""
     for name, value, least, most in (
         ("replications", replications, 1, MOST_REPLICATIONS),
         ("seed", seed, 0, 2**63 - 1),
@@ -100,9 +100,9 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
     if not scenarios:
         raise InputError("no scenario is given · give at least one alternative to run")
     check_jobs(execution.jobs)
-    _check_counts(replications, execution.seed, first)
+    check_counts(replications, execution.seed, first)
     check_even_block(execution.even_block)
-    hashes = {name: hash_scenario(scenario) for name, scenario in scenarios.items()}
+    hashes = {name: execution.hash_of(scenario) for name, scenario in scenarios.items()}
     numbers = range(first, first + replications)
     progress = _Progress(execution, replications * len(scenarios))
     if execution.executor is None and execution.jobs == 1:

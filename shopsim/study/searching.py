@@ -10,8 +10,7 @@ import numpy as np
 from shopsim.scenario.model import Scenario
 from shopsim.study.choosing import Choice, Deliver, choose_best, find_kept
 from shopsim.study.execution import Execution
-from shopsim.study.extending import check_extendable, run_missing
-from shopsim.study.fingerprint import hash_scenario
+from shopsim.study.extending import run_known, take_known
 from shopsim.study.measures import MEASURES
 from shopsim.study.results import Outcome, Study, need_replications
 from shopsim.study.runner import software_version
@@ -46,16 +45,9 @@ class _Runs:
     """What has been run so far, and more of it on demand."""
 
     def __init__(self, alternatives: Mapping[str, Scenario], most: int, execution: Execution) -> None:
-        known: dict[str, Outcome] = {}
-        if execution.reuse is not None:
-            check_extendable(execution.reuse, execution)
-            known = {outcome.scenario_hash: outcome for outcome in execution.reuse.outcomes.values()}
-        self.execution, self.most = execution, most
+        self.alternatives, self.most, self.execution = alternatives, most, execution
         self.names = list(alternatives)
-        self.outcomes: dict[str, Outcome] = {}
-        for name, scenario in alternatives.items():
-            scenario_hash = hash_scenario(scenario)
-            self.outcomes[name] = known.get(scenario_hash) or Outcome.of(scenario, scenario_hash, [])
+        self.outcomes = take_known(alternatives, execution)
         self.before = self._count()
 
     def _count(self) -> int:
@@ -67,7 +59,7 @@ class _Runs:
         def values(which: Sequence[int], start: int, end: int) -> np.ndarray:
             numbers = np.arange(self.execution.first + start, self.execution.first + end)
             asked = [self.names[number] for number in which]
-            self._run(dict.fromkeys(asked, numbers))
+            self._run(asked, numbers)
             table = np.empty((end - start, len(asked)))
             for place, name in enumerate(asked):
                 outcome = self.outcomes[name]
@@ -78,14 +70,15 @@ class _Runs:
 
         return values
 
-    def _run(self, wanted: Mapping[str, np.ndarray]) -> None:
+    def _run(self, names: Sequence[str], numbers: np.ndarray) -> None:
         done, total = self._count() - self.before, self.most * len(self.names)
 
         def tell(now: int, _total: int) -> None:
             if self.execution.on_progress is not None:
                 self.execution.on_progress(done + now, total)
 
-        self.outcomes = run_missing(self.outcomes, wanted, replace(self.execution, on_progress=tell))
+        wanted = dict.fromkeys(names, numbers)
+        self.outcomes |= run_known(self.alternatives, wanted, replace(self.execution, on_progress=tell))
 
     def study(self, stopped: bool) -> Study:
         """All that was run; partial if the user stopped."""

@@ -152,7 +152,7 @@ class Facts:
         self.clamped = np.array([operation.in_clamps is not None for operation in operations])[self.step]
         self.drying = np.array([operation.cure is not None and operation.cure.varies for operation in operations])
         self.operations = operations
-        self.queue = OrderQueue(work)
+        self.queue = OrderQueue(work.scenario)
 
     def likely_days(self) -> list[int]:
         """The day each order ships with every time at its likely value and nothing going wrong."""

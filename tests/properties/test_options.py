@@ -127,7 +127,7 @@ def test_every_run_keeps_every_rule(scenario: Scenario, replication: int) -> Non
 @given(shops())
 def test_every_order_gets_pieces_with_its_options_and_the_rest_is_spare(scenario: Scenario) -> None:
     work = build_worklist(scenario)
-    queue = OrderQueue(work)
+    queue = OrderQueue(work.scenario)
     book = scenario.lines[0].orders
     assert isinstance(book, OrderBook)
     assert sum(order.quantity for order in queue.orders) + sum(spare.quantity for spare in queue.spare) == work.n_pieces

@@ -113,7 +113,7 @@ def test_several_options_are_read_from_every_way_of_writing_them(run_orders: Cal
 
 
 def test_each_order_gets_the_first_piece_done_that_has_its_option(run_orders: Callable[..., Run]) -> None:
-    queue = OrderQueue(run_orders(["black", "", "black", ""], lines="batch = 1").plan.worklist)
+    queue = OrderQueue(run_orders(["black", "", "black", ""], lines="batch = 1").plan.scenario)
     assert [order.option for order in queue.orders] == ["black", "", "black", ""]
     assert [order.batches for order in queue.orders] == [(1,), (2,), (3,), (4,)]
     # the last two pieces are done on days 1 and 0, the first two on days 3 and 2
@@ -243,7 +243,7 @@ def test_learning_goes_by_the_pieces_that_have_the_operation_in_the_order_they_a
 def test_spare_pieces_have_the_options_that_are_ordered_most(run_orders: Callable[..., Run]) -> None:
     run = run_orders(["", "black", "black"], lines="round_up_to = 5\nbatch = 5")
     assert run.pieces["option"].tolist() == ["", "black", "black", "black", "black"]
-    (spare,) = OrderQueue(run.plan.worklist).spare
+    (spare,) = OrderQueue(run.plan.scenario).spare
     assert (spare.option, spare.quantity, spare.batch) == ("black", 2, 1)
 
 
