@@ -15,6 +15,7 @@ import pandas as pd
 from shopsim.answers.alternatives import run_alternatives, spread_points
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.doubtful import find_doubts
+from shopsim.answers.hours import HOURS, find_reasons, say_hours, written_hours
 from shopsim.answers.log_files import Logs
 from shopsim.answers.promises import Promise, find_promise
 from shopsim.answers.terms import check_chance
@@ -27,6 +28,7 @@ from shopsim.study.beliefs import believe_bias, believe_days, believe_pace, beli
 from shopsim.study.contradictions import flag_contradictions
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.intervals import quantile_rank
+from shopsim.study.once import run_once
 from shopsim.study.recalibration import LEAST_ORDERS, find_recalibration
 from shopsim.study.results import Study
 from shopsim.study.scoring import find_pit
@@ -65,10 +67,11 @@ def learn_from_logs(
 ) -> Lesson:
     """Take logs into what a scenario knows, and show what that changes. The scenario itself stays as it is.
 
-    Rows of the answer: ``what`` ("last order ships", "window", "hours a piece", "all guesses", "pace of", "open
-    share", "lost days", "typical time of"), ``name`` (operation or run), ``design``, ``unit``; ``before``,
+    Rows of the answer: ``what`` ("last order ships", "window", "hours a piece, as written", "hours a piece, expected",
+    "all guesses", "pace of", "open share", "lost days", "typical time of"), ``name`` (operation or run), ``design``, ``unit``; ``before``,
     ``before_low`` and ``before_high``, ``after``, ``after_low``, ``after_high``: the middle and the 80 %
-    interval of what is believed; ``logged``: units or days that tell of it; ``remark``. The window
+    interval of what is believed (of expected hours the mean, 10 % and 90 % of the runs); ``logged``: units or days that
+    tell of it; ``remark``. The window
     of the last order is at the confidence asked, before and after on the same luck.
 
     A log that is far from what is believed (``find_doubts``) is refused with the slip it looks like, unless
@@ -103,10 +106,13 @@ def learn_from_logs(
         known, notes = _with(known, taken.learned), [*notes, *taken.notes]
     flags = tuple(flag_contradictions(known))
     windows = _windows(scenario, known, study, confidence)
-    rows = _list_rows(scenario, known, study, windows, flags)
+    written = written_hours(run_once(known, seed=seed, likely=True))
+    rows = _list_rows(scenario, known, study, windows, flags, written)
     sentence = _say(logs, known, study, windows, confidence, flags)
+    hours = say_hours(written, study.values(AFTER, HOURS), find_reasons(known))
+    notes = [*notes, *_recalibration_notes(known, confidence), hours]
     return Lesson(
-        build_answer(study, AFTER, TEACHES, rows, sentence, (*notes, *_recalibration_notes(known, confidence))),
+        build_answer(study, AFTER, TEACHES, rows, sentence, tuple(notes)),
         known.learned,
         flags,
     )
@@ -132,9 +138,14 @@ def compare_shipped(study: Study, name: str, rows: Sequence[ShippedRow]) -> list
 
 
 def _list_rows(
-    scenario: Scenario, known: Scenario, study: Study, windows: tuple[Promise, Promise], flags: Sequence[str]
+    scenario: Scenario,
+    known: Scenario,
+    study: Study,
+    windows: tuple[Promise, Promise],
+    flags: Sequence[str],
+    written: float,
 ) -> pd.DataFrame:
-    rows = [*_window_rows(study, windows), *_shared_rows(scenario, known)]
+    rows = [*_window_rows(study, windows, written), *_shared_rows(scenario, known)]
     logged: dict[tuple[str, str], int] = {}
     for cell in known.learned.times:
         for belief in believe_times(known):
@@ -184,14 +195,14 @@ def _windows(scenario: Scenario, known: Scenario, study: Study, confidence: floa
     return before, after
 
 
-def _window_rows(study: Study, windows: tuple[Promise, Promise]) -> list[dict[str, Any]]:
+def _window_rows(study: Study, windows: tuple[Promise, Promise], written: float) -> list[dict[str, Any]]:
     before, after = windows
     widths = [promise.last - promise.first for promise in windows]
-    hours = [study.values(name, "hands_on_h_a_piece") for name in (BEFORE, AFTER)]
-    spans = []
-    for values in hours:  # the mean, as hours are given everywhere, with 10 % and 90 %
+    expected = []
+    for name in (BEFORE, AFTER):  # the mean, as hours are given everywhere, with 10 % and 90 %
+        values = study.values(name, HOURS)
         low, _, high = spread_points(values)
-        spans.append((float(values.mean()), low, high))
+        expected.append((float(values.mean()), low, high))
     return [
         _row(
             "last order ships",
@@ -200,7 +211,8 @@ def _window_rows(study: Study, windows: tuple[Promise, Promise]) -> list[dict[st
             (after.expected, after.first, after.last),
         ),
         _row("window", "days", (widths[0],) * 3, (widths[1],) * 3),
-        _row("hours a piece", "h", (spans[0][0], spans[0][1], spans[0][2]), (spans[1][0], spans[1][1], spans[1][2])),
+        _row("hours a piece, as written", "h", (written,) * 3, (written,) * 3),
+        _row("hours a piece, expected", "h", expected[0], expected[1]),
     ]
 
 

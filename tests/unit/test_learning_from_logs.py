@@ -373,7 +373,7 @@ def test_the_window_narrows_and_the_answer_says_from_what_to_what(shop: Scenario
     rows, _ = read_times(LOG, "march.csv", list_loggable(shop))
     lesson = learn_from_logs(shop, Logs(times=tuple(rows), times_name="march.csv"), replications=199)
     table = lesson.answer.rows.set_index(["what", "name"])
-    hours = table.loc[("hours a piece", "")]
+    hours = table.loc[("hours a piece, expected", "")]
     assert hours["after_high"] - hours["after_low"] < hours["before_high"] - hours["before_low"]
     cut = table.loc[("typical time of", "cut")]
     assert cut["logged"] == 4
@@ -383,6 +383,22 @@ def test_the_window_narrows_and_the_answer_says_from_what_to_what(shop: Scenario
     )  # a little over 30 x 1.2, as 20 / 30 / 50 leans to the long side
     assert f"{table.loc[('window', ''), 'before']:.0f} day" in lesson.answer.sentence
     assert "6 logged times" in lesson.answer.sentence
+
+
+def test_hours_stand_as_written_and_as_expected_with_why_they_differ(shop: Scenario) -> None:
+    rows, _ = read_times(LOG, "march.csv", list_loggable(shop))
+    answer = learn_from_logs(shop, Logs(times=tuple(rows), times_name="march.csv"), replications=199).answer
+    table = answer.rows.set_index("what")
+    written, expected = table.loc["hours a piece, as written"], table.loc["hours a piece, expected"]
+    work = sum(operation.work.likely for design in shop.all_designs for operation in design.operations)
+    assert written["before"] == written["after"] >= work / 60  # set-ups come on top of likely work
+    said = [note for note in answer.notes if note.startswith("Hours a piece")]
+    assert len(said) == 1
+    assert said[0].startswith(
+        f"Hours a piece: {written['after']:.1f} as you wrote them (likely values and set-ups), {expected['after']:.1f} as we "
+        f"expect them (the mean of 199 runs; 10 % are below {expected['after_low']:.1f}, 10 % above {expected['after_high']:.1f})."
+    )
+    assert "your logs say how long work really takes you" in said[0]
 
 
 def stop_after(shop: Scenario, runs: int) -> Lesson:
