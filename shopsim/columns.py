@@ -130,6 +130,7 @@ TABLES: dict[str, Table] = {
         ("batches_by_order_received_or_by_option", "Batches by order received or by option"),
         ("more_clamps", "More clamps"),
         ("steps_beyond_those_that_pay", "Steps beyond those that pay"),
+        ("clamps_that_were_asked_for", "Clamps that were asked for"),
         ("what_holds_the_run_back", "What holds the run back"),
         ("where_the_time_of_a_piece_goes", "Where the time of a piece goes"),
         ("where_the_time_of_the_run_goes", "Where the time of the run goes"),
@@ -153,6 +154,11 @@ TABLES: dict[str, Table] = {
 def estimate_keys(key: str) -> tuple[str, str, str, str]:
     """The keys of an estimate, of the ends of its interval, and of whether no run showed a difference."""
     return key, key + LOW, key + HIGH, key + UNSEEN
+
+
+def find_table(key: str) -> Table:
+    """The table of this key; titled by the key in words where no other title is set."""
+    return TABLES.get(key) or Table(key, key.replace("_", " ").capitalize())
 
 
 def find_column(key: str) -> Column:

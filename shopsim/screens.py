@@ -21,8 +21,9 @@ from shopsim.answers.order_counts import BY_COUNT
 from shopsim.answers.what_moves import MOVES
 from shopsim.answers.what_moves_words import say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
-from shopsim.columns import TABLES, estimate_keys
-from shopsim.say import say_chance, say_range, say_share
+from shopsim.columns import estimate_keys, find_table
+from shopsim.questions import find_kind
+from shopsim.say import say_cell, say_chance, say_heading, say_range, say_share
 
 #: Batch sizes whose lead times a screen shows.
 MOST_SIZES = 4
@@ -40,7 +41,26 @@ def screen_table(answer: Answer) -> pd.DataFrame:
     """The table of an answer for a screen, as text; columns with nothing in any row are left out."""
     if answer.key == MOVES:
         return what_moves_screen(answer)
-    return _show(_SCREENS[answer.key], answer.rows.to_dict("records"), answer.rows)
+    columns = _SCREENS.get(answer.key) or _plain_columns(answer)
+    return _show(columns, answer.rows.to_dict("records"), answer.rows)
+
+
+def _plain_columns(answer: Answer) -> list[Column]:
+    """The columns that the entry of the question names, or all, each said as its kind asks; estimates with their intervals."""
+    kind = find_kind(answer.key)
+    here = [str(name) for name in answer.rows.columns]
+    names = [name for name in (kind.shown if kind is not None and kind.shown else here) if name in here]
+    columns: list[Column] = []
+    for name in names:
+        ends = estimate_keys(name)
+        if any(name in estimate_keys(other)[1:] for other in here if other != name):
+            continue
+        columns.append((say_heading(name), _range(name) if set(ends) <= set(here) else _said(name)))
+    return columns
+
+
+def _said(name: str) -> Callable[[Row], str]:
+    return lambda row: say_cell(name, row[name])
 
 
 def _show(columns: list[Column], records: list[dict[Hashable, Any]], whole: pd.DataFrame) -> pd.DataFrame:
@@ -62,16 +82,18 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         table = answer.tables[LEAD_TIMES]
         names = list(dict.fromkeys(table["batch"]))
         first = f", the first {MOST_SIZES} only" if len(names) > MOST_SIZES else ""
-        title = f"{TABLES[LEAD_TIMES].title}, days: 10 % / 50 % / 90 %{first}"
+        title = f"{find_table(LEAD_TIMES).title}, days: 10 % / 50 % / 90 %{first}"
         shown[title] = _lead_times(table[table["batch"].isin(names[:MOST_SIZES])])
     if len(answer.tables.get(OF_PIECE, ())):
-        shown[TABLES[OF_PIECE].title] = _time_of_piece(answer.tables[OF_PIECE])
+        shown[find_table(OF_PIECE).title] = _time_of_piece(answer.tables[OF_PIECE])
     if len(answer.tables.get(STEPS_BEYOND, ())):
-        shown[TABLES[STEPS_BEYOND].title] = _show(_STEPS, answer.tables[STEPS_BEYOND].to_dict("records"), answer.rows)
+        shown[find_table(STEPS_BEYOND).title] = _show(
+            _STEPS, answer.tables[STEPS_BEYOND].to_dict("records"), answer.rows
+        )
     if len(answer.tables.get(TOGETHER, ())) and len(answer.rows) > 1:
-        shown[TABLES[TOGETHER].title] = _together(answer.tables[TOGETHER])
+        shown[find_table(TOGETHER).title] = _together(answer.tables[TOGETHER])
     if ALL_BUYERS in answer.tables:
-        shown[TABLES[ALL_BUYERS].title] = _all_buyers(answer.tables[ALL_BUYERS])
+        shown[find_table(ALL_BUYERS).title] = _all_buyers(answer.tables[ALL_BUYERS])
     return shown
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pandas as pd
 
-from shopsim.columns import TABLES
+from shopsim.columns import find_table
 from shopsim.rows import stamp_result, table_rows
 from shopsim.study.results import Study
 
@@ -55,7 +55,7 @@ class Answer:
 
     def titled_tables(self) -> dict[str, pd.DataFrame]:
         """All tables, its own first, by their titles: for people, as in a report or a workbook."""
-        further = {TABLES[key].title: table for key, table in self.tables.items()}
+        further = {find_table(key).title: table for key, table in self.tables.items()}
         return {self.title: self.rows, **further}
 
 
@@ -75,7 +75,7 @@ def build_answer(
         notes = (stopped, *notes)
     return Answer(
         key=key,
-        title=TABLES[key].title,
+        title=find_table(key).title,
         rows=rows,
         sentence=sentence,
         scenario=outcome.scenario.title,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Unpack
 
@@ -25,6 +25,7 @@ from shopsim.answers.alternatives import (
 )
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.hours import HOURS, say_study_hours
+from shopsim.answers.question import Question, ask
 from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wishes import WISHES, Best, find_best, lead_of_best, list_best
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
@@ -59,21 +60,27 @@ class _Size:
     why_not: str = ""
 
 
-class BatchSizePlan:
-    """The alternatives of a comparison of batch sizes, before they are run; ``answer`` reads the study of them.
+class BatchSizes(Question[Answer]):
+    """Which batch size; see ``compare_batch_sizes``.
 
     Raises InputError for sizes that are no numbers of pieces, or priority rules that are not known.
     """
 
     def __init__(
-        self, scenario: Scenario, sizes: Sequence[int] | None = None, priority_rules: Sequence[str] | None = None
+        self,
+        scenario: Scenario,
+        sizes: Sequence[int] | None = None,
+        priority_rules: Sequence[str] | None = None,
+        *,
+        until_sure: bool = False,
+        matters_days: float = MATTERS_DAYS,
     ) -> None:
-        self.scenario = scenario
+        self.scenario, self.until_sure, self.matters_days = scenario, until_sure, matters_days
         #: of every size that is compared: a smaller batch is not to be compared with a smaller shop
         self.room = find_room(scenario)
         self.made = pieces_of_lines(scenario)
         self.own = own_batches(scenario)
-        self.alternatives: dict[str, Scenario] = {NOW: scenario}
+        self._alternatives: dict[str, Scenario] = {NOW: scenario}
         self.sizes: list[_Size] = []
         asked = [_check_size(size) for size in (usual_sizes(scenario) if sizes is None else sizes)]
         if not asked:
@@ -86,6 +93,24 @@ class BatchSizePlan:
         for priority in _check_priority_rules(scenario, priority_rules):
             for of_lines, size in sorted(actual.items(), key=lambda item: (item[1], item[0])):
                 self._add(size, of_lines, priority)
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """Today's batches, and each size under each priority rule."""
+        return self._alternatives
+
+    @property
+    def usual(self) -> int:
+        """Replications of each size, or at most in a search."""
+        return MOST if self.until_sure else USUAL
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
+        """One answer from all sizes."""
+        if not self.until_sure:
+            yield self.answer(run_alternatives(self.alternatives, execution))
+            return
+        search = search_best(self.alternatives, self.deltas(), confidence=CONFIDENCE, execution=execution)
+        yield self.answer(search.study, search)
 
     def _add(self, asked: int, actual: tuple[int, ...], priority: str) -> None:
         same_order = priority == self.scenario.run.priority
@@ -104,13 +129,13 @@ class BatchSizePlan:
         if changed is None:
             self.sizes.append(_Size(asked, actual, priority, "", why_not))
             return
-        self.alternatives[name] = changed
+        self._alternatives[name] = changed
         self.sizes.append(_Size(asked, actual, priority, name))
 
-    def deltas(self, matters_days: float) -> dict[str, float]:
+    def deltas(self) -> dict[str, float]:
         """For each wish the smallest difference that matters; hours a piece in proportion to days."""
-        hours = MATTERS_HOURS * matters_days / MATTERS_DAYS
-        return {measure: hours if measure == "hands_on_h_a_piece" else matters_days for measure, _ in WISHES}
+        hours = MATTERS_HOURS * self.matters_days / MATTERS_DAYS
+        return {measure: hours if measure == "hands_on_h_a_piece" else self.matters_days for measure, _ in WISHES}
 
     def answer(self, study: Study, search: Search | None = None) -> Answer:
         """Table and sentence; see ``compare_batch_sizes``. ``search``: what a search over the same study came to."""
@@ -288,15 +313,8 @@ def compare_batch_sizes(
     no numbers. Raises InputError for bad arguments, Cancelled if stopped before two
     replications of all sizes were finished.
     """
-    plan = BatchSizePlan(scenario, sizes, priority_rules)
-    execution = Execution.of(options)
-    if until_sure:
-        most = MOST if execution.replications is None else execution.replications
-        search = search_best(
-            plan.alternatives, plan.deltas(matters_days), most=most, confidence=CONFIDENCE, execution=execution
-        )  # fmt: skip
-        return plan.answer(search.study, search)
-    return plan.answer(run_alternatives(plan.alternatives, execution.times(USUAL)))
+    question = BatchSizes(scenario, sizes, priority_rules, until_sure=until_sure, matters_days=matters_days)
+    return ask(question, Execution.of(options))
 
 
 def _check_size(size: Any) -> int:

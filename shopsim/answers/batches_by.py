@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, Unpack
 
 import pandas as pd
 
 from shopsim.answers.alternatives import CONFIDENCE, SAVED, USUAL, compare, put_interval, run_alternatives, try_change
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.question import Question, ask
 from shopsim.answers.wording import say_confidence, say_count, say_gain, say_hours_gain
-from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.values import OrderBook
@@ -33,6 +34,42 @@ def compare_batches_by(scenario: Scenario, **options: Unpack[RunOptions]) -> Ans
     file asks for an option, so that there is nothing to compare. ``options``: see ``RunOptions``; 200 replications where
     nothing is said.
     """
+    return ask(BatchesBy(scenario), Execution.of(options))
+
+
+class BatchesBy(Question[Answer]):
+    """Batches in the order received or by option; see ``compare_batches_by``. InputError where there is nothing to compare."""
+
+    def __init__(self, scenario: Scenario) -> None:
+        self.scenario = scenario
+        self._alternatives = _make_alternatives(scenario)
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """Both ways, the scenario's own first."""
+        return self._alternatives
+
+    @property
+    def usual(self) -> int:
+        """Replications of either way."""
+        return USUAL
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
+        """One answer from both ways."""
+        yield self.answer(run_alternatives(self.alternatives, execution))
+
+    def answer(self, study: Study) -> Answer:
+        """Table and sentence of a study of both ways."""
+        own = self.scenario.run.batches_by
+        rows = [_row(study, way, own) for way in self.alternatives]
+        notes = (
+            "Ship days count from the day orders close; averages are over the orders. Set-up is paid again when an "
+            "operation is done otherwise for the next option.",
+        )
+        return build_answer(study, own, BATCHES_BY, pd.DataFrame(rows), _say(study, own), notes)
+
+
+def _make_alternatives(scenario: Scenario) -> dict[str, Scenario]:
     designs = {design.name: design for design in scenario.all_designs}
     asked = any(
         order.option and designs[line.design].options
@@ -53,20 +90,14 @@ def compare_batches_by(scenario: Scenario, **options: Unpack[RunOptions]) -> Ans
             if changed is None:
                 raise InputError(f"batches by {way} cannot be run: {why_not}")
             alternatives[way] = changed
-    done = run_alternatives(alternatives, Execution.of(options).times(USUAL))
-    rows = [_row(done, way, own) for way in alternatives]
-    notes = (
-        "Ship days count from the day orders close; averages are over the orders. Set-up is paid again when an "
-        "operation is done otherwise for the next option.",
-    )
-    return build_answer(done, own, BATCHES_BY, pd.DataFrame(rows), _say(done, own), notes)
+    return alternatives
 
 
 def _row(study: Study, way: str, own: str) -> dict[str, Any]:
     row: dict[str, Any] = {
         "batches_by": way,
         "is_now": way == own,
-        "batches": len(build_worklist(study.outcomes[way].scenario).batches),
+        "batches": study.outcomes[way].queue.n_batches,
     }
     for measure in _MEASURES:
         row[measure] = float(study.values(way, measure).mean())

@@ -9,7 +9,7 @@ from typing import Any
 
 from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS
 from shopsim.answers.growth import ALL_KINDS, SET_MARK
-from shopsim.answers.wording import join_words, say_count, say_gain, say_last, say_tolerance
+from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_last, say_tolerance
 from shopsim.plurals import say_more, several
 from shopsim.say import say_range
 from shopsim.study.intervals import Interval
@@ -36,7 +36,7 @@ class Told:
     settled: bool
 
 
-def read_interval(row: Row, name: str) -> Interval:
+def read_interval(row: Mapping[Any, Any], name: str) -> Interval:
     """An interval that ``put_interval`` put into a row."""
     return Interval(row[name], row[f"{name}_low"], row[f"{name}_high"], CONFIDENCE, bool(row[f"{name}_unseen"]))
 
@@ -51,6 +51,31 @@ def find_verdict(rows: Sequence[Row]) -> str:
     if any(row["pays"] for row in rows):
         return PAY
     return UNSURE if any(row["may_pay"] for row in rows) else NOT
+
+
+def say_asked(row: Mapping[Any, Any]) -> str:
+    """What the clamps that a maker thinks of would save."""
+    price = "" if math.isnan(row["cost"]) else f", for {row['cost']:,.0f},"
+    average, last = read_interval(row, "average_saved_days"), read_interval(row, "last_saved_days")
+    return (
+        f"With {row['what']}{price} the average order ships {_say_change(average)}, the last one {_say_change(last)} "
+        f"({say_confidence(CONFIDENCE)} ranges)."
+    )
+
+
+def say_clamps_more(added: Mapping[str, int]) -> str:
+    """``12 more bar clamps and 2 more band clamps``."""
+    return " and ".join(f"{count} more {name}{'s' if count != 1 else ''}" for name, count in added.items())
+
+
+def _say_change(saved: Interval) -> str:
+    """``1.2 days sooner (0.9 to 1.5)``, or later; with a warning where it may be nothing."""
+    if saved.low == saved.high == 0:
+        return "on the same day"
+    sign, word = (1, "sooner") if saved.value >= 0 else (-1, "later")
+    low, high = sorted((sign * saved.low, sign * saved.high))
+    maybe = ", which may be nothing" if low <= 0 <= high else ""
+    return f"{abs(saved.value):.1f} days {word}{maybe} ({low:.1f} to {high:.1f})"
 
 
 def say_free_change(row: Row, today: str, verdict: str) -> str:

@@ -1,48 +1,70 @@
-"""A comparison of clamps before and after it is run: which alternatives, and what they come to."""
+"""More clamps as a question: which alternatives are run, in which order, and what they come to."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 
-from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, NOW, common_values, compare, try_change
+from shopsim.answers.alternatives import (
+    CONFIDENCE,
+    MATTERS_DAYS,
+    MOST,
+    NOW,
+    USUAL,
+    common_values,
+    compare,
+    put_interval,
+    run_alternatives,
+    try_change,
+)
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.clamp_rows import COLUMNS, JUDGED, Row, build_curve, growth_row, is_unseen, order_row
 from shopsim.answers.clamp_words import (
     Told,
     find_verdict,
     run_rows,
+    say_asked,
     say_choice,
     say_clamps,
+    say_clamps_more,
     say_free_change,
     say_no_free_change,
     say_others,
     say_worse,
 )
-from shopsim.answers.growth import STEPS, build_alternatives, clamp_steps, grow_clamps, grow_others
+from shopsim.answers.growth import STEPS, build_alternatives, clamp_changes, clamp_steps, grow_clamps, grow_others
+from shopsim.answers.question import Question
 from shopsim.answers.wording import note_unseen, say_confidence, say_count
-from shopsim.answers.worth import Worth
+from shopsim.answers.worth import PAYS_DAYS, Worth
 from shopsim.engine.worklist import build_worklist
-from shopsim.errors import InputError
+from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.batches import rules_to_compare
+from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Scenario
 from shopsim.study.choosing import find_kept
+from shopsim.study.execution import Execution
 from shopsim.study.results import Study
-from shopsim.study.searching import Search
+from shopsim.study.searching import FIRST, Search, search_best
 
 #: Key of the answer.
 MORE_CLAMPS = "more_clamps"
+#: The alternative with the clamps that were asked for.
+AS_ASKED = "as asked"
+#: The further table of one row: what these would save.
+ASKED = "clamps_that_were_asked_for"
 #: The further table: dearer steps, judged against the last one that pays.
 STEPS_BEYOND = "steps_beyond_those_that_pay"
 
 
-class ClampsPlan:
-    """The alternatives of a comparison of clamps, before they are run.
+class MoreClamps(Question[Answer]):
+    """What more clamps would save; see ``compare_clamps``. Raises InputError for bad arguments.
 
-    ``alternatives`` first; then ``further(study)``, which asks for the clamps under a better priority
-    rule if the study shows one; then ``answer(study)``. Raises InputError for bad arguments.
+    After the alternatives come the clamps under a better priority rule, if runs show one (``further``). ``asked``: clamps
+    of each kind that the maker thinks of, whose saving then stands foremost in the sentence.
     """
 
     def __init__(
@@ -50,11 +72,18 @@ class ClampsPlan:
         scenario: Scenario,
         kinds: Sequence[str] | None = None,
         add: Sequence[int] | Mapping[str, Sequence[int]] | None = None,
-        worth: Worth | None = None,
+        threshold: float = PAYS_DAYS,
         everything: bool = True,
+        *,
         steps: Sequence[int] = STEPS,
+        day_worth: float | None = None,
+        until_sure: bool = False,
+        matters_days: float = MATTERS_DAYS,
+        asked: Mapping[str, int] | None = None,
     ) -> None:
-        self.scenario, self.worth = scenario, worth or Worth()
+        self.scenario, self.worth = scenario, Worth(threshold, day_worth)
+        self.until_sure, self.matters_days = until_sure, matters_days
+        self.asked = dict(asked or {})
         work = build_worklist(scenario)
         step_of = clamp_steps(work)
         known = [kind.name for kind in scenario.shop.clamps]
@@ -78,7 +107,56 @@ class ClampsPlan:
         self.of_clamps, no_clamps = build_alternatives(scenario, self.clamps)
         self.of_others, no_others = build_alternatives(scenario, self.others)
         self.why_not = {**no_clamps, **no_others}
-        self.alternatives = {**self.of_orders, **self.of_clamps, **self.of_others}
+        own = {AS_ASKED: change_scenario(scenario, clamp_changes(scenario, self.asked))} if self.asked else {}
+        self._alternatives = {**self.of_orders, **self.of_clamps, **self.of_others, **own}
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """Priority rules, more clamps of each kind, one more of everything else, and the clamps that were asked for."""
+        return self._alternatives
+
+    @property
+    def usual(self) -> int:
+        """Replications of each alternative, or at most in a search."""
+        return MOST if self.until_sure else USUAL
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
+        """The answer from the alternatives, then one with the clamps under a better priority rule, if there is one."""
+        if self.until_sure:
+            yield self._search(execution)
+            return
+        first = run_alternatives(self.alternatives, execution)
+        further = self.further(first) if last and first.complete and not execution.stopped else {}
+        if not further or execution.first_tasks:
+            yield self.answer(first)
+        if further:
+            yield self.answer(run_alternatives({**self.alternatives, **further}, execution))
+
+    def _search(self, execution: Execution) -> Answer:
+        """Everything a few times, then the best priority rule, then the best number of clamps under it, until each is sure."""
+        most = execution.replications
+        assert most is not None
+        first = run_alternatives(self.alternatives, replace(execution, replications=min(FIRST, most)))
+        if not first.complete:
+            return self.answer(first)
+        deltas = {JUDGED: self.matters_days}
+        orders = search_best(self.of_orders, deltas, confidence=CONFIDENCE, execution=execution).study
+        outcomes = {**first.outcomes, **orders.outcomes}
+        if not orders.complete:
+            return self.answer(replace(first, outcomes=outcomes, wanted=most))
+        order = self.better_order(orders)
+        suffix, base = ("", NOW) if order is None else (f", {order}", self.orders[order])
+        clamps = {base: self.of_orders[base], **(self.further(orders) if order else self.of_clamps)}
+        try:
+            search = search_best(
+                clamps, deltas, handicaps=self.handicaps(suffix), confidence=CONFIDENCE, execution=execution
+            )
+        except Cancelled:  # too soon for the clamps under a better order; under today's they were run a few times
+            return self.answer(replace(first, outcomes=outcomes, wanted=most))
+        outcomes |= search.study.outcomes
+        least = min(outcome.replications.size for outcome in outcomes.values())
+        wanted = least if search.study.complete else most
+        return self.answer(replace(first, outcomes=outcomes, wanted=wanted), search)
 
     def better_order(self, study: Study) -> str | None:
         """The built-in priority rule that is surely better than today's by a difference that matters, or None."""
@@ -100,7 +178,7 @@ class ClampsPlan:
         """For each number of clamps what it has to save before it pays, in days."""
         return {g.label + suffix: self.worth.days_to_pay(g.added, g.price) for g in self.clamps}
 
-    def answer(self, study: Study, search: Search | None = None, matters_days: float = MATTERS_DAYS) -> Answer:
+    def answer(self, study: Study, search: Search | None = None) -> Answer:
         """Table and sentence; see ``compare_clamps``. ``study`` may or may not hold the further alternatives.
 
         ``search``: what a search among the clamps of the same study, under the best order, came to.
@@ -134,11 +212,13 @@ class ClampsPlan:
         rows += others
         runs = max(int(row["replications"]) for row in rows) if rows else study.replications
         verdict = find_verdict(run_rows(priced))
+        asked = self._list_asked(study) if self.asked else pd.DataFrame()
         sentence = " ".join(
             [
+                *([say_asked(row) for row in asked.to_dict("records")]),
                 *([say_free_change(self._order_row(study, better), today, verdict)] if better else []),
                 *say_clamps(priced, order if order != today else None, self.unused, runs, better is not None),
-                *(say_choice(told, priced, matters_days) if told and search is not None else []),
+                *(say_choice(told, priced, self.matters_days) if told and search is not None else []),
                 *say_worse(priced),
                 *say_others(others, priced),
                 *([say_no_free_change(today)] if len(self.orders) > 1 and not better else []),
@@ -148,7 +228,18 @@ class ClampsPlan:
         )
         table = pd.DataFrame(rows, columns=list(COLUMNS))
         tables = {STEPS_BEYOND: table[table["beyond"] > 0]} if (table["beyond"] > 0).any() else {}
+        if len(asked):
+            tables[ASKED] = asked
         return build_answer(study, NOW, MORE_CLAMPS, table, sentence, self._notes(rows, study.replications), tables)
+
+    def _list_asked(self, study: Study) -> pd.DataFrame:
+        """One row: what the clamps that were asked for cost and would save."""
+        prices = [kind.price for kind in self.scenario.shop.clamps if kind.name in self.asked]
+        cost = sum((kind.price or 0.0) * self.asked.get(kind.name, 0) for kind in self.scenario.shop.clamps)
+        row: Row = {"what": say_clamps_more(self.asked), "cost": math.nan if None in prices else cost}
+        for measure, saved in ((JUDGED, "average_saved_days"), ("last_ship_day", "last_saved_days")):
+            put_interval(row, saved, compare(study, NOW, AS_ASKED, measure))
+        return pd.DataFrame([row])
 
     def _order_row(self, study: Study, order: str) -> Row:
         return order_row(study, order, self.orders[order], NOW, max(1, len(self.orders) - 1))

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Unpack
 
-from shopsim.answers.alternatives import NOW, check_replications, run_alternatives
+from shopsim.answers.alternatives import check_replications, run_alternatives
 from shopsim.answers.answer import Answer
-from shopsim.answers.batch_size import BatchSizePlan
-from shopsim.answers.clamps_plan import ClampsPlan
-from shopsim.answers.delivery import answer_delivery
-from shopsim.answers.more_clamps import add_further
+from shopsim.answers.batch_size import BatchSizes
+from shopsim.answers.clamps_plan import MoreClamps
+from shopsim.answers.delivery import OrdersOfRun
+from shopsim.answers.question import Question, ask
+from shopsim.answers.terms import KEPT, WINDOW, Terms
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, Meter, RunOptions
-from shopsim.study.intervals import quantile_rank
 
 #: Replications of every alternative, and of the scenario as it stands.
 COMPARED = 200
@@ -26,7 +27,7 @@ def decide(
     scenario: Scenario,
     *,
     sizes: tuple[int, ...] | None = None,
-    confidence: float = 0.8,
+    confidence: float = WINDOW,
     compare_replications: int = COMPARED,
     **options: Unpack[RunOptions],
 ) -> tuple[Answer, Answer, Answer]:
@@ -41,29 +42,55 @@ def decide(
     ``options``: see ``RunOptions``. After ``should_stop()`` the answers rest on what was finished, and say so. Raises
     InputError for bad arguments, Cancelled if stopped too soon to say anything.
     """
-    execution = Execution.of(options).times(PROMISED)
-    replications = execution.replications
-    assert replications is not None
-    check_replications(compare_replications)
-    quantile_rank(replications, (1 + confidence) / 2)
-    batches = BatchSizePlan(scenario, sizes)
-    clamps = ClampsPlan(scenario, everything=False, steps=CLAMP_STEPS)
-    compared = min(compare_replications, replications)
-    alternatives = {**batches.alternatives, **clamps.alternatives}
-    rest = replications - compared
-    further_runs = len(clamps.clamps) * compared  # runs of a better priority rule, if there is one
-    meter = Meter(execution.on_progress, len(alternatives) * compared + rest + further_runs)
-    with execution.opened() as opened:
-        study = run_alternatives(alternatives, replace(meter.stage(opened), replications=compared))
-        whole = study.pick([NOW])
-        if study.complete and rest:
-            whole = run_alternatives({NOW: scenario}, meter.stage(opened))
-        with_clamps = study.pick(clamps.alternatives)
-        if whole.complete:
-            with_clamps = add_further(clamps, with_clamps, meter.stage(opened))
-    meter.finish()
-    return (
-        batches.answer(study.pick(batches.alternatives)),
-        clamps.answer(with_clamps),
-        answer_delivery(whole, confidence),
-    )
+    return ask(Decide(scenario, sizes, confidence, compare_replications), Execution.of(options))
+
+
+class Decide(Question[tuple[Answer, Answer, Answer]]):
+    """The three questions that a maker asks first, on shared runs; see ``decide``."""
+
+    def __init__(
+        self,
+        scenario: Scenario,
+        sizes: tuple[int, ...] | None = None,
+        confidence: float = WINDOW,
+        compare_replications: int = COMPARED,
+    ) -> None:
+        check_replications(compare_replications)
+        self.scenario, self.compare_replications = scenario, compare_replications
+        self.batches = BatchSizes(scenario, sizes)
+        self.clamps = MoreClamps(scenario, everything=False, steps=CLAMP_STEPS)
+        self.delivery = OrdersOfRun(scenario, Terms.of(scenario, confidence, KEPT))
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """Those of all three questions."""
+        return {**self.batches.alternatives, **self.clamps.alternatives}
+
+    @property
+    def usual(self) -> int:
+        """Replications of the scenario as it stands; alternatives are run less often."""
+        return PROMISED
+
+    @property
+    def fewest(self) -> int:
+        """Replications that tell the chances."""
+        return self.delivery.fewest
+
+    def check(self, replications: int) -> None:
+        """InputError where so many cannot tell the chances."""
+        self.delivery.check(replications)
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[tuple[Answer, Answer, Answer]]:
+        """All three answers. Everything is run side by side first, so that a stop leaves each question with as much."""
+        replications = execution.replications
+        assert replications is not None
+        compared = min(self.compare_replications, replications)
+        further = len(self.clamps.clamps) * compared  # runs under a better priority rule, if there is one
+        total = len(self.alternatives) * compared + replications - compared + further
+        meter = Meter(execution.on_progress, total)
+        run_alternatives(self.alternatives, replace(meter.stage(execution), replications=compared))
+        (delivery,) = self.delivery.answers(meter.stage(execution), last)
+        *_, clamps = self.clamps.answers(replace(meter.stage(execution), replications=compared), last)
+        (batches,) = self.batches.answers(replace(meter.stage(execution), replications=compared), last)
+        meter.finish()
+        yield batches, clamps, delivery

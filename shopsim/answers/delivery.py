@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from typing import Any, Unpack
 
@@ -13,10 +13,11 @@ import pandas as pd
 from shopsim.answers.alternatives import NOW, run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.delivery_words import TOGETHER, WINDOWS, list_notes, list_together, say_late, say_orders, say_spare
-from shopsim.answers.next_buyer import forecast_next_buyer
-from shopsim.answers.order_counts import forecast_counts
+from shopsim.answers.next_buyer import NextBuyer
+from shopsim.answers.order_counts import OrderCounts
 from shopsim.answers.order_mix import OrderPlan, say_plain
 from shopsim.answers.promise_sheet import SHEET, build_sheet
+from shopsim.answers.question import Question, ask
 from shopsim.answers.terms import (
     KEPT,
     USUAL,
@@ -73,19 +74,35 @@ def forecast_delivery(
     ``arrive_chance``, ``arrive_all``. Days count from the day orders close; dates are ISO 8601 texts. The
     further table ``SHEET`` is for printing, spare pieces included.
 
-    Rows for numbers of orders: see ``forecast_counts``; for buyers to come: see ``forecast_next_buyer``.
+    Rows for numbers of orders: see ``OrderCounts``; for buyers to come: see ``NextBuyer``.
 
     Raises InputError for bad arguments (also when the replications are too few for the
     chances), ScenarioError for a number of orders that cannot be made, Cancelled if stopped
     too soon to say anything.
     """
+    question = delivery_question(
+        scenario, orders, confidence, kept=kept, keep=keep, cap=cap, so_far=so_far, mix=mix
+    )  # fmt: skip
+    return ask(question, Execution.of(options))
+
+
+def delivery_question(
+    scenario: Scenario,
+    orders: int | Iterable[int] | None = None,
+    confidence: float = WINDOW,
+    *,
+    kept: float = KEPT,
+    keep: dt.date | None = None,
+    cap: int | None = None,
+    so_far: int | None = None,
+    mix: str | None = None,
+) -> Question[Answer]:
+    """The question of ``forecast_delivery``: about the orders of the run, about numbers of orders, or about the next buyer."""
     terms = Terms.of(scenario, confidence, kept)
     own_cap = cap
-    counted: tuple[str, ...] = ()
     cap = _check_cap(scenario, cap)
-    execution = Execution.of(options)
     if orders is None and keep is None and scenario.run.demand is not None:
-        return forecast_next_buyer(scenario, terms, cap, so_far, execution.times(USUAL), mix=mix)
+        return NextBuyer(scenario, terms, cap, so_far, mix)
     if so_far is not None:
         raise InputError(
             "so_far is of use only where the scenario states demand · leave it out, or add run.demand"
@@ -102,19 +119,53 @@ def forecast_delivery(
         counts = _check_counts(orders)
         if mix is not None and keep is None and counts is not None:
             _need_to_come(scenario, mix, counts[-1])
-        return forecast_counts(scenario, terms, counts, keep, cap, execution, mix=mix)
-    execution = execution.times(USUAL)
-    terms.need_runs(execution)
-    if orders is not None:
-        count = check_orders(orders)
-        if cap is not None and count > cap:
-            raise InputError(f"{count} orders are more than the cap of {cap} · ask for fewer, or raise the cap")
-        if mix is not None:
-            _need_to_come(scenario, mix, count)
-        plan = OrderPlan(scenario, mix)
-        scenario, counted = plan.change(count), plan.notes(count)
-    answer = answer_delivery(run_alternatives({NOW: scenario}, execution), confidence, kept=kept)
-    return replace(answer, notes=tuple(dict.fromkeys((*counted, *answer.notes))))
+        return OrderCounts(scenario, terms, counts, keep, cap, mix)
+    if orders is None:
+        return OrdersOfRun(scenario, terms)
+    count = check_orders(orders)
+    if cap is not None and count > cap:
+        raise InputError(f"{count} orders are more than the cap of {cap} · ask for fewer, or raise the cap")
+    if mix is not None:
+        _need_to_come(scenario, mix, count)
+    plan = OrderPlan(scenario, mix)
+    return OrdersOfRun(plan.change(count), terms, plan.notes(count))
+
+
+def run_question(scenario: Scenario, confidence: float = WINDOW, kept: float = KEPT) -> Question[Answer]:
+    """The question about the orders of the run as it stands, also where the scenario states demand."""
+    return OrdersOfRun(scenario, Terms.of(scenario, confidence, kept))
+
+
+class OrdersOfRun(Question[Answer]):
+    """When each order of a scenario ships; see ``forecast_delivery``. ``notes``: what the orders that are counted on are."""
+
+    def __init__(self, scenario: Scenario, terms: Terms, notes: tuple[str, ...] = ()) -> None:
+        self.scenario, self.terms, self.notes = scenario, terms, notes
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """The scenario as it stands."""
+        return {NOW: self.scenario}
+
+    @property
+    def usual(self) -> int:
+        """Replications."""
+        return USUAL
+
+    @property
+    def fewest(self) -> int:
+        """Replications that tell the chances."""
+        return self.terms.fewest
+
+    def check(self, replications: int) -> None:
+        """InputError where so many cannot tell the chances."""
+        self.terms.need(replications)
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
+        """One answer."""
+        study = run_alternatives(self.alternatives, execution)
+        answer = answer_delivery(study, self.terms.confidence, kept=self.terms.kept)
+        yield replace(answer, notes=tuple(dict.fromkeys((*self.notes, *answer.notes))))
 
 
 def _need_to_come(scenario: Scenario, mix: str, most: int) -> None:

@@ -109,6 +109,15 @@ def _grow(scenario: Scenario, number: Mapping[str, int], name: str, added: Mappi
     return Growth("clamps", name, sum(added.values()), step, price, changes, dict(added))
 
 
+def clamp_changes(scenario: Scenario, added: Mapping[str, int]) -> dict[str, int]:
+    """What to change, by places, for so many clamps more of each kind."""
+    return {
+        f"shop.clamps[{number}].count": kind.count + added[kind.name]
+        for number, kind in enumerate(scenario.shop.clamps)
+        if kind.name in added
+    }
+
+
 def _check_added(asked: Iterable[Any]) -> list[int]:
     counts = list(asked)
     for count in counts:

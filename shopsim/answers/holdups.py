@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Unpack
 
 import pandas as pd
@@ -22,6 +21,7 @@ from shopsim.answers.alternatives import (
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.clamp_rows import JUDGED
 from shopsim.answers.one_more import HANDS, More, list_more, open_share
+from shopsim.answers.question import Question, ask
 from shopsim.answers.wording import join_words, note_unseen, say_confidence, say_count, say_days, say_gain
 from shopsim.columns import UNSEEN, estimate_keys
 from shopsim.engine.holdups import (
@@ -41,13 +41,13 @@ from shopsim.engine.holdups import (
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
-from shopsim.study.accounts import Accounts, account_runs
+from shopsim.study.accounts import Accounts, take_accounts
 from shopsim.study.execution import Execution, RunOptions
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
 
-#: Runs whose time is accounted for, where nothing is said.
-ACCOUNTED = 20
+#: Runs whose time is accounted for, where nothing is said; and in a look before the last.
+ACCOUNTED, FIRST_ACCOUNTED = 20, 5
 #: Key of the answer.
 HOLDS_BACK = "what_holds_the_run_back"
 #: Keys of the further tables.
@@ -64,12 +64,14 @@ COLUMNS = (
 _ON_THE_CLOCK = (CURING, IN_CLAMPS, CLOSED, MATERIAL, MATES)
 
 
-class HoldupsPlan:
-    """One more of everything, before it is run; ``answer`` reads the study of it."""
+class Holdups(Question[Answer]):
+    """What holds the run back; see ``find_holdups``. InputError where ``accounted`` is no number of runs."""
 
-    def __init__(self, scenario: Scenario) -> None:
-        self.scenario = scenario
-        self.alternatives: dict[str, Scenario] = {NOW: scenario}
+    def __init__(self, scenario: Scenario, accounted: int = ACCOUNTED) -> None:
+        if isinstance(accounted, bool) or not isinstance(accounted, int) or accounted < 1:
+            raise InputError(f"accounted = {accounted!r} is not a number of runs · write a whole number from 1")
+        self.scenario, self.accounted = scenario, accounted
+        self._alternatives: dict[str, Scenario] = {NOW: scenario}
         self.more = list_more(scenario, build_worklist(scenario))
         self.why_not: dict[str, str] = {}
         for one in self.more:
@@ -77,7 +79,23 @@ class HoldupsPlan:
             if changed is None:
                 self.why_not[one.label] = reason
             else:
-                self.alternatives[one.label] = changed
+                self._alternatives[one.label] = changed
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """One more of everything, each by itself."""
+        return self._alternatives
+
+    @property
+    def usual(self) -> int:
+        """Replications of each."""
+        return USUAL
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
+        """One answer; after a stop one run is accounted for all the same, as savings alone would be half of it."""
+        study = run_alternatives(self.alternatives, execution)
+        accounted = (self.accounted if study.complete else 1) if last else min(FIRST_ACCOUNTED, self.accounted)
+        yield self.answer(study, take_accounts(self.scenario, study.outcomes[NOW].replications[:accounted], execution))
 
     def answer(self, study: Study, accounts: Accounts) -> Answer:
         """Table, further tables and sentence; see ``find_holdups``."""
@@ -261,13 +279,4 @@ def find_holdups(
 
     Raises InputError for bad arguments, Cancelled if stopped before two replications of all were finished.
     """
-    if isinstance(accounted, bool) or not isinstance(accounted, int) or accounted < 1:
-        raise InputError(f"accounted = {accounted!r} is not a number of runs · write a whole number from 1")
-    plan = HoldupsPlan(scenario)
-    with Execution.of(options).times(USUAL).opened() as execution:
-        done = run_alternatives(plan.alternatives, execution)
-        numbers = done.outcomes[NOW].replications[:accounted]
-        # after a stop one run is accounted for all the same: the savings alone would be half an answer
-        quiet = replace(execution, on_progress=None, should_stop=None)
-        accounts = account_runs(scenario, numbers if done.complete else numbers[:1], quiet)
-    return plan.answer(done, accounts)
+    return ask(Holdups(scenario, accounted), Execution.of(options))

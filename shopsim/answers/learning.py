@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
@@ -18,7 +18,8 @@ from shopsim.answers.doubtful import find_doubts
 from shopsim.answers.hours import HOURS, find_reasons, say_hours, written_hours
 from shopsim.answers.log_files import Logs
 from shopsim.answers.promises import Promise, find_promise
-from shopsim.answers.terms import check_chance
+from shopsim.answers.question import Question, ask
+from shopsim.answers.terms import WINDOW, check_chance
 from shopsim.answers.wording import join_words, say_count
 from shopsim.errors import DoubtfulLog, InputError
 from shopsim.laws import Z90
@@ -38,6 +39,8 @@ from shopsim.study.taking_in import take_days, take_delivered, take_times
 TYPICAL = "typical time of"
 #: Key of the answer.
 TEACHES = "what_the_logs_teach"
+#: Replications where nothing is said.
+USUAL = 1000
 #: The two alternatives of the study behind the answer.
 BEFORE, AFTER = "before", "after"
 
@@ -56,7 +59,7 @@ def learn_from_logs(
     scenario: Scenario,
     logs: Logs,
     confidence: float = 0.8,
-    replications: int = 1000,
+    replications: int = USUAL,
     seed: int = 1,
     jobs: int = 1,
     *,
@@ -81,41 +84,66 @@ def learn_from_logs(
     before the times of the same run. Raises DoubtfulLog for a log to be looked at again, InputError for bad arguments
     or days that were taken in from another log, Cancelled if stopped too soon.
     """
-    if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
-        raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
-    quantile_rank(replications, (1 + confidence) / 2)
-    doubts = find_doubts(scenario, logs)
-    if doubts and not believe:
-        raise DoubtfulLog(doubts)
-    notes = [f"Believed as it stands: {doubt}." for doubt in doubts]
-    if any(row.plain for row in logs.days):
-        notes.append(f'"share" in {logs.days_name} is read as the share that was left: call the column open_share.')
-    known = scenario
-    if logs.times:
-        taken = take_times(known, logs.times, logs.times_name)
-        known, notes = _with(known, taken.learned), [*notes, *taken.notes]
-    if logs.days:
-        taken = take_days(known, logs.days, logs.days_name)
-        known, notes = _with(known, taken.learned), [*notes, *taken.notes]
-    study = run_alternatives(
-        {BEFORE: scenario, AFTER: known}, Execution(replications, seed, jobs, executor, on_progress, should_stop)
-    )  # fmt: skip
-    check_chance(study, (1 + confidence) / 2, "a window")
-    if logs.shipped:
-        taken = take_delivered(known.learned, compare_shipped(study, BEFORE, logs.shipped))
-        known, notes = _with(known, taken.learned), [*notes, *taken.notes]
-    flags = tuple(flag_contradictions(known))
-    windows = _windows(scenario, known, study, confidence)
-    written = written_hours(run_once(known, seed=seed, likely=True))
-    rows = _list_rows(scenario, known, study, windows, flags, written)
-    sentence = _say(logs, known, study, windows, confidence, flags)
-    hours = say_hours(written, study.values(AFTER, HOURS), find_reasons(known))
-    notes = [*notes, *_recalibration_notes(known, confidence), hours]
-    return Lesson(
-        build_answer(study, AFTER, TEACHES, rows, sentence, tuple(notes)),
-        known.learned,
-        flags,
-    )
+    question = LessonOfLogs(scenario, logs, confidence, believe)
+    return ask(question, Execution(replications, seed, jobs, executor, on_progress, should_stop))
+
+
+class LessonOfLogs(Question[Lesson]):
+    """What logs teach; see ``learn_from_logs``. Raises DoubtfulLog, InputError."""
+
+    def __init__(self, scenario: Scenario, logs: Logs, confidence: float = WINDOW, believe: bool = False) -> None:
+        if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
+            raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
+        self.scenario, self.logs, self.confidence = scenario, logs, confidence
+        doubts = find_doubts(scenario, logs)
+        if doubts and not believe:
+            raise DoubtfulLog(doubts)
+        notes = [f"Believed as it stands: {doubt}." for doubt in doubts]
+        if any(row.plain for row in logs.days):
+            notes.append(f'"share" in {logs.days_name} is read as the share that was left: call the column open_share.')
+        known = scenario
+        if logs.times:
+            taken = take_times(known, logs.times, logs.times_name)
+            known, notes = _with(known, taken.learned), [*notes, *taken.notes]
+        if logs.days:
+            taken = take_days(known, logs.days, logs.days_name)
+            known, notes = _with(known, taken.learned), [*notes, *taken.notes]
+        self.known, self.notes = known, notes
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """The scenario before the logs, and after them."""
+        return {BEFORE: self.scenario, AFTER: self.known}
+
+    @property
+    def usual(self) -> int:
+        """Replications of both."""
+        return USUAL
+
+    def check(self, replications: int) -> None:
+        """InputError where so many cannot tell the window."""
+        quantile_rank(replications, (1 + self.confidence) / 2)
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Lesson]:
+        """One lesson."""
+        scenario, logs, known, notes, confidence = self.scenario, self.logs, self.known, self.notes, self.confidence
+        study = run_alternatives(self.alternatives, execution)
+        check_chance(study, (1 + confidence) / 2, "a window")
+        if logs.shipped:
+            taken = take_delivered(known.learned, compare_shipped(study, BEFORE, logs.shipped))
+            known, notes = _with(known, taken.learned), [*notes, *taken.notes]
+        flags = tuple(flag_contradictions(known))
+        windows = _windows(scenario, known, study, confidence)
+        written = written_hours(run_once(known, seed=study.seed, likely=True))
+        rows = _list_rows(scenario, known, study, windows, flags, written)
+        sentence = _say(logs, known, study, windows, confidence, flags)
+        hours = say_hours(written, study.values(AFTER, HOURS), find_reasons(known))
+        notes = [*notes, *_recalibration_notes(known, confidence), hours]
+        yield Lesson(
+            build_answer(study, AFTER, TEACHES, rows, sentence, tuple(notes)),
+            known.learned,
+            flags,
+        )
 
 
 def _with(scenario: Scenario, learned: Learned) -> Scenario:

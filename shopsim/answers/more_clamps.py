@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Unpack
 
-from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, MOST, NOW, USUAL, run_alternatives
+from shopsim.answers.alternatives import MATTERS_DAYS
 from shopsim.answers.answer import Answer
-from shopsim.answers.clamp_rows import JUDGED
-from shopsim.answers.clamps_plan import ClampsPlan
+from shopsim.answers.clamps_plan import MoreClamps
 from shopsim.answers.growth import STEPS
-from shopsim.answers.worth import PAYS_DAYS, Worth
-from shopsim.errors import Cancelled
+from shopsim.answers.question import ask
+from shopsim.answers.worth import PAYS_DAYS
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, RunOptions
-from shopsim.study.results import Study
-from shopsim.study.searching import FIRST, search_best
 
 
 def compare_clamps(
@@ -63,47 +59,8 @@ def compare_clamps(
     Raises InputError for bad arguments, Cancelled if stopped before two replications of
     all alternatives were finished.
     """
-    plan = ClampsPlan(scenario, kinds, add, Worth(threshold, day_worth), everything, steps)
-    with Execution.of(options).opened() as execution:
-        if until_sure:
-            return _search_clamps(plan, matters_days, execution.times(MOST))
-        first = run_alternatives(plan.alternatives, execution.times(USUAL))
-        return plan.answer(add_further(plan, first, execution))
-
-
-def _search_clamps(plan: ClampsPlan, matters_days: float, execution: Execution) -> Answer:
-    """Everything a few times, then the best priority rule, then the best number of clamps under it, until each is sure."""
-    most = execution.replications
-    assert most is not None
-    first = run_alternatives(plan.alternatives, replace(execution, replications=min(FIRST, most)))
-    if not first.complete:
-        return plan.answer(first)
-    orders = search_best(
-        plan.of_orders, {JUDGED: matters_days}, most=most, confidence=CONFIDENCE, execution=execution
-    ).study  # fmt: skip
-    outcomes = {**first.outcomes, **orders.outcomes}
-    if not orders.complete:
-        return plan.answer(replace(first, outcomes=outcomes, wanted=most))
-    order = plan.better_order(orders)
-    suffix, base = ("", NOW) if order is None else (f", {order}", plan.orders[order])
-    clamps = {base: plan.of_orders[base], **(plan.further(orders) if order else plan.of_clamps)}
-    try:
-        search = search_best(
-            clamps, {JUDGED: matters_days}, handicaps=plan.handicaps(suffix), most=most, confidence=CONFIDENCE,
-            execution=execution,
-        )  # fmt: skip
-    except Cancelled:  # too soon for the clamps under a better order; under today's they were run a few times
-        return plan.answer(replace(first, outcomes=outcomes, wanted=most))
-    outcomes |= search.study.outcomes
-    least = min(outcome.replications.size for outcome in outcomes.values())
-    wanted = least if search.study.complete else most
-    return plan.answer(replace(first, outcomes=outcomes, wanted=wanted), search, matters_days)
-
-
-def add_further(plan: ClampsPlan, first: Study, execution: Execution) -> Study:
-    """The study with the clamps under a better priority rule, if there is one and the user has not stopped."""
-    further = plan.further(first) if first.complete else {}
-    if not further or execution.stopped:
-        return first
-    both = {**{name: first.outcomes[name].scenario for name in first.names}, **further}
-    return run_alternatives(both, replace(execution, replications=first.replications))
+    question = MoreClamps(
+        scenario, kinds, add, threshold, everything, steps=steps, day_worth=day_worth, until_sure=until_sure,
+        matters_days=matters_days,
+    )  # fmt: skip
+    return ask(question, Execution.of(options))

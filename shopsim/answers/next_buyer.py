@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -11,27 +12,31 @@ import pandas as pd
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import list_notes, say_next_buyer
 from shopsim.answers.order_mix import OrderPlan
+from shopsim.answers.question import Question
 from shopsim.answers.terms import (
+    USUAL,
     Terms,
     arrival_columns,
     arrivals_of,
     date_of,
     window_columns,
 )
-from shopsim.columns import TABLES
+from shopsim.columns import find_table
 from shopsim.engine.keyed import DEMAND, draw_uniform, unit_key
 from shopsim.errors import Cancelled, InputError
 from shopsim.laws import Law
 from shopsim.scenario.model import Scenario
-from shopsim.study.execution import Execution, Meter
-from shopsim.study.fingerprint import hash_scenario
+from shopsim.study.execution import Execution
+from shopsim.study.extending import run_known
 from shopsim.study.intervals import lower_quantile, most_share, quantile
 from shopsim.study.results import Outcome
-from shopsim.study.runner import run_range, software_version
+from shopsim.study.runner import software_version
 
 NEXT_BUYER = "delivery_window_while_orders_are_open"
 #: Key of the further table: the whole book, however many come.
 ALL_BUYERS = "all_buyers_together"
+#: Replications from which on demand has been drawn often enough to be told (own judgement).
+FEWEST = 200
 #: The most numbers of buyers that are shown.
 MOST_SHOWN = 200
 #: Fine enough for the whole numbers of a law: points at which its quantiles are read.
@@ -63,15 +68,7 @@ def _whole(law: Law, u: np.ndarray) -> np.ndarray:
     return np.asarray(np.maximum(np.rint(law.quantile(u)), 0), dtype=np.int64)
 
 
-def forecast_next_buyer(
-    scenario: Scenario,
-    terms: Terms,
-    cap: int | None,
-    so_far: int | None,
-    execution: Execution,
-    *,
-    mix: str | None = None,
-) -> Answer:
+class NextBuyer(Question[Answer]):
     """For each buyer, by number: the window over however many orders come, given that at least so many do.
 
     Demand is the scenario's, given that at least the orders ``so_far`` come; a file of orders counts as
@@ -85,71 +82,109 @@ def forecast_next_buyer(
     runs), the window over all buyers alike, and ``all_kept``, a date that everybody can be told. Raises
     Cancelled when stopped before the end: the runs come in the order of demand.
     """
-    law = scenario.run.demand
-    assert law is not None
-    plan = OrderPlan(scenario, mix)
-    book, taken = plan.book, plan.taken
-    if so_far is None:
-        so_far = taken
-    elif isinstance(so_far, bool) or not isinstance(so_far, int | np.integer) or so_far < 0:
-        raise InputError(f"so_far = {so_far!r} is not a number of orders · write a whole number from 0")
-    elif book is not None and so_far != taken:
-        raise InputError(f"so_far = {so_far} · the file of orders has {taken} · leave it out")
-    if cap is not None and so_far > cap:
-        raise InputError(f"so_far = {so_far} is more than the cap of {cap} · raise the cap")
-    replications, seed = terms.need_runs(execution), execution.seed
-    demand = draw_demand(law, max(1, so_far), cap, seed, replications)
-    outcomes = _run(plan, demand, execution)
-    days, arrivals = _gather(outcomes, demand, seed)
-    close = outcomes[-1].queue.close
-    rows = []
-    for number in range(1, min(days.shape[1], MOST_SHOWN) + 1):
-        comes = demand >= number
-        try:
-            terms.need(int(comes.sum()))
-        except InputError:
-            break
-        row: dict[str, Any] = {
-            "number": number,
-            "order": outcomes[-1].queue.orders[number - 1].id if number <= taken else "",
-            "chance_comes": float(comes.mean()),
-            "runs": int(comes.sum()),
-        }
-        row.update(window_columns(terms.promise(days[comes, number - 1]), close))
-        missed = row["runs"] - round(row["chance_kept"] * row["runs"])
-        row["chance_kept_low"] = 1 - most_share(missed, row["runs"])
-        if arrivals is not None:
-            own = arrivals[comes, number - 1]
-            row.update(arrival_columns(own, terms.promise(own).day, terms, close))
-            del row["arrive_all"]
-        rows.append(row)
-    whole = {"so_far": so_far, **_all_buyers(days, demand, terms, close)}
-    notes: tuple[str, ...] = (
-        "Demand is drawn anew in every run, given that the orders so far have come; for buyer number k only runs "
-        "count in which k orders come.",
-        *plan.notes(int(demand.max())),
-        *list_notes(arrivals is not None, replications, scenario),
-    )
-    if book is None and so_far == 0 and scenario.run.orders is not None:
-        notes = (
-            "The number of orders in the file is taken for a plan: nobody has ordered yet, unless so_far says so.",
-            *notes,
+
+    def __init__(
+        self, scenario: Scenario, terms: Terms, cap: int | None, so_far: int | None, mix: str | None = None
+    ) -> None:
+        assert scenario.run.demand is not None
+        self.scenario, self.terms, self.cap, self.law = scenario, terms, cap, scenario.run.demand
+        self.plan = OrderPlan(scenario, mix)
+        book, taken = self.plan.book, self.plan.taken
+        if so_far is None:
+            so_far = taken
+        elif isinstance(so_far, bool) or not isinstance(so_far, int | np.integer) or so_far < 0:
+            raise InputError(f"so_far = {so_far!r} is not a number of orders · write a whole number from 0")
+        elif book is not None and so_far != taken:
+            raise InputError(f"so_far = {so_far} · the file of orders has {taken} · leave it out")
+        if cap is not None and so_far > cap:
+            raise InputError(f"so_far = {so_far} is more than the cap of {cap} · raise the cap")
+        self.so_far = so_far
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """The scenario with as many orders as are likely; each run has a number of its own."""
+        return {"likely": self.scenario}
+
+    @property
+    def usual(self) -> int:
+        """Replications of all numbers of orders together."""
+        return USUAL
+
+    @property
+    def fewest(self) -> int:
+        """Replications that tell the chances, and what each adds to demand."""
+        return max(self.terms.fewest, FEWEST)
+
+    def check(self, replications: int) -> None:
+        """InputError where so many cannot tell the chances."""
+        self.terms.need(replications)
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
+        """One answer."""
+        plan, terms, cap = self.plan, self.terms, self.cap
+        replications, seed = execution.replications, execution.seed
+        assert replications is not None
+        demand = draw_demand(self.law, max(1, self.so_far), cap, seed, replications)
+        outcomes = _run(plan, demand, execution)
+        days, arrivals = _gather(outcomes, demand, seed)
+        close = outcomes[-1].queue.close
+        rows = self._rows(outcomes, days, arrivals, demand)
+        whole = {"so_far": self.so_far, **_all_buyers(days, demand, terms, close)}
+        yield Answer(
+            key=NEXT_BUYER,
+            title=find_table(NEXT_BUYER).title,
+            rows=pd.DataFrame(rows),
+            sentence=say_next_buyer(rows, whole, self.so_far, cap, terms.confidence, terms.kept, arrivals is not None),
+            scenario=self.scenario.title,
+            scenario_hash=execution.hash_of(self.scenario),
+            version=software_version(),
+            seed=seed,
+            replications=replications,
+            notes=self._notes(arrivals is not None, replications, int(demand.max())),
+            tables={ALL_BUYERS: pd.DataFrame([whole])},
         )
-    if terms.recalibration is not None:
-        notes = (terms.recalibration.say(terms.kept), *notes)
-    return Answer(
-        key=NEXT_BUYER,
-        title=TABLES[NEXT_BUYER].title,
-        rows=pd.DataFrame(rows),
-        sentence=say_next_buyer(rows, whole, so_far, cap, terms.confidence, terms.kept, arrivals is not None),
-        scenario=scenario.title,
-        scenario_hash=hash_scenario(scenario),
-        version=software_version(),
-        seed=seed,
-        replications=replications,
-        notes=notes,
-        tables={ALL_BUYERS: pd.DataFrame([whole])},
-    )
+
+    def _rows(
+        self, outcomes: list[Outcome], days: np.ndarray, arrivals: np.ndarray | None, demand: np.ndarray
+    ) -> list[dict[str, Any]]:
+        """A row a buyer, as far as enough runs have one."""
+        queue, terms = outcomes[-1].queue, self.terms
+        rows = []
+        for number in range(1, min(days.shape[1], MOST_SHOWN) + 1):
+            comes = demand >= number
+            if int(comes.sum()) < terms.fewest:
+                break
+            row: dict[str, Any] = {
+                "number": number,
+                "order": queue.orders[number - 1].id if number <= self.plan.taken else "",
+                "chance_comes": float(comes.mean()),
+                "runs": int(comes.sum()),
+            }
+            row.update(window_columns(terms.promise(days[comes, number - 1]), queue.close))
+            missed = row["runs"] - round(row["chance_kept"] * row["runs"])
+            row["chance_kept_low"] = 1 - most_share(missed, row["runs"])
+            if arrivals is not None:
+                own = arrivals[comes, number - 1]
+                row.update(arrival_columns(own, terms.promise(own).day, terms, queue.close))
+                del row["arrive_all"]
+            rows.append(row)
+        return rows
+
+    def _notes(self, transit: bool, replications: int, most: int) -> tuple[str, ...]:
+        notes: tuple[str, ...] = (
+            "Demand is drawn anew in every run, given that the orders so far have come; for buyer number k only runs "
+            "count in which k orders come.",
+            *self.plan.notes(most),
+            *list_notes(transit, replications, self.scenario),
+        )
+        if self.plan.book is None and self.so_far == 0 and self.scenario.run.orders is not None:
+            notes = (
+                "The number of orders in the file is taken for a plan: nobody has ordered yet, unless so_far says so.",
+                *notes,
+            )
+        if self.terms.recalibration is not None:
+            notes = (self.terms.recalibration.say(self.terms.kept), *notes)
+        return notes
 
 
 def _run(plan: OrderPlan, demand: np.ndarray, execution: Execution) -> list[Outcome]:
@@ -158,17 +193,16 @@ def _run(plan: OrderPlan, demand: np.ndarray, execution: Execution) -> list[Outc
     names = list(dict.fromkeys(plan.name(int(n)) for n in numbers))
     made = np.array([names.index(plan.name(int(n))) for n in numbers])[place]
     cuts = np.flatnonzero(np.diff(made)) + 1
-    outcomes: list[Outcome] = []
-    meter = Meter(execution.on_progress, demand.size)
-    with execution.opened() as opened:
-        for block in np.split(np.arange(demand.size), cuts):
-            orders = int(demand[block[-1]])
-            alternative = {f"{orders} orders": plan.change(orders)}
-            study = run_range(alternative, meter.stage(opened), int(block[0]), block.size)
-            if not study.complete:
-                raise Cancelled("stopped before all numbers of orders were run, so nothing can be said yet")
-            outcomes.append(study.outcomes[study.names[0]])
-    return outcomes
+    scenarios, wanted = {}, {}
+    for block in np.split(np.arange(demand.size), cuts):
+        orders = int(demand[block[-1]])
+        scenarios[f"{orders} orders"] = plan.change(orders)
+        wanted[f"{orders} orders"] = block
+    outcomes = run_known(scenarios, wanted, execution)
+    done = [outcomes[name].only(block) for name, block in wanted.items()]
+    if any(outcome.replications.size < wanted[name].size for name, outcome in zip(wanted, done, strict=True)):
+        raise Cancelled("stopped before all numbers of orders were run, so nothing can be said yet")
+    return done
 
 
 def _gather(outcomes: list[Outcome], demand: np.ndarray, seed: int) -> tuple[np.ndarray, np.ndarray | None]:

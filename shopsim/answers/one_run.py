@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 import pandas as pd
 
 from shopsim.answers.day_plan import GLUE_UP, OVERNIGHT, SHIP, UNCLAMP, plan_days
+from shopsim.answers.question import Question
 from shopsim.scenario.model import Scenario
+from shopsim.study.execution import Execution
 from shopsim.study.once import Run, run_once
 from shopsim.study.spans import list_closed, list_spans
 from shopsim.study.use import measure_use
@@ -79,6 +81,32 @@ def read_run(run: Run) -> RunTables:
 def tell_run(scenario: Scenario, seed: int, replication: int, likely: bool) -> RunTables:
     """Run a scenario once and read it; see ``run_once``. A plain function, so that a worker process can do it."""
     return read_run(run_once(scenario, seed=seed, replication=replication, likely=likely))
+
+
+class OneRun(Question[RunTables]):
+    """One run in tables: which replication, or with everything at its likely time."""
+
+    def __init__(self, scenario: Scenario, replication: int = 0, likely: bool = False) -> None:
+        self.scenario, self.replication, self.likely = scenario, replication, likely
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """The scenario as it stands."""
+        return {"now": self.scenario}
+
+    @property
+    def usual(self) -> int:
+        """One run."""
+        return 1
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[RunTables]:
+        """The run."""
+        key = ("one run", execution.hash_of(self.scenario), execution.seed, self.replication, self.likely)
+        run: RunTables | None = execution.known.get(key)
+        if run is None:
+            run = execution.call(tell_run, self.scenario, execution.seed, self.replication, self.likely)
+            execution.known.put(key, run)
+        yield run
 
 
 def say_run(run: Run) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
 import numpy as np
@@ -13,6 +13,7 @@ from shopsim.answers.alternatives import run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.delivery_words import list_notes, say_counts, say_keep
 from shopsim.answers.order_mix import OrderPlan
+from shopsim.answers.question import Question
 from shopsim.answers.terms import (
     USUAL,
     Terms,
@@ -36,16 +37,7 @@ FURTHEST = 1_000
 AROUND = 2
 
 
-def forecast_counts(
-    scenario: Scenario,
-    terms: Terms,
-    counts: list[int] | None,
-    keep: dt.date | None,
-    cap: int | None,
-    execution: Execution,
-    *,
-    mix: str | None = None,
-) -> Answer:
+class OrderCounts(Question[Answer]):
     """One row for each number of orders; with ``keep``, also how many orders may be taken so that all ship by that day.
 
     ``counts``: rising; None (only with ``keep``) looks for the number, and shows those about it. Numbers of
@@ -60,53 +52,73 @@ def forecast_counts(
     enough. With transit also the arrival of the last order to ship. The further table ``BY_PLACE`` has the window of
     each order, by its place, for the largest number.
     """
-    plan = OrderPlan(scenario, mix)
-    with execution.opened() as opened:
-        return _forecast(plan, terms, counts, keep, cap, opened)
 
-
-def _forecast(
-    plan: OrderPlan,
-    terms: Terms,
-    counts: list[int] | None,
-    keep: dt.date | None,
-    cap: int | None,
-    execution: Execution,
-) -> Answer:
-    if counts is not None:
-        counts = [count for count in counts if cap is None or count <= cap]
-        if not counts:
+    def __init__(
+        self,
+        scenario: Scenario,
+        terms: Terms,
+        counts: Sequence[int] | None,
+        keep: dt.date | None = None,
+        cap: int | None = None,
+        mix: str | None = None,
+    ) -> None:
+        self.scenario, self.terms, self.keep, self.cap = scenario, terms, keep, cap
+        self.plan = OrderPlan(scenario, mix)
+        self.counts = None if counts is None else [count for count in counts if cap is None or count <= cap]
+        if self.counts is not None and not self.counts:
             raise InputError(f"no number of orders is left under the cap of {cap} · ask for fewer, or raise the cap")
-        made = len({plan.name(count) for count in counts})
-        execution = execution.times(max(FEWEST, min(USUAL, TOGETHER // made)))
-        terms.need_runs(execution)
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """The numbers of pieces that are made; those of a search come on the way."""
+        return {} if self.counts is None else self.plan.alternatives(self.counts)
+
+    @property
+    def usual(self) -> int:
+        """Replications of each number of pieces: fewer where there are many."""
+        if self.counts is None:
+            return USUAL
+        made = len({self.plan.name(count) for count in self.counts})
+        return max(FEWEST, min(USUAL, TOGETHER // made))
+
+    @property
+    def fewest(self) -> int:
+        """Replications that tell the chances."""
+        return self.terms.fewest
+
+    def check(self, replications: int) -> None:
+        """InputError where so many cannot tell the chances."""
+        self.terms.need(replications)
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
+        """One answer."""
+        plan, terms, keep, cap = self.plan, self.terms, self.keep, self.cap
         table = _Counts(plan, terms, execution)
-        table.run(counts)
-    else:
-        assert keep is not None
-        execution = execution.times(USUAL)
-        terms.need_runs(execution)
-        table = _Counts(plan, terms, execution)
-        counts = table.search(keep, cap or FURTHEST)
-    rows = [table.row(count, keep) for count in counts]
-    transit = "arrive_promise" in rows[0]
-    parts = [say_counts(rows, transit)]
-    if keep is not None:
-        parts.insert(0, say_keep(rows, keep, terms.kept, cap, FURTHEST))
-    notes = (*plan.notes(counts[-1]), *list_notes(transit, table.study.replications, plan.scenario))
-    if cap is not None:
-        notes = (f"No more than {cap} orders are taken.", *notes)
-    if terms.recalibration is not None:
-        notes = (terms.recalibration.say(terms.kept), *notes)
-    return build_answer(
-        table.study,
-        table.study.names[0],
-        BY_COUNT,
-        pd.DataFrame(rows),
-        " ".join(parts),
-        notes,
-        {BY_PLACE: pd.DataFrame(table.places(counts[-1]))},
-    )
+        counts = self.counts
+        if counts is None:
+            assert keep is not None
+            counts = table.search(keep, cap or FURTHEST)
+        else:
+            table.run(counts)
+        rows = [table.row(count, keep) for count in counts]
+        transit = "arrive_promise" in rows[0]
+        parts = [say_counts(rows, transit)]
+        if keep is not None:
+            parts.insert(0, say_keep(rows, keep, terms.kept, cap, FURTHEST))
+        notes = (*plan.notes(counts[-1]), *list_notes(transit, table.study.replications, plan.scenario))
+        if cap is not None:
+            notes = (f"No more than {cap} orders are taken.", *notes)
+        if terms.recalibration is not None:
+            notes = (terms.recalibration.say(terms.kept), *notes)
+        yield build_answer(
+            table.study,
+            table.study.names[0],
+            BY_COUNT,
+            pd.DataFrame(rows),
+            " ".join(parts),
+            notes,
+            {BY_PLACE: pd.DataFrame(table.places(counts[-1]))},
+        )
 
 
 class _Counts:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +13,6 @@ from shopsim.answers.promises import Promise, find_joint_days, find_promise
 from shopsim.answers.transit import arrival_days
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Scenario
-from shopsim.study.execution import Execution
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.recalibration import Recalibration, find_recalibration
 from shopsim.study.results import Outcome, Study
@@ -48,11 +48,11 @@ class Terms:
         quantile_rank(replications, (1 + self.confidence) / 2)
         quantile_rank(replications, self.kept)
 
-    def need_runs(self, execution: Execution) -> int:
-        """The replications of an execution, which says how many; InputError if so many cannot tell so much."""
-        assert execution.replications is not None
-        self.need(execution.replications)
-        return execution.replications
+    @property
+    def fewest(self) -> int:
+        """Replications from which on so much can be told."""
+        chances = ((1 + self.confidence) / 2, self.kept)
+        return max(2, *(math.ceil(round(chance / (1 - chance), 9)) for chance in chances))
 
     def need_study(self, study: Study) -> None:
         """Cancelled if a study was stopped too soon for these terms."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
@@ -13,16 +13,16 @@ import pandas as pd
 from shopsim.answers.alternatives import NOW, run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.promises import find_promise
-from shopsim.answers.terms import check_chance
+from shopsim.answers.question import Question, ask
+from shopsim.answers.terms import WINDOW, check_chance
 from shopsim.answers.what_moves_words import LEAST_GAIN, list_notes, say_what_moves
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Learned, LoggedDays, LoggedTimes, Scenario
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
-from shopsim.study.extending import run_missing
-from shopsim.study.fingerprint import hash_scenario
+from shopsim.study.extending import run_known
 from shopsim.study.imagined_logs import ImaginedLogs, expect_from, imagine_logs, pick_rows, rank_timing, widths_of
 from shopsim.study.intervals import quantile_rank
-from shopsim.study.results import Outcome, Study
+from shopsim.study.results import Study
 from shopsim.study.shared_factors import (
     CALENDAR,
     ESTIMATE,
@@ -39,8 +39,8 @@ MOVES = "what_moves_the_date"
 UNITS, DAYS = 5, 20
 #: Operations named as the ones to time first.
 FIRST = 3
-#: Replications where nothing is said.
-USUAL = 800
+#: Replications where nothing is said, and of a first look.
+USUAL, FEWEST = 800, 200
 #: Logs imagined of each kind, at least and at most; runs after each, at least, and beyond either end of the window (own judgement).
 FEWEST_LOGS, MOST_LOGS = 8, 20
 LEAST_RUNS, LEAST_BEYOND = 40, 4
@@ -87,54 +87,96 @@ def find_what_moves(
     ``study``: a study that holds the scenario as it stands, used unless made in even blocks. Runs ``replications`` of the scenario and about as many
     for each of up to five kinds of log. Raises InputError for bad arguments and for too few replications, Cancelled if stopped too soon to say anything.
     """
-    if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
-        raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
-    quantile_rank(replications, (1 + confidence) / 2)
-    check_enough(scenario, replications)
+    question = WhatMoves(scenario, confidence)
     if study is not None and study.even_block:
         study = None  # its shared luck is spread evenly, and cannot be drawn again from the keys of its replications
     execution = Execution(replications, seed, jobs, executor, on_progress, should_stop)
-    now = run_alternatives({NOW: scenario}, execution if study is None else execution.reusing(study))
-    check_chance(now, (1 + confidence) / 2, "a window")
-    fewest = fewest_replications(scenario)
-    if now.replications < fewest:
-        raise Cancelled(f"stopped after {now.replications} replications, too few to tell what moves the date")
-    days = now.values(NOW, "last_ship_day")
-    until = max(1, math.ceil(float(np.median(days))))
-    factors = draw_factors(scenario, now.seed, now.outcomes[NOW].replications, until)
-    fit = fit_result(days, factors)
-    logs = imagine_logs(scenario, factors, now.seed, UNITS, DAYS)
-    ranked = [(factor, gain) for factor, gain in rank_timing(days, logs, FIRST) if gain >= LEAST_GAIN]
-    calendar = 0.0 if logs.mean_logit is None else max(0.0, expect_from(days, logs.tells(Factor(CALENDAR)))[1])
-    trial = _Trial(scenario, now, days, logs, confidence, execution)
-    kinds = [(factor,) for factor, _ in ranked] + ([(Factor(CALENDAR),)] if calendar >= LEAST_GAIN else [])
-    stopped = not now.complete
-    then: dict[tuple[Factor, ...], Then] = {}
-    first = tuple(factor for factor, _ in ranked)
-    if not stopped:
-        try:
-            then = trial.run(kinds)
-            first = tuple(factor for factor in first if then[factor,].narrows) or first
-            if len(first) > 1:
-                then |= trial.run([first])
-        except Cancelled:  # what moves the date is known all the same
-            stopped = True
-        else:
-            tried = [kind for kind in (first, *((factor,) for factor in first)) if kind in then and then[kind].narrows]
-            first = tried[0] if tried else ()
-    promise = find_promise(now.outcomes[NOW].order_days.max(axis=1), confidence)
-    window = promise.last - promise.first
-    rows = _list_rows(fit, dict(ranked), calendar, first, then, window)
-    both, logged = (
-        one.width if one is not None and one.narrows else None
-        for one in (then.get(first), then.get((Factor(CALENDAR),)))
-    )
-    sentence = say_what_moves(
-        rows, fit, window, confidence, first=first, both=both, logged=logged, stopped=stopped, units=UNITS, days=DAYS
-    )
-    error = max((one.error for one in then.values()), default=None)
-    notes = list_notes(fit, dict(ranked), error, trial.n_logs, UNITS, DAYS, stopped)
-    return replace(build_answer(now, NOW, MOVES, rows, sentence, notes), partial=stopped or not now.complete)
+    return ask(question, execution if study is None else execution.reusing(study))
+
+
+class WhatMoves(Question[Answer]):
+    """What the day on which the last order ships depends on; see ``find_what_moves``."""
+
+    def __init__(self, scenario: Scenario, confidence: float = WINDOW) -> None:
+        if isinstance(confidence, bool) or not isinstance(confidence, int | float) or not 0 < confidence < 1:
+            raise InputError(f"confidence = {confidence!r} is not between 0 and 1 · write 0.8 for 80 %")
+        self.scenario, self.confidence = scenario, confidence
+        self._fewest = fewest_replications(scenario)
+
+    @property
+    def alternatives(self) -> dict[str, Scenario]:
+        """The scenario as it stands; what it is after logs follows from its runs."""
+        return {NOW: self.scenario}
+
+    @property
+    def usual(self) -> int:
+        """Replications."""
+        return USUAL
+
+    @property
+    def fewest(self) -> int:
+        """Replications of a first look."""
+        return max(FEWEST, self._fewest)
+
+    def check(self, replications: int) -> None:
+        """InputError where so many cannot tell the window, or what moves it."""
+        quantile_rank(replications, (1 + self.confidence) / 2)
+        check_enough(self.scenario, replications)
+
+    def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
+        """One answer; after a stop without the windows to expect after a log."""
+        scenario, confidence = self.scenario, self.confidence
+        now = run_alternatives(self.alternatives, execution)
+        check_chance(now, (1 + confidence) / 2, "a window")
+        if now.replications < self._fewest:
+            raise Cancelled(f"stopped after {now.replications} replications, too few to tell what moves the date")
+        days = now.values(NOW, "last_ship_day")
+        until = max(1, math.ceil(float(np.median(days))))
+        factors = draw_factors(scenario, now.seed, now.outcomes[NOW].replications, until)
+        fit = fit_result(days, factors)
+        logs = imagine_logs(scenario, factors, now.seed, UNITS, DAYS)
+        ranked = [(factor, gain) for factor, gain in rank_timing(days, logs, FIRST) if gain >= LEAST_GAIN]
+        calendar = 0.0 if logs.mean_logit is None else max(0.0, expect_from(days, logs.tells(Factor(CALENDAR)))[1])
+        trial = _Trial(scenario, now, days, logs, confidence, execution)
+        kinds = [(factor,) for factor, _ in ranked] + ([(Factor(CALENDAR),)] if calendar >= LEAST_GAIN else [])
+        stopped = not now.complete
+        then: dict[tuple[Factor, ...], Then] = {}
+        first = tuple(factor for factor, _ in ranked)
+        if not stopped:
+            try:
+                then = trial.run(kinds)
+                first = tuple(factor for factor in first if then[factor,].narrows) or first
+                if len(first) > 1:
+                    then |= trial.run([first])
+            except Cancelled:  # what moves the date is known all the same
+                stopped = True
+            else:
+                tried = [
+                    kind for kind in (first, *((factor,) for factor in first)) if kind in then and then[kind].narrows
+                ]
+                first = tried[0] if tried else ()
+        promise = find_promise(now.outcomes[NOW].order_days.max(axis=1), confidence)
+        window = promise.last - promise.first
+        rows = _list_rows(fit, dict(ranked), calendar, first, then, window)
+        both, logged = (
+            one.width if one is not None and one.narrows else None
+            for one in (then.get(first), then.get((Factor(CALENDAR),)))
+        )
+        sentence = say_what_moves(
+            rows,
+            fit,
+            window,
+            confidence,
+            first=first,
+            both=both,
+            logged=logged,
+            stopped=stopped,
+            units=UNITS,
+            days=DAYS,
+        )
+        error = max((one.error for one in then.values()), default=None)
+        notes = list_notes(fit, dict(ranked), error, trial.n_logs, UNITS, DAYS, stopped)
+        yield replace(build_answer(now, NOW, MOVES, rows, sentence, notes), partial=stopped or not now.complete)
 
 
 def check_enough(scenario: Scenario, replications: int) -> None:
@@ -165,17 +207,17 @@ class _Trial:
 
     def run(self, kinds: Sequence[tuple[Factor, ...]]) -> dict[tuple[Factor, ...], Then]:
         """The window to expect after timing, in one run, or logging what each kind names. Cancelled if stopped before its end."""
-        runs: dict[str, Outcome] = {}
+        scenarios: dict[str, Scenario] = {}
         wanted: dict[str, np.ndarray] = {}
         for kind, factors in enumerate(kinds):
             told = np.column_stack([self.logs.tells(factor) for factor in factors])
             rows = pick_rows(expect_from(self.days, told)[0], self.n_logs, self.now.seed)
             for log, row in enumerate(rows):
                 name = f"{kind} {log}"
-                after = self._learn(factors, int(row))
-                runs[name] = Outcome.of(after, hash_scenario(after), [])
+                scenarios[name] = self._learn(factors, int(row))
                 wanted[name] = self.now.first + log * self.n_runs + np.arange(self.n_runs)
-        done = run_missing(runs, wanted, self.execution)
+        outcomes = run_known(scenarios, wanted, self.execution)
+        done = {name: outcomes[name].only(numbers) for name, numbers in wanted.items()}
         if any(done[name].replications.size < self.n_runs for name in done):
             raise Cancelled("stopped before it was run how far a log would narrow the window")
         today = float(widths_of([self.days], self.confidence)[0])

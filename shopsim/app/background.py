@@ -13,7 +13,7 @@ import weakref
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from types import TracebackType
-from typing import Any, Literal
+from typing import Any, Literal, Protocol
 
 import streamlit as st
 
@@ -163,6 +163,15 @@ class _Ending:
         return True
 
 
+class Work(Protocol):
+    """What can be worked out: ``key`` names it with all that it depends on; ``work`` gives result after result, each better."""
+
+    @property
+    def key(self) -> str: ...
+
+    def work(self, job: Job) -> Iterator[Any]: ...
+
+
 class _Handle:
     """A session's hold on a job. When the session is gone, so is this, and the job is told to stop."""
 
@@ -171,19 +180,18 @@ class _Handle:
         weakref.finalize(self, job.cancel)
 
 
-def follow(slot: str, key: str, work: Callable[[Job], Iterator[Any]]) -> Look:
-    """How the job stands for a question in one place of a page: the one at work on it, or a new one in place of an older question.
+def follow(slot: str, asked: Work) -> Look:
+    """How the job stands for what is asked in one place of a page: the one at work on it, or a new one in place of an older one.
 
-    ``slot``: the place; ``key``: the question with all it depends on; ``work``: gives result after result, each better than the
-    one before. Waits a moment, so that what is known already is there at once.
+    ``slot``: the place; ``asked``: what is to be worked out. Waits a moment, so that what is known already is there at once.
     """
     name = f"shopsim job {slot}"
     held = st.session_state.get(name)
-    if isinstance(held, _Handle) and held.job.key == key:
+    if isinstance(held, _Handle) and held.job.key == asked.key:
         return Look.at(held.job)
     if isinstance(held, _Handle):
         held.job.cancel()
-    job = Job(key, work, shared_workers().open_share(), shared_store())
+    job = Job(asked.key, asked.work, shared_workers().open_share(), shared_store())
     st.session_state[name] = _Handle(job)
     job.start()
     job.wait_for_first(FIRST_S)

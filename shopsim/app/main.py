@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import importlib
+from importlib.util import find_spec
 
 import streamlit as st
 
@@ -11,6 +12,7 @@ from shopsim.app.faults import draw_problem
 from shopsim.app.look import dress_page
 from shopsim.app.state import open_session, set_pages
 from shopsim.errors import ShopSimError
+from shopsim.questions import KINDS
 
 #: Pages by the name of their module in ``pages/``, with the title a maker reads.
 START = {"start": "Start"}
@@ -19,14 +21,8 @@ DESCRIBE = {
     "piece": "The piece",
     "orders": "Orders and batches",
 }
-ANSWERS = {
-    "batches": "Batch size",
-    "clamps": "Clamps",
-    "delivery": "Delivery",
-    "holdups": "What holds the run back",
-    "one_run": "One run in detail",
-    "times": "What to time, and logs",
-}
+#: Those of questions; one whose page has no module is drawn from its entry.
+ANSWERS = {kind.page: kind.page_title for kind in KINDS if kind.page}
 PAGES = {**START, **DESCRIBE, **ANSWERS}
 
 
@@ -48,10 +44,12 @@ def show_app() -> None:
 def draw_page(name: str) -> None:
     """Draw one page by the name of its module; whatever the user's file causes is told in words."""
     open_session()
-    page = importlib.import_module(f"shopsim.app.pages.{name}")
     st.title(PAGES[name], anchor=False)
     try:
-        page.show()
+        if find_spec(f"shopsim.app.pages.{name}") is not None:
+            importlib.import_module(f"shopsim.app.pages.{name}").show()
+        else:
+            importlib.import_module("shopsim.app.asked_page").show(next(kind for kind in KINDS if kind.page == name))
     except ShopSimError as error:
         draw_problem(error)
     except MemoryError:

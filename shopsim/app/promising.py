@@ -15,7 +15,7 @@ from shopsim.answers.terms import KEPT, WINDOW
 from shopsim.answers.words import GENERAL, write_words
 from shopsim.app.state import remember, remembered
 from shopsim.app.texts import escape_markdown
-from shopsim.columns import TABLES
+from shopsim.columns import find_table
 from shopsim.export import file_name, format_workbook
 from shopsim.scenario import Scenario
 from shopsim.screens import words_heading, words_text
@@ -54,7 +54,7 @@ def draw_words(scenario: Scenario, answer: Answer, what_if: Sequence[str] = ()) 
     if SHEET in answer.tables:
         st.download_button(
             "Promise sheet, to print or pin up (XLSX)",
-            partial(format_workbook, {TABLES[SHEET].title: answer.tables[SHEET]}),
+            partial(format_workbook, {find_table(SHEET).title: answer.tables[SHEET]}),
             file_name(SHEET, ".xlsx"), _XLSX, key="promise sheet", on_click="ignore",
         )  # fmt: skip
     with st.expander("Words to use: for your listing, for each buyer, and when one will be late"):

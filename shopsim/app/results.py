@@ -16,10 +16,12 @@ from shopsim.answers.cautions import list_cautions
 from shopsim.answers.delivery_words import BINDING
 from shopsim.app.background import Look, watch
 from shopsim.app.look import theme_name
+from shopsim.app.state import link_to
 from shopsim.app.texts import escape_markdown
 from shopsim.charts import CONFIG, build_for_answer, format_page, how_to_read
 from shopsim.charts.looks import find_theme
 from shopsim.export import file_name, format_csv, format_workbook
+from shopsim.questions import find_kind
 from shopsim.report import Section, build_section, format_report, format_table
 from shopsim.scenario import Scenario, dump_scenario
 from shopsim.screens import further_tables, screen_table
@@ -148,6 +150,13 @@ def draw_answer(slot: str, job: Look, answer: Answer, scenario: Scenario, shown:
 
 def _plain_section(answer: Answer, tables: Mapping[str, pd.DataFrame]) -> Section:
     return Section(answer.title, answer.sentence, (), tables, answer.notes)
+
+
+def draw_next_pages(key: str) -> None:
+    """Links to what may be asked next, after the answer of this key."""
+    kind = find_kind(key)
+    for page, label in () if kind is None else kind.next_pages:
+        link_to(page, label)
 
 
 def draw_files(

@@ -12,6 +12,8 @@ from typing import Any
 
 import streamlit as st
 
+from shopsim.answers.clamp_words import say_clamps_more
+from shopsim.answers.growth import clamp_changes
 from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.week import change_week, week_hours
 from shopsim.app.faults import draw_faults, draw_problem
@@ -220,19 +222,5 @@ def _collect(scenario: Scenario, asked: Mapping[str, Any], apart: Sequence[str])
     clamps = {kind: n for kind, n in asked.get("clamps", {}).items() if kind in {k.name for k in scenario.shop.clamps}}
     if clamps and "clamps" not in apart:
         changes |= clamp_changes(scenario, clamps)
-        said.append(say_clamps(clamps))
+        said.append(say_clamps_more(clamps))
     return WhatIf(scenario, changes, tuple(said), batch, clamps)
-
-
-def clamp_changes(scenario: Scenario, added: Mapping[str, int]) -> dict[str, int]:
-    """What to change, by places, for so many clamps more of each kind."""
-    return {
-        f"shop.clamps[{number}].count": kind.count + added[kind.name]
-        for number, kind in enumerate(scenario.shop.clamps)
-        if kind.name in added
-    }
-
-
-def say_clamps(added: Mapping[str, int]) -> str:
-    """``12 more bar clamps and 2 more band clamps``."""
-    return " and ".join(f"{count} more {name}{'s' if count != 1 else ''}" for name, count in added.items())

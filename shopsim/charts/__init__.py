@@ -7,7 +7,7 @@ the page's own theme switched off, and with ``CONFIG``. ``how_to_read`` gives it
 
 from shopsim.charts.batches import build_lead_times
 from shopsim.charts.delivery import build_delivery, build_order_counts
-from shopsim.charts.for_answers import LEAD_TIMES, build_for_answer
+from shopsim.charts.for_answers import build_for_answer
 from shopsim.charts.looks import THEMES, how_to_read
 from shopsim.charts.network import build_network
 from shopsim.charts.savings import build_clamp_savings, build_holdups
@@ -19,7 +19,6 @@ from shopsim.charts.web import CONFIG, DRAW, format_figure, format_page, format_
 __all__ = [
     "CONFIG",
     "DRAW",
-    "LEAD_TIMES",
     "THEMES",
     "build_clamp_savings",
     "build_clamps_in_use",

@@ -21,6 +21,7 @@ from shopsim.charts.looks import (
     whole_ticks,
 )
 from shopsim.columns import estimate_keys
+from shopsim.plurals import say_more
 from shopsim.say import say_range
 
 #: Height of one kind's panel, the room above it for two lines with its name, and a line more, in pixels.
@@ -96,6 +97,20 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
         figure.update_xaxes(title_text="clamps added")
         figure.update_yaxes(title_text="days saved")
     return finish(figure, plot_px)
+
+
+def build_clamps(rows: pd.DataFrame, theme: str = "light") -> go.Figure | None:
+    """``build_clamp_savings``, or None where no number of clamps was tried."""
+    return build_clamp_savings(rows, theme) if (rows["thing"] == "clamps").any() else None
+
+
+def build_beside_clamps(rows: pd.DataFrame, theme: str = "light") -> go.Figure | None:
+    """What one more of other things saves, from the table of the answer on clamps; None where nothing else was tried."""
+    others = rows[rows["thing"].isin(("worker", "station", "rack"))]
+    if others.empty:
+        return None
+    what = [say_more(*row) for row in zip(others["thing"], others["kind"], others["added"], strict=True)]
+    return build_holdups(others.assign(what=what), theme)
 
 
 def _say_head(kind: str, rows: pd.DataFrame) -> str:

@@ -90,3 +90,8 @@ def _fold_small(rows: pd.DataFrame) -> pd.DataFrame:
         return rows
     folded = rows["part"].isin(small)
     return rows.assign(detail=rows["detail"].where(~folded, rows["part"]), part=rows["part"].where(~folded, OTHER))
+
+
+def build_waiting_by_piece(times: pd.DataFrame, theme: str = "light") -> go.Figure:
+    """``build_waiting`` of the pieces."""
+    return build_waiting(times, "piece", theme)

@@ -20,7 +20,7 @@ from shopsim.answers.wording import say_count
 from shopsim.answers.words import GENERAL, LATE, write_words
 from shopsim.cli.printing import say
 from shopsim.cli.readers import BOTH_WAYS
-from shopsim.columns import TABLES
+from shopsim.columns import find_table
 from shopsim.errors import Cancelled, InputError
 from shopsim.export import file_name, format_workbook
 from shopsim.scenario import Scenario, change_scenario
@@ -163,7 +163,7 @@ def more_files(answers: Sequence[Answer]) -> dict[str, bytes]:
     files: dict[str, bytes] = {}
     for answer in answers:
         if SHEET in answer.tables:
-            files[file_name(SHEET, ".xlsx")] = format_workbook({TABLES[SHEET].title: answer.tables[SHEET]})
+            files[file_name(SHEET, ".xlsx")] = format_workbook({find_table(SHEET).title: answer.tables[SHEET]})
         if WORDS in answer.tables:
             files[WORDS_FILE] = words_text(answer.tables[WORDS]).encode()
     return files

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from shopsim.questions import KINDS
+
 EXAMPLES = """\
 examples:
   shopsim check my-stools.toml               is the file right, and how much work is in it?
@@ -15,7 +17,7 @@ A value in the file can be tried out without changing the file:
 exit codes: 0 done, 2 something in the file or the command is wrong, 3 stopped before the end
 """
 
-COMMANDS: dict[str, tuple[str, str, str]] = {
+_BEFORE: dict[str, tuple[str, str, str]] = {
     "check": (
         "say whether a file is right",
         "Reads the file whole and prints every fault at once, each with its line and what would mend it.",
@@ -35,63 +37,13 @@ examples:
   shopsim once my-stools.toml --replication 7 --out run-7
 """,
     ),
-    "decide": (
-        "answer all three questions: batch size, clamps, delivery window",
-        "Compares batch sizes, compares more clamps, and works out the days on which orders ship.",
-        """\
-examples:
-  shopsim decide my-stools.toml
-  shopsim decide my-stools.toml --replications 400 --out answers
-""",
-    ),
-    "batches": (
-        "compare numbers of pieces to a batch",
-        "Runs the same orders in batches of each size, on the same luck.",
-        """\
-examples:
-  shopsim batches my-stools.toml
-  shopsim batches my-stools.toml --sizes 2,5,10,20
-  shopsim batches my-stools.toml --priority all            every size under every priority rule
-  shopsim batches my-stools.toml --until-sure              runs on until the best is sure
-  shopsim batches my-stools.toml --save stools.study       keeps the runs; --from stools.study goes on with them
-""",
-    ),
-    "clamps": (
-        "see what more clamps would save",
-        "Runs the same orders with more clamps of each kind, with another priority rule, and with one more of "
-        "everything else, on the same luck.",
-        """\
-examples:
-  shopsim clamps my-stools.toml
-  shopsim clamps my-stools.toml --kind "bar clamp" --add 0,4,8,12
-  shopsim clamps my-stools.toml --worth-days 0.05          each clamp is to save a twentieth of a day
-  shopsim clamps my-stools.toml --worth-money 40           a day sooner is worth 40, against the prices in the file
-""",
-    ),
-    "holdups": (
-        "see what really holds the run back",
-        "Tries one more of everything, each by itself on the same luck, and adds up where the time goes.",
-        """\
-examples:
-  shopsim holdups my-stools.toml
-  shopsim holdups my-stools.toml --accounted 100 --out holdups
-""",
-    ),
-    "delivery": (
-        "work out the days on which orders ship, and the date to state",
-        "For each order: the window in which it ships, the date to promise, and the chance that it is kept.",
-        """\
-examples:
-  shopsim delivery my-stools.toml
-  shopsim delivery my-stools.toml --confidence 90          wider windows; --kept 95: safer promises
-  shopsim delivery my-stools.toml --orders 5..40           before orders close: for each number that may come
-  shopsim delivery my-stools.toml --keep 2027-04-30        at how many orders to close the book
-  shopsim delivery my-stools.toml --words                  words for the listing and for each buyer
-  shopsim delivery my-stools.toml --what-moves             what the date depends on, what to time first
-  shopsim delivery my-stools.toml --batches-by both        batches as ordered, or each of one option
-  shopsim delivery my-stools.toml --out sheet              the promise sheet, as CSV and as a spreadsheet
-""",
-    ),
+}
+_QUESTIONS = {
+    kind.command.name: (kind.command.line, kind.command.length, kind.command.examples)
+    for kind in KINDS
+    if kind.command is not None
+}
+_AFTER: dict[str, tuple[str, str, str]] = {
     "times": (
         "see what to time first, and learn from logged times, days and shipped orders",
         "Without a log: what moves the date, and which operations to time first. With logs: what is believed before "
@@ -129,3 +81,6 @@ examples:
 """,
     ),
 }
+
+#: For each command what it is for in a line, at length, and examples; those of questions as ``questions.py`` has them.
+COMMANDS: dict[str, tuple[str, str, str]] = {**_BEFORE, **_QUESTIONS, **_AFTER}

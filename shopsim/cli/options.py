@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import argparse
 from importlib.metadata import version
+from typing import Any
 
 from shopsim.cli.help_texts import COMMANDS, EXAMPLES
 from shopsim.cli.readers import (
     LARGEST_SEED,
     MOST_JOBS,
-    MOST_ORDERS,
     MOST_REPLICATIONS,
     amount,
     count,
@@ -21,10 +21,11 @@ from shopsim.cli.readers import (
     way,
     whole,
 )
+from shopsim.questions import AMOUNT, KINDS, SWITCH, TEXT, WHOLE, WHOLES, Kind
 
 #: Commands that compare or forecast from many runs, and those of them that answer one question.
-STUDIES = ("decide", "batches", "clamps", "holdups", "delivery")
-QUESTIONS = STUDIES[1:]
+STUDIES = tuple(kind.command.name for kind in KINDS if kind.command is not None)
+QUESTIONS = tuple(kind.command.name for kind in KINDS if kind.command is not None and not kind.several)
 
 
 def build_parser() -> argparse.ArgumentParser:
@@ -60,50 +61,9 @@ def build_parser() -> argparse.ArgumentParser:
         default=0,
         help="which run of luck, counted from 0 (default 0)",
     )
-    added["batches"].add_argument(
-        "--sizes",
-        metavar="5,10,20",
-        type=list_of(1, MOST_ORDERS),
-        help="pieces to a batch; default today's, what divides the run, and smaller",
-    )
-    added["clamps"].add_argument("--kind", metavar="NAME", help="only this kind of clamp; default every kind")
-    added["clamps"].add_argument(
-        "--add",
-        metavar="0,4,8",
-        type=list_of(0, 10_000),
-        help="how many to add; default in steps of what one glue-up takes",
-    )
-    added["batches"].add_argument(
-        "--priority",
-        dest="priority_rules",
-        metavar="NAME",
-        help='what comes first: "all", or priority rules with commas between them, each size under each; default the file\'s',
-    )
-    worth = added["clamps"].add_mutually_exclusive_group()
-    worth.add_argument(
-        "--worth-days", metavar="0.1", type=amount, help="a clamp pays while it saves so many days (default 0.1)"
-    )
-    worth.add_argument(
-        "--worth-money", metavar="40", type=amount, help="what a day sooner is worth, in the money of the prices"
-    )
-    for name in ("batches", "clamps"):
-        added[name].add_argument(
-            "--until-sure",
-            action="store_true",
-            help="drop what is surely worse and run on until the best is sure; --replications are the most",
-        )
-        added[name].add_argument(
-            "--matters",
-            metavar="0.25",
-            type=amount,
-            help="with --until-sure: smallest difference that matters, in days (default 0.25)",
-        )
-    added["holdups"].add_argument(
-        "--accounted",
-        metavar="20",
-        type=whole(1, MOST_REPLICATIONS),
-        help="of how many runs the time is added up (default 20)",
-    )
+    for kind in KINDS:
+        if kind.command is not None:
+            _add_options(added[kind.command.name], kind)
     for name in QUESTIONS:
         added[name].add_argument("--save", metavar="STUDY", type=named, help="keep all runs in this file")
         added[name].add_argument(
@@ -142,6 +102,25 @@ def build_parser() -> argparse.ArgumentParser:
     for name in ("check", "once", *STUDIES, "times"):
         _add_common(added[name], name)
     return parser
+
+
+def _add_options(parser: argparse.ArgumentParser, kind: Kind) -> None:
+    """The options of a question, as its entry has them."""
+    groups: dict[str, Any] = {}
+    for option in kind.options:
+        if option.instead and option.instead not in groups:
+            groups[option.instead] = parser.add_mutually_exclusive_group()
+        to = groups.get(option.instead, parser)
+        if option.kind == SWITCH:
+            to.add_argument(option.typed, dest=option.name, action="store_true", help=option.help)
+            continue
+        read = {
+            WHOLES: list_of(option.least, option.most),
+            WHOLE: whole(option.least, option.most),
+            AMOUNT: amount,
+            TEXT: None,
+        }[option.kind]
+        to.add_argument(option.typed, dest=option.name, metavar=option.example, type=read or str, help=option.help)
 
 
 def _add_delivery(parser: argparse.ArgumentParser) -> None:

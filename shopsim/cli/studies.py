@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from rich.console import Console
 
-from shopsim.answers import Answer, compare_batch_sizes, compare_clamps, decide, find_holdups, list_cautions
+from shopsim.answers import Answer, list_cautions
+from shopsim.answers.question import ask
 from shopsim.cli import delivery
 from shopsim.cli.complaints import complain
 from shopsim.cli.cores import choose_cores
@@ -19,11 +20,13 @@ from shopsim.cli.printing import make_console, print_table, say
 from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
+from shopsim.questions import Kind, find_command
 from shopsim.rows import table_rows
 from shopsim.scenario import PRIORITY_RULES, Scenario
 from shopsim.scenario.batches import rules_to_compare
 from shopsim.scenario.places import Guesser
 from shopsim.screens import further_tables, screen_table
+from shopsim.study.execution import Execution
 
 
 def run_command(args: argparse.Namespace) -> int:
@@ -79,35 +82,26 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
     options["seed"] = args.seed
     if args.replications is not None:
         options["replications"] = args.replications
+    kind = find_command(args.command)
     with listen_for_stop() as stop, choose_cores(args) as cores, show_progress("runs") as tell:
         options |= {**cores, "on_progress": tell, "should_stop": stop.asked}
-        if args.command == "decide":
-            return decide(scenario, **options)
-        if args.command in ("batches", "clamps"):
-            options["until_sure"] = args.until_sure
-            if args.matters is not None:
-                options["matters_days"] = args.matters
-        if args.command == "batches":
-            if args.sizes is not None:
-                options["sizes"] = args.sizes
-            return (
-                compare_batch_sizes(scenario, priority_rules=_priority_rules(args.priority_rules, scenario), **options),
-            )
-        if args.command == "clamps":
-            if args.worth_days is not None:
-                options["threshold"] = args.worth_days
-            options["day_worth"] = args.worth_money
-            return (compare_clamps(scenario, _kinds(args.kind, scenario), _added(args.add), **options),)
-        if args.command == "holdups":
-            if args.accounted is not None:
-                options["accounted"] = args.accounted
-            return (find_holdups(scenario, **options),)
-        return delivery.ask(args, scenario, options)
+        if args.command == "delivery":
+            return delivery.ask(args, scenario, options)
+        asked = ask(kind.make(scenario, **_read_options(args, kind, scenario)), Execution.of(options))  # type: ignore[arg-type]
+    return asked if isinstance(asked, tuple) else (asked,)
 
 
-def _priority_rules(asked: str | None, scenario: Scenario) -> list[str] | None:
-    if asked is None:
-        return None
+def _read_options(args: argparse.Namespace, kind: Kind, scenario: Scenario) -> dict[str, Any]:
+    """What was said of a question, as it takes it; what was left out is its own to choose."""
+    said = {option.name: getattr(args, option.name) for option in kind.options}
+    return {
+        name: _READ[name](value, scenario) if name in _READ else value
+        for name, value in said.items()
+        if value is not None
+    }
+
+
+def _priority_rules(asked: str, scenario: Scenario) -> list[str]:
     if asked.strip().casefold() == "all":
         return list(rules_to_compare(scenario))
     names = [name.strip() for name in asked.split(",")]
@@ -119,9 +113,7 @@ def _priority_rules(asked: str | None, scenario: Scenario) -> list[str] | None:
     return names
 
 
-def _kinds(asked: str | None, scenario: Scenario) -> list[str] | None:
-    if asked is None:
-        return None
+def _kinds(asked: str, scenario: Scenario) -> list[str]:
     known = [kind.name for kind in scenario.shop.clamps]
     if asked not in known:
         near = Guesser().nearest(asked, known)
@@ -130,14 +122,16 @@ def _kinds(asked: str | None, scenario: Scenario) -> list[str] | None:
     return [asked]
 
 
-def _added(asked: Sequence[int] | None) -> list[int] | None:
+def _added(asked: Sequence[int], _scenario: Scenario) -> list[int]:
     """How many to add; none at all is today, which is in the table anyway."""
-    if asked is None:
-        return None
     more = [count for count in asked if count]
     if not more:
         raise InputError("--add · 0 alone is what the shop has today · add a number above 0, like 4")
     return more
+
+
+#: How the value of an option is read in view of the scenario, where its kind does not say all.
+_READ: dict[str, Callable[[Any, Scenario], Any]] = {"priority_rules": _priority_rules, "kinds": _kinds, "add": _added}
 
 
 def _result(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answer]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from shopsim.scenario.check_times import first_day
 from shopsim.scenario.look import LinePlan, Look, Step
-from shopsim.scenario.model import Operation
+from shopsim.scenario.model import Operation, Scenario
 from shopsim.scenario.openings import Openings
 from shopsim.scenario.places import Finding, Where
 from shopsim.scenario.values import OrderBook
@@ -103,6 +103,12 @@ def _units_of(look: Look, plan: LinePlan, step: Step) -> int:
     if step.operation.per in ("run", "batch"):
         return _tasks_of(look, plan, step)
     return plan.pieces * look.units_in_piece(step)
+
+
+def count_tasks(scenario: Scenario) -> int:
+    """About how many tasks a run of a scenario has: exactly but for what options add and leave out."""
+    look = Look(scenario)
+    return sum(_count_tasks(look, plan) for plan in look.plans)
 
 
 def _count_tasks(look: Look, plan: LinePlan) -> int:

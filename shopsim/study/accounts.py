@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -48,6 +48,21 @@ class Accounts:
         if detail is not None:
             rows = rows[rows["detail"] == detail]
         return float(rows["days"].sum())
+
+
+def take_accounts(scenario: Scenario, replications: np.ndarray, execution: Execution) -> Accounts:
+    """``account_runs`` of these replications where the execution does not know it yet; also after a stop, and quietly."""
+    key = ("accounts", execution.hash_of(scenario), execution.seed, execution.even_block, *replications.tolist())
+    known: Accounts | None = execution.known.get(key)
+    if known is None:
+        quiet = (
+            Execution(seed=execution.seed, even_block=execution.even_block)
+            if execution.apart
+            else replace(execution, on_progress=None, should_stop=None)
+        )
+        known = execution.call(account_runs, scenario, replications, quiet, even_if_stopped=True)
+        execution.known.put(key, known)
+    return known
 
 
 def account_runs(scenario: Scenario, replications: np.ndarray, execution: Execution | None = None) -> Accounts:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Hashable, Iterator
 from concurrent.futures import Executor
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
 
+from shopsim.errors import Cancelled
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.fingerprint import hash_scenario
@@ -18,6 +20,10 @@ from shopsim.study.workers import open_workers
 if TYPE_CHECKING:
     from shopsim.study.results import Study
 
+T = TypeVar("T")
+
+#: Seconds between looks at whether a call is done.
+GLANCE_S = 0.02
 #: Called with (runs done, runs asked for).
 OnProgress = Callable[[int, int], None]
 #: Asked often; True ends the study with what is done.
@@ -46,6 +52,10 @@ class RunOptions(TypedDict, total=False):
 class Execution:
     """How alternatives are run. ``reuse``: runs that are there already; see ``RunOptions`` for the other options.
 
+    ``first_tasks``: how much work a first look may be, in tasks of all runs together; 0 for one look at everything. For a
+    server that answers many at once: ``tasks_a_piece``, tasks of one piece of work for a worker process at most (0: as many as is
+    quickest), and ``apart``, nothing is run in this process.
+
     ``even_block``, ``rule``: see ``run_study``. ``plans``: what has been made ready of the alternatives so far; ``known``: what
     has been worked out so far, runs of alternatives among it (see ``run_known``); so an execution is used by one thread.
     """
@@ -57,6 +67,9 @@ class Execution:
     on_progress: OnProgress | None = None
     should_stop: ShouldStop | None = None
     reuse: Study | None = None
+    first_tasks: int = 0
+    tasks_a_piece: int = 0
+    apart: bool = False
     even_block: int = 0
     rule: Rule | None = None
     plans: PlanStore = field(default_factory=PlanStore, repr=False, compare=False)
@@ -104,6 +117,21 @@ class Execution:
     def stopped(self) -> bool:
         """Whether the user asks to stop."""
         return self.should_stop is not None and self.should_stop()
+
+    def call(self, work: Callable[..., T], *args: Any, even_if_stopped: bool = False) -> T:
+        """What a plain function at the top of a module gives: worked out here, or by the executor where all is run apart.
+
+        Cancelled if the user stops while the executor is at it, unless ``even_if_stopped``.
+        """
+        if not self.apart or self.executor is None:
+            return work(*args)
+        future = self.executor.submit(work, *args)
+        while not future.done():
+            if self.stopped and not even_if_stopped:
+                future.cancel()
+                raise Cancelled("stopped before the end")
+            time.sleep(GLANCE_S)
+        return future.result()
 
     @contextmanager
     def opened(self) -> Iterator[Execution]:

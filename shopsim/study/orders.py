@@ -61,7 +61,7 @@ class OrderQueue:
     then in file order. An order for several pieces ships when the last of them does.
 
     ``close``: the day the run's orders close (the earliest of its lines), from which ship
-    days are counted. ``spare``: what is left over.
+    days are counted. ``spare``: what is left over. ``n_batches``: batches of the run.
     """
 
     def __init__(self, scenario: Scenario) -> None:
@@ -75,6 +75,7 @@ class OrderQueue:
         batches, cuts = build_batches(
             scenario, lines, {design.name: number for number, design in enumerate(designs)}, self._day0
         )
+        self.n_batches = len(batches)
         self._batch_of = {
             piece: batch.number for batch in batches for piece in range(batch.first, batch.first + batch.size)
         }

@@ -13,6 +13,7 @@ import numpy as np
 
 from shopsim.errors import InputError, RunError
 from shopsim.priority import Rule
+from shopsim.scenario.check_size import count_tasks
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import Chunk, Packed, put_by, run_chunk, run_replications
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
@@ -110,7 +111,11 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
     else:
         packed = [_pack(name, scenario, hashes[name], execution.rule) for name, scenario in scenarios.items()]
         with execution.opened() as opened:
-            chunks = _run_on(opened, _cut(packed, numbers, opened.jobs), progress)
+            most = CHUNK
+            if opened.tasks_a_piece:
+                tasks = max(count_tasks(scenario) for scenario in scenarios.values())
+                most = max(1, min(CHUNK, opened.tasks_a_piece // max(1, tasks)))
+            chunks = _run_on(opened, _cut(packed, numbers, opened.jobs, most), progress)
     outcomes = {name: Outcome.of(scenario, hashes[name], chunks.get(name, [])) for name, scenario in scenarios.items()}
     return Study.of(
         outcomes, seed=execution.seed, wanted=replications, version=software_version(), first=first,
@@ -183,9 +188,9 @@ def _pack(name: str, scenario: Scenario, scenario_hash: str, rule: Rule | None) 
 _Piece = tuple[Packed, int, int]
 
 
-def _cut(packed: Sequence[Packed], numbers: range, jobs: int) -> list[_Piece]:
-    """Pieces of work, by replications first and alternatives second, so that a study cut short is even."""
-    size = max(1, min(CHUNK, -(-len(numbers) * len(packed) // (4 * jobs))))
+def _cut(packed: Sequence[Packed], numbers: range, jobs: int, most: int) -> list[_Piece]:
+    """Pieces of work of ``most`` replications at most, by replications first and alternatives second, so that a study cut short is even."""
+    size = max(1, min(most, -(-len(numbers) * len(packed) // (4 * jobs))))
     last = numbers.stop
     return [(one, begin, min(begin + size, last)) for begin in range(numbers.start, last, size) for one in packed]
 

@@ -95,7 +95,7 @@ def search_best(
     deltas: Mapping[str, float],
     *,
     handicaps: Mapping[str, float] | None = None,
-    most: int = MOST,
+    most: int | None = None,
     confidence: float = 0.95,
     first_look: int = FIRST,
     execution: Execution | None = None,
@@ -103,7 +103,7 @@ def search_best(
     """For each measure, which alternative is the best: the smallest mean, found on the same luck.
 
     ``deltas``: names of measures, and for each the smallest difference that matters; the procedure is
-    ``choose_best`` with at most ``most`` replications, ``first_look`` before anything is dropped.
+    ``choose_best`` with at most ``most`` replications (default those of the execution), ``first_look`` before anything is dropped.
     Replications serve all measures. ``handicaps``: what is added to the measures of an alternative, such as
     its price in days; nothing for those not named. ``execution``: default in this process, on seed 1. Each measure is right with ``confidence`` by itself.
 
@@ -112,7 +112,11 @@ def search_best(
     not depend on where it is run.
     """
     choices: dict[str, Choice] = {}
-    with (execution or Execution()).opened() as opened:
+    execution = (execution or Execution()).times(MOST)
+    if most is None:
+        most = execution.replications
+    assert most is not None
+    with execution.opened() as opened:
         runs = _Runs(alternatives, most, opened)
         added = np.array([(handicaps or {}).get(name, 0.0) for name in runs.names])
         for measure, delta in deltas.items():

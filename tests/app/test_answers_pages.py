@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from shopsim.app import asking
+from shopsim.answers.holdups import Holdups
 from shopsim.app.drafts import Draft
 
 Open = Callable[..., AppTest]
@@ -342,7 +342,7 @@ def test_a_fault_of_the_program_is_told_without_a_traceback(open_page: Open, mon
     def break_down(*_: object) -> None:
         raise KeyError("secret place")
 
-    monkeypatch.setattr(asking.HoldupsPlan, "answer", break_down)
+    monkeypatch.setattr(Holdups, "answer", break_down)
     page = finish(open_page("holdups", LUCKY), "holdups")
     assert not page.exception
     (error,) = page.error

@@ -13,7 +13,7 @@ PACKAGE = TOP / "shopsim"
 
 #: The storeys of the house, lowest first; modules of one storey do not import each other unless it says so.
 STOREYS = (
-    ("errors", "units", "laws", "plurals", "columns", "priority"),
+    ("errors", "units", "laws", "plurals", "columns", "priority", "questions"),
     ("scenario",),
     ("engine",),
     ("say", "rows"),
@@ -86,7 +86,7 @@ def test_charts_and_export_take_tables_only() -> None:
     for path in modules():
         if storey_name(path) in ("charts", "export"):
             used = {name.split(".")[1] for _, name in imports_of(path) if name.startswith("shopsim.")}
-            known = {"errors", "units", "plurals", "columns", "scenario", "say", "rows", storey_name(path)}
+            known = {"errors", "units", "plurals", "columns", "questions", "scenario", "say", "rows", storey_name(path)}
             assert used <= known, path.name
 
 

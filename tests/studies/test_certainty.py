@@ -13,7 +13,7 @@ from scipy import stats
 
 from shopsim import load_scenario
 from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, SAVED
-from shopsim.answers.batch_size import BatchSizePlan
+from shopsim.answers.batch_size import BatchSizes
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
 from shopsim.study import Study, choose_best, find_kept, run_study
 
@@ -55,12 +55,12 @@ def box() -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def plan(box: Scenario) -> BatchSizePlan:
-    return BatchSizePlan(box, SIZES)
+def plan(box: Scenario) -> BatchSizes:
+    return BatchSizes(box, SIZES)
 
 
 @pytest.fixture(scope="module")
-def long_study(plan: BatchSizePlan) -> Study:
+def long_study(plan: BatchSizes) -> Study:
     return run_study(plan.alternatives, replications=6000, seed=11)
 
 
@@ -69,9 +69,9 @@ def windows(study: Study, size: int) -> list[Study]:
 
 
 @pytest.mark.slow
-def test_printed_intervals_hold_the_truth_as_often_as_they_say(plan: BatchSizePlan, long_study: Study) -> None:
+def test_printed_intervals_hold_the_truth_as_often_as_they_say(plan: BatchSizes, long_study: Study) -> None:
     truth = plan.answer(long_study).rows
-    single = BatchSizePlan(plan.scenario, (8,))
+    single = BatchSizes(plan.scenario, (8,))
     hits = {"one": 0, "all": 0}
     studies = windows(long_study, 40)
     names = {size: next(name for name in plan.alternatives if f"of {size}," in name or (size == 2 and name == "now"))

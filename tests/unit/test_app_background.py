@@ -6,6 +6,7 @@ import gc
 import threading
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,16 +14,22 @@ import numpy as np
 import pytest
 
 from shopsim.answers import compare_batch_sizes, find_holdups, forecast_delivery
+from shopsim.answers.batch_size import BatchSizes
+from shopsim.answers.clamps_plan import MoreClamps
+from shopsim.answers.delivery import delivery_question, run_question
+from shopsim.answers.holdups import Holdups
+from shopsim.answers.one_run import OneRun
 from shopsim.answers.terms import Terms
-from shopsim.answers.worth import Worth
-from shopsim.app import asking
+from shopsim.answers.what_moves import WhatMoves
+from shopsim.app.asking import Asked
 from shopsim.app.background import Job, Look, _Handle
 from shopsim.app.store import Store
 from shopsim.app.workers import Workers
 from shopsim.errors import Cancelled, InputError
-from shopsim.scenario import Scenario, load_scenario
+from shopsim.scenario import Scenario, change_scenario, load_scenario
 
 Work = Callable[[Job], Iterator[Any]]
+SIZES = {"sizes": (1, 2), "priority_rules": None}
 
 
 @pytest.fixture(scope="module")
@@ -96,10 +103,10 @@ def test_a_page_that_was_drawn_from_an_older_result_knows_it(begin: Callable[...
 
 def test_what_moves_the_date_is_not_told_from_too_few_runs(begin: Callable[..., Job], scenario: Scenario) -> None:
     seen: list[int] = []
-    question = asking.Question("moves", scenario, (), 1, 300)
+    asked = Asked(WhatMoves, scenario, {}, 1, 300)
 
     def work(job: Job) -> Iterator[Any]:
-        for answer in asking.ask_what_moves(question, 0.8)(job):
+        for answer in asked.work(job):
             seen.append(answer.replications)
             yield answer
 
@@ -167,8 +174,7 @@ def test_a_job_stops_when_its_session_is_gone(begin: Callable[..., Job]) -> None
 
 
 def test_the_last_answer_is_that_of_the_command_line(begin: Callable[..., Job], scenario: Scenario) -> None:
-    question = asking.Question("batches", scenario, (), 3, 40)
-    job = end_of(begin(asking.ask_batch_sizes(question, (1, 2), None)))
+    job = end_of(begin(Asked(BatchSizes, scenario, SIZES, 3, 40).work))
     assert job.state == "done"
     same = compare_batch_sizes(scenario, (1, 2), replications=40, seed=3)
     assert job.result.sentence == same.sentence
@@ -179,11 +185,10 @@ def test_delivery_comes_first_after_few_runs_and_ends_like_the_command_line(
     begin: Callable[..., Job], scenario: Scenario
 ) -> None:
     looks: list[int] = []
-    question = asking.Question("delivery", scenario, (), 1, 300)
-    ask = asking.ask_delivery(question, 0.8, 0.9)
+    asked = Asked(run_question, scenario, {}, 1, 300)
 
     def work(job: Job) -> Iterator[Any]:
-        for answer in ask(job):
+        for answer in asked.work(job):
             looks.append(answer.replications)
             yield answer
 
@@ -193,44 +198,43 @@ def test_delivery_comes_first_after_few_runs_and_ends_like_the_command_line(
 
 
 def test_a_chance_that_few_runs_cannot_tell_waits_for_enough(begin: Callable[..., Job], scenario: Scenario) -> None:
-    question = asking.Question("delivery", scenario, (), 1, 600)
-    job = begin(asking.ask_delivery(question, 0.8, 0.995))
+    job = begin(Asked(run_question, scenario, {"kept": 0.995}, 1, 600).work)
     assert end_of(job).result.replications == 600
     assert job.looks >= 1
     assert Terms.of(scenario, 0.8, 0.995).kept == 0.995
 
 
 def test_holdups_and_clamps_are_those_of_the_command_line(begin: Callable[..., Job], scenario: Scenario) -> None:
-    question = asking.Question("holdups", scenario, (), 1, 30)
-    answer = end_of(begin(asking.ask_holdups(question))).result
+    answer = end_of(begin(Asked(Holdups, scenario, {}, 1, 30).work)).result
     assert answer.sentence == find_holdups(scenario, replications=30).sentence
-    clamps = end_of(begin(asking.ask_clamps(question, Worth(), {}))).result
+    clamps = end_of(begin(Asked(MoreClamps, scenario, {}, 1, 30).work)).result
     assert clamps.title == "More clamps"
 
 
 def test_clamps_that_were_asked_for_stand_foremost(begin: Callable[..., Job], scenario: Scenario) -> None:
     kind = scenario.shop.clamps[0].name
-    question = asking.Question("clamps", scenario, (), 1, 30)
-    answer = end_of(begin(asking.ask_clamps(question, Worth(), {kind: 12}))).result
+    answer = end_of(begin(Asked(MoreClamps, scenario, {"asked": {kind: 12}}, 1, 30).work)).result
     assert answer.sentence.startswith(f"With 12 more {kind}s")
+    (row,) = answer.tables["clamps_that_were_asked_for"].to_dict("records")
+    assert row["what"] == f"12 more {kind}s"
+    if row["average_saved_days_low"] != row["average_saved_days_high"]:
+        assert f"average order ships {abs(row['average_saved_days']):.1f} days" in answer.sentence
 
 
 def test_what_was_run_before_is_not_run_again(begin: Callable[..., Job], scenario: Scenario) -> None:
     store = Store()
-    question = asking.Question("batches", scenario, (), 1, 40)
-    end_of(begin(asking.ask_batch_sizes(question, (1, 2), None), store))
-    again = end_of(begin(asking.ask_batch_sizes(question, (1, 2), None), store))
+    asked = Asked(BatchSizes, scenario, SIZES, 1, 40)
+    end_of(begin(asked.work, store))
+    again = end_of(begin(asked.work, store))
     assert (again.state, again.done, again.total) == ("done", 0, 0)
-    longer = asking.Question("batches", scenario, (), 1, 60)
-    more = end_of(begin(asking.ask_batch_sizes(longer, (1, 2), None), store))
+    more = end_of(begin(replace(asked, replications=60).work, store))
     assert more.total == 20 * len(more.result.study.names)
 
 
 def test_a_study_that_is_stopped_says_so_and_stands_on_what_was_finished(
     begin: Callable[..., Job], scenario: Scenario
 ) -> None:
-    question = asking.Question("batches", scenario, (), 1, 5000)
-    job = begin(asking.ask_batch_sizes(question, (1, 2), None))
+    job = begin(Asked(BatchSizes, scenario, SIZES, 1, 5000).work)
     job.wait_for_first(30)
     job.cancel()
     end_of(job)
@@ -240,21 +244,21 @@ def test_a_study_that_is_stopped_says_so_and_stands_on_what_was_finished(
 
 
 def test_numbers_of_orders_and_one_run_are_answered(begin: Callable[..., Job], scenario: Scenario) -> None:
-    question = asking.Question("counts", scenario, (), 1, 400)
-    answer = end_of(begin(asking.ask_order_counts(question, range(1, 6), 0.8, 0.9, None))).result
+    answer = end_of(begin(Asked(delivery_question, scenario, {"orders": range(1, 6)}, 1, 400).work)).result
     assert list(answer.rows["orders"]) == [1, 2, 3, 4, 5]
-    run = end_of(begin(asking.ask_run(question, 0, True))).result
+    run = end_of(begin(Asked(OneRun, scenario, {"likely": True}).work)).result
     assert len(run.pieces) == len(run.pieces["piece"].unique())
     assert run.sentence.startswith("One run with everything at its likely time")
 
 
 def test_questions_are_told_apart_by_all_they_depend_on(scenario: Scenario) -> None:
-    one = asking.Question("batches", scenario, (1,), 1, 100)
+    one = Asked(BatchSizes, scenario, SIZES, 1, 100)
     others = [
-        asking.Question("clamps", scenario, (1,), 1, 100),
-        asking.Question("batches", scenario, (2,), 1, 100),
-        asking.Question("batches", scenario, (1,), 2, 100),
-        asking.Question("batches", scenario, (1,), 1, 200),
+        Asked(MoreClamps, scenario, SIZES, 1, 100),
+        Asked(BatchSizes, scenario, {"sizes": (2,)}, 1, 100),
+        Asked(BatchSizes, change_scenario(scenario, {"run.batch": 1}), SIZES, 1, 100),
+        Asked(BatchSizes, scenario, SIZES, 2, 100),
+        Asked(BatchSizes, scenario, SIZES, 1, 200),
     ]
-    assert len({question.key for question in [one, *others]}) == 5
-    assert asking.Question("batches", scenario, (1,), 1, 100).key == one.key
+    assert len({asked.key for asked in [one, *others]}) == 6
+    assert Asked(BatchSizes, scenario, dict(SIZES), 1, 100).key == one.key

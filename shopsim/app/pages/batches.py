@@ -5,8 +5,9 @@ from __future__ import annotations
 import streamlit as st
 
 from shopsim.answers.alternatives import USUAL
+from shopsim.answers.batch_size import BatchSizes
 from shopsim.answers.usual_sizes import usual_sizes
-from shopsim.app.asking import Question, ask_batch_sizes
+from shopsim.app.asking import Asked
 from shopsim.app.background import follow
 from shopsim.app.beside import draw_beside
 from shopsim.app.finer import draw_finer
@@ -33,8 +34,8 @@ def show() -> None:
         st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MOST_SIZES}.")
     chosen = sorted({min(size, made) for size in sizes} | ({min(whatif.batch, made)} if whatif.batch else set()))
     orders = rules_to_compare(scenario) if all_orders else None
-    question = Question("batches", scenario, (tuple(chosen), orders), seed, replications)
-    job = follow("batches", question.key, ask_batch_sizes(question, chosen, orders))
+    options = {"sizes": tuple(chosen), "priority_rules": orders}
+    job = follow("batches", Asked(BatchSizes, scenario, options, seed, replications))
     if job.result is None:
         draw_waiting("batches", job)
         return

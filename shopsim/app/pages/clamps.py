@@ -5,8 +5,9 @@ from __future__ import annotations
 import streamlit as st
 
 from shopsim.answers.alternatives import USUAL
-from shopsim.answers.worth import PAYS_DAYS, Worth
-from shopsim.app.asking import Question, ask_clamps
+from shopsim.answers.clamps_plan import MoreClamps
+from shopsim.answers.worth import PAYS_DAYS
+from shopsim.app.asking import Asked
 from shopsim.app.background import follow
 from shopsim.app.beside import draw_beside
 from shopsim.app.finer import draw_finer
@@ -24,9 +25,10 @@ def show() -> None:
         worth = _draw_worth(any(kind.price is not None for kind in scenario.shop.clamps))
         seed, replications = draw_finer("clamps", USUAL)
     asked = dict(whatif.clamps or {})
-    parts = (worth.days_a_clamp, worth.money_a_day, sorted(asked.items()))
-    question = Question("clamps", scenario, parts, seed, replications)
-    job = follow("clamps", question.key, ask_clamps(question, worth, asked))
+    job = follow(
+        "clamps",
+        Asked(MoreClamps, scenario, {"threshold": worth[0], "day_worth": worth[1], "asked": asked}, seed, replications),
+    )
     if job.result is None:
         draw_waiting("clamps", job)
         return
@@ -35,7 +37,7 @@ def show() -> None:
     draw_beside("clamps", job.result.title, said, job.result.sentence, screen_table(job.result))
 
 
-def _draw_worth(priced: bool) -> Worth:
+def _draw_worth(priced: bool) -> tuple[float, float | None]:
     """When a clamp pays: by days saved, or by what a day is worth where the file has prices."""
     days = st.number_input(
         f"A clamp pays if it saves, days (usually {PAYS_DAYS:g})", 0.01, 100.0,
@@ -51,4 +53,4 @@ def _draw_worth(priced: bool) -> Worth:
         )  # fmt: skip
     remember("clamp pays", days if abs(days - PAYS_DAYS) > 1e-9 else None)
     remember("day worth", money or None)
-    return Worth(days, money or None)
+    return days, money or None

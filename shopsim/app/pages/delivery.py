@@ -7,16 +7,17 @@ import datetime as dt
 import streamlit as st
 
 from shopsim.answers.answer import Answer
+from shopsim.answers.delivery import delivery_question, run_question
 from shopsim.answers.order_mix import PLAIN, OrderPlan
 from shopsim.answers.terms import USUAL
-from shopsim.app.asking import Question, ask_delivery, ask_next_buyer, ask_order_counts
+from shopsim.app.asking import Asked
 from shopsim.app.background import Look, follow
 from shopsim.app.beside import draw_beside
 from shopsim.app.faults import draw_problem
 from shopsim.app.finer import draw_finer
 from shopsim.app.promising import draw_chances, draw_words
-from shopsim.app.results import draw_answer, draw_waiting
-from shopsim.app.state import link_to, need_scenario, remember, remembered
+from shopsim.app.results import draw_answer, draw_next_pages, draw_waiting
+from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario
@@ -47,8 +48,8 @@ def show() -> None:
             job = _follow_next(scenario, confidence, kept)
         else:
             seed, replications = draw_finer("delivery", USUAL)
-            question = Question("delivery", scenario, (confidence, kept), seed, replications)
-            job = follow("delivery", question.key, ask_delivery(question, confidence, kept))
+            chances = {"confidence": confidence, "kept": kept}
+            job = follow("delivery", Asked(run_question, scenario, chances, seed, replications))
     if job.result is None:
         draw_waiting("delivery", job)
         return
@@ -57,7 +58,7 @@ def show() -> None:
     draw_words(scenario, answer, whatif.said)
     said = (*whatif.said, f"{confidence * 100:g} % windows", f"promises kept in {kept * 100:g} %")
     draw_beside("delivery", answer.title, said, answer.sentence, screen_table(answer))
-    link_to("times", "What would make the window narrower?")
+    draw_next_pages(answer.key)
 
 
 def _draw_about(scenario: Scenario) -> str:
@@ -93,8 +94,9 @@ def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> Look:
     least, most = sorted((int(first), int(last)))
     step = -(-(most - least + 1) // MOST_COUNTS)
     counts = list(dict.fromkeys([*range(least, most + 1, step), most]))
-    question = Question("counts", scenario, (tuple(counts), confidence, kept, by, mix), seed, replications)
-    return follow("delivery", question.key, ask_order_counts(question, counts, confidence, kept, by, mix))
+    options = {"orders": counts, "confidence": confidence, "kept": kept, "keep": by, "mix": mix}
+    asked = None if replications == USUAL else replications  # fewer where there are many numbers
+    return follow("delivery", Asked(delivery_question, scenario, options, seed, asked))
 
 
 def _draw_mix(scenario: Scenario) -> str | None:
@@ -126,5 +128,5 @@ def _follow_next(scenario: Scenario, confidence: float, kept: float) -> Look:
         remember("so far", so_far or None)
     mix = _draw_mix(scenario)
     seed, replications = draw_finer("next", USUAL)
-    question = Question("next", scenario, (confidence, kept, so_far, mix), seed, replications)
-    return follow("delivery", question.key, ask_next_buyer(question, confidence, kept, so_far, mix))
+    options = {"confidence": confidence, "kept": kept, "so_far": so_far, "mix": mix}
+    return follow("delivery", Asked(delivery_question, scenario, options, seed, replications))

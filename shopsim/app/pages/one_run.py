@@ -4,13 +4,21 @@ from __future__ import annotations
 
 import streamlit as st
 
-from shopsim.answers.one_run import RunTables
-from shopsim.app.asking import Question, ask_run
+from shopsim.answers.one_run import OneRun, RunTables
+from shopsim.app.asking import Asked
 from shopsim.app.background import Look, follow
 from shopsim.app.look import theme_name
-from shopsim.app.results import draw_cautions, draw_charts, draw_files, draw_sentence, draw_table, draw_waiting
+from shopsim.app.results import (
+    draw_cautions,
+    draw_charts,
+    draw_files,
+    draw_next_pages,
+    draw_sentence,
+    draw_table,
+    draw_waiting,
+)
 from shopsim.app.run_views import VIEWS, view_day_plan
-from shopsim.app.state import link_to, need_scenario, remember, remembered
+from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.report import build_run_sections
 from shopsim.scenario import Scenario
@@ -29,7 +37,7 @@ def show() -> None:
     run: RunTables = job.result
     with_what = ", ".join(f"{key} {value}" for key, value in run.made_with.items())
     draw_sentence(f"{run.sentence}; for that see Delivery.", f"{with_what}, version {software_version()}.")
-    link_to("delivery", "Which date to promise?")
+    draw_next_pages("one_run")
     view = st.radio("Show", list(VIEWS), horizontal=True, key="run view", index=_last_view())
     remember("run view", view)
     figures, tables = VIEWS[view](run, theme_name())
@@ -60,5 +68,4 @@ def _follow_run(scenario: Scenario) -> Look:
     remember("run number", int(number) or None)
     seed = int(remembered("seed", 1))
     replication = 0 if likely else int(number)
-    question = Question("one run", scenario, (replication, likely), seed, 1)
-    return follow("one run", question.key, ask_run(question, replication, likely))
+    return follow("one run", Asked(OneRun, scenario, {"replication": replication, "likely": likely}, seed))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from shopsim.answers.terms import WINDOW
-from shopsim.app.asking import FEWEST_MOVES, USUAL_LESSON, USUAL_MOVES, Question, ask_lesson, ask_what_moves
+from shopsim.answers import learning, what_moves
+from shopsim.app.asking import Asked
 from shopsim.app.background import follow
 from shopsim.app.finer import draw_finer
 from shopsim.app.logbooks import draw_doubts, draw_taking, draw_uploads
@@ -22,9 +22,8 @@ def show() -> None:
     scenario = need_scenario()
     about = st.radio("What do you want to know?", [MOVES, LESSON], horizontal=True, key="times about")
     if about == MOVES:
-        seed, replications = draw_finer("moves", USUAL_MOVES, FEWEST_MOVES)
-        question = Question("moves", scenario, (WINDOW,), seed, replications)
-        job = follow("moves", question.key, ask_what_moves(question, WINDOW))
+        seed, replications = draw_finer("moves", what_moves.USUAL, what_moves.FEWEST)
+        job = follow("moves", Asked(what_moves.WhatMoves, scenario, {}, seed, replications))
         if job.result is None:
             draw_waiting("moves", job)
             return
@@ -36,9 +35,9 @@ def show() -> None:
     believe = draw_doubts(scenario, logs)
     if believe is None:
         return
-    seed, replications = draw_finer("lesson", USUAL_LESSON)
-    question = Question("lesson", scenario, (logs, WINDOW, believe), seed, replications)
-    job = follow("lesson", question.key, ask_lesson(question, logs, WINDOW, believe))
+    seed, replications = draw_finer("lesson", learning.USUAL)
+    asked = Asked(learning.LessonOfLogs, scenario, {"logs": logs, "believe": believe}, seed, replications)
+    job = follow("lesson", asked)
     if job.result is None:
         draw_waiting("lesson", job)
         return

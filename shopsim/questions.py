@@ -1,0 +1,263 @@
+"""Every question that can be asked: its command, its options, its page, its charts, what to ask next, and where it is worked out.
+
+One entry a question. The command line, the app and the report take it from here; ``answers/question.py`` says how it is asked.
+Nothing is loaded for it: homes are named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Any
+
+#: Kinds of value that an option takes: whole numbers, one whole number, a number above 0, a switch, a text.
+WHOLES, WHOLE, AMOUNT, SWITCH, TEXT = "whole numbers", "whole number", "amount", "switch", "text"
+
+
+@dataclass(frozen=True)
+class Option:
+    """What can be said of a question beside its scenario.
+
+    ``name``: of the argument of the question; ``kind``: of its value; ``help``: for the command line; ``flag``: as it is typed
+    there, default the name with hyphens; ``example``: a value; ``least``, ``most``: of whole numbers; ``label``: of its control
+    on a page that is drawn from this entry, none where it is not offered there; ``instead``: options of one name exclude each other.
+    """
+
+    name: str
+    kind: str
+    help: str
+    flag: str = ""
+    example: str = ""
+    least: int = 1
+    most: int = 100_000
+    label: str = ""
+    instead: str = ""
+
+    @property
+    def typed(self) -> str:
+        """How it is typed: ``--matters``."""
+        return self.flag or f"--{self.name.replace('_', '-')}"
+
+
+@dataclass(frozen=True)
+class Command:
+    """A command of the command line: ``name``, what it is for in a ``line`` and at ``length``, and ``examples`` to copy."""
+
+    name: str
+    line: str
+    length: str
+    examples: str
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A figure that goes with an answer. ``home``: module and function of the charts, which takes a table and the name of a theme
+    and gives a figure, or None where there is nothing to draw; ``table``: the key of a further table, "" for the answer's rows."""
+
+    home: str
+    table: str = ""
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A question. ``key``: that of its answer; ``home``: module and name of what makes the question of a scenario and options.
+
+    ``page``: its page of the app (the module in ``app/pages``, or one that is drawn from this entry), ``page_title``: for its menu.
+    ``shown``: columns of the table that a screen shows, all where none are named; ``next_pages``: pages of the app that go on
+    from the answer, with what is asked there. ``several``: its answer is several answers.
+    """
+
+    key: str
+    home: str
+    command: Command | None = None
+    options: tuple[Option, ...] = ()
+    page: str = ""
+    page_title: str = ""
+    charts: tuple[Chart, ...] = ()
+    shown: tuple[str, ...] = ()
+    next_pages: tuple[tuple[str, str], ...] = ()
+    several: bool = False
+
+    @property
+    def make(self) -> Callable[..., Any]:
+        """What makes the question; loads its module."""
+        return load(f"shopsim.answers.{self.home}")
+
+
+def load(home: str) -> Callable[..., Any]:
+    """What stands at a module and name, written as one."""
+    module, _, name = home.rpartition(".")
+    found: Callable[..., Any] = getattr(import_module(module), name)
+    return found
+
+
+_UNTIL_SURE = Option(
+    "until_sure", SWITCH, "drop what is surely worse and run on until the best is sure; --replications are the most"
+)
+_MATTERS = Option(
+    "matters_days", AMOUNT, "with --until-sure: smallest difference that matters, in days (default 0.25)",
+    flag="--matters", example="0.25",
+)  # fmt: skip
+
+KINDS: tuple[Kind, ...] = (
+    Kind(
+        "decide",
+        "decide.Decide",
+        Command(
+            "decide",
+            "answer all three questions: batch size, clamps, delivery window",
+            "Compares batch sizes, compares more clamps, and works out the days on which orders ship.",
+            """\
+examples:
+  shopsim decide my-stools.toml
+  shopsim decide my-stools.toml --replications 400 --out answers
+""",
+        ),
+        several=True,
+    ),
+    Kind(
+        "batch_size",
+        "batch_size.BatchSizes",
+        Command(
+            "batches",
+            "compare numbers of pieces to a batch",
+            "Runs the same orders in batches of each size, on the same luck.",
+            """\
+examples:
+  shopsim batches my-stools.toml
+  shopsim batches my-stools.toml --sizes 2,5,10,20
+  shopsim batches my-stools.toml --priority all            every size under every priority rule
+  shopsim batches my-stools.toml --until-sure              runs on until the best is sure
+  shopsim batches my-stools.toml --save stools.study       keeps the runs; --from stools.study goes on with them
+""",
+        ),
+        (
+            Option(
+                "sizes", WHOLES, "pieces to a batch; default today's, what divides the run, and smaller",
+                example="5,10,20", most=10_000,
+            ),
+            Option(
+                "priority_rules", TEXT,
+                'what comes first: "all", or priority rules with commas between them, each size under each; default the file\'s',
+                flag="--priority", example="NAME",
+            ),
+            _UNTIL_SURE,
+            _MATTERS,
+        ),
+        page="batches",
+        page_title="Batch size",
+        charts=(Chart("batches.build_lead_times", "lead_time_by_order"),),
+    ),
+    Kind(
+        "more_clamps",
+        "clamps_plan.MoreClamps",
+        Command(
+            "clamps",
+            "see what more clamps would save",
+            "Runs the same orders with more clamps of each kind, with another priority rule, and with one more of "
+            "everything else, on the same luck.",
+            """\
+examples:
+  shopsim clamps my-stools.toml
+  shopsim clamps my-stools.toml --kind "bar clamp" --add 0,4,8,12
+  shopsim clamps my-stools.toml --worth-days 0.05          each clamp is to save a twentieth of a day
+  shopsim clamps my-stools.toml --worth-money 40           a day sooner is worth 40, against the prices in the file
+""",
+        ),
+        (
+            Option("kinds", TEXT, "only this kind of clamp; default every kind", flag="--kind", example="NAME"),
+            Option(
+                "add", WHOLES, "how many to add; default in steps of what one glue-up takes", example="0,4,8", least=0,
+                most=10_000,
+            ),
+            Option(
+                "threshold", AMOUNT, "a clamp pays while it saves so many days (default 0.1)", flag="--worth-days",
+                example="0.1", instead="worth",
+            ),
+            Option(
+                "day_worth", AMOUNT, "what a day sooner is worth, in the money of the prices", flag="--worth-money",
+                example="40", instead="worth",
+            ),
+            _UNTIL_SURE,
+            _MATTERS,
+        ),
+        page="clamps",
+        page_title="Clamps",
+        charts=(Chart("savings.build_clamps"), Chart("savings.build_beside_clamps")),
+    ),
+    Kind(
+        "delivery_window",
+        "delivery.delivery_question",
+        Command(
+            "delivery",
+            "work out the days on which orders ship, and the date to state",
+            "For each order: the window in which it ships, the date to promise, and the chance that it is kept.",
+            """\
+examples:
+  shopsim delivery my-stools.toml
+  shopsim delivery my-stools.toml --confidence 90          wider windows; --kept 95: safer promises
+  shopsim delivery my-stools.toml --orders 5..40           before orders close: for each number that may come
+  shopsim delivery my-stools.toml --keep 2027-04-30        at how many orders to close the book
+  shopsim delivery my-stools.toml --words                  words for the listing and for each buyer
+  shopsim delivery my-stools.toml --what-moves             what the date depends on, what to time first
+  shopsim delivery my-stools.toml --batches-by both        batches as ordered, or each of one option
+  shopsim delivery my-stools.toml --out sheet              the promise sheet, as CSV and as a spreadsheet
+""",
+        ),
+        page="delivery",
+        page_title="Delivery",
+        charts=(Chart("delivery.build_delivery"),),
+        next_pages=(("times", "What would make the window narrower?"),),
+    ),
+    Kind(
+        "delivery_window_by_number_of_orders",
+        "delivery.delivery_question",
+        charts=(Chart("delivery.build_order_counts"),),
+        next_pages=(("times", "What would make the window narrower?"),),
+    ),
+    Kind(
+        "delivery_window_while_orders_are_open",
+        "delivery.delivery_question",
+        next_pages=(("times", "What would make the window narrower?"),),
+    ),
+    Kind(
+        "what_holds_the_run_back",
+        "holdups.Holdups",
+        Command(
+            "holdups",
+            "see what really holds the run back",
+            "Tries one more of everything, each by itself on the same luck, and adds up where the time goes.",
+            """\
+examples:
+  shopsim holdups my-stools.toml
+  shopsim holdups my-stools.toml --accounted 100 --out holdups
+""",
+        ),
+        (
+            Option(
+                "accounted", WHOLE, "of how many runs the time is added up (default 20)", example="20",
+            ),
+        ),
+        page="holdups",
+        page_title="What holds the run back",
+        charts=(Chart("savings.build_holdups"), Chart("waiting.build_waiting_by_piece", "time_by_piece")),
+    ),
+    Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
+    Kind(
+        "one_run", "one_run.OneRun", page="one_run", page_title="One run in detail",
+        next_pages=(("delivery", "Which date to promise?"),),
+    ),
+    Kind("what_moves_the_date", "what_moves.WhatMoves", page="times", page_title="What to time, and logs"),
+    Kind("what_the_logs_teach", "learning.LessonOfLogs"),
+)  # fmt: skip
+
+
+def find_kind(key: str) -> Kind | None:
+    """The question whose answer has this key; None where there is none."""
+    return next((kind for kind in KINDS if kind.key == key), None)
+
+
+def find_command(name: str) -> Kind:
+    """The question of a command."""
+    return next(kind for kind in KINDS if kind.command is not None and kind.command.name == name)
