@@ -79,7 +79,7 @@ _COLUMNS: tuple[Column, ...] = (
         CHANCE, "", "chance_kept chance_kept_low chance_kept_then chance_comes window_chance all_chance each_chance all_chance_each "
         "all_kept_chance keep_chance told_chance arrive_chance arrival_chance",
     ),
-    *_columns(SHARE, "", "share share_error open_share gain"),
+    *_columns(SHARE, "", "share share_error explained_share open_share gain"),
     *_columns(
         DATE, "", "date day expected ship_from ship_to ships ships_from ships_to promise promise_low promise_high "
         "all_kept told last arrive_from arrive_to arrive_promise arrive_all arrives_from arrives_to arrives_by",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import hashlib
 import math
 from collections.abc import Iterator, Sequence
@@ -9,7 +10,6 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
 import pandas as pd
 
 from shopsim.answers.alternatives import run_alternatives, spread_points
@@ -231,17 +231,25 @@ def _window_rows(study: Study, windows: tuple[Promise, Promise], written: float)
         values = study.values(name, HOURS)
         low, _, high = spread_points(values)
         expected.append((float(values.mean()), low, high))
+    first, last = _window_dates(study, after)
     return [
         _row(
             "last order ships",
             "day",
             (before.expected, before.first, before.last),
             (after.expected, after.first, after.last),
+            remark=f"now {first} to {last}",
         ),
         _row("window", "days", (widths[0],) * 3, (widths[1],) * 3),
         _row("hours a piece, as written", "h", (written,) * 3, (written,) * 3),
         _row("hours a piece, expected", "h", expected[0], expected[1]),
     ]
+
+
+def _window_dates(study: Study, after: Promise) -> tuple[dt.date, dt.date]:
+    """First and last day of the window of the last order, as it is now known."""
+    close = study.outcomes[AFTER].queue.close
+    return close + dt.timedelta(days=after.first), close + dt.timedelta(days=after.last)
 
 
 def _shared_rows(scenario: Scenario, known: Scenario) -> list[dict[str, Any]]:
@@ -282,8 +290,7 @@ def _say(
         taken.append(say_count(len(logs.shipped), "shipped order"))
     before, after = windows
     was, now = before.last - before.first, after.last - after.first
-    close = study.outcomes[AFTER].queue.close
-    first, last = (np.datetime64(close) + np.timedelta64(day, "D") for day in (after.first, after.last))
+    first, last = _window_dates(study, after)
     asked = f"{confidence * 100:g} %"
     if now == was and (before.first, before.last) == (after.first, after.last):
         change = f"the {asked} window of the last order stays at {say_count(was, 'day')}"

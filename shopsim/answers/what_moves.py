@@ -76,7 +76,8 @@ def find_what_moves(
 
     One row a piece of luck that the whole run shares, the largest first: ``what`` ("estimate of", "bias",
     "pace", "calendar", "material", "curing"), ``name`` (operation or material), ``design``; ``share`` of the
-    variance of the last ship day, 0..1, with ``share_error`` (standard error); ``time_first``: 1, 2, 3.. for
+    variance of the last ship day, 0..1, with ``share_error`` (standard error), and
+    ``explained_share``: of all of them together; ``time_first``: 1, 2, 3.. for
     the operations to time, in the order in which each tells most given those before it, only where that narrows the
     window; ``gain``: the share of the variance that timing UNITS units of it (or logging DAYS days)
     then takes away; ``window_days``: the width of the last order's window today, and
@@ -267,6 +268,7 @@ def _list_rows(
                 "design": factor.design,
                 "share": found.share,
                 "share_error": found.error,
+                "explained_share": min(1.0, fit.total),
                 "time_first": first.index(factor) + 1 if factor in first else None,
                 "gain": gained,
                 "window_days": window,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from typing import Any
 
@@ -92,7 +93,7 @@ def list_notes(
     if error is not None:
         notes[1] += (
             f" What such a log will say is not known: the window then is the average over {n_logs} logs drawn from what is "
-            f"believed now, each learned from and run again, and known to within {say_days(2 * error)}. "
+            f"believed now, each learned from and run again, and known to within {say_count(math.ceil(2 * error), 'day')}. "
             "Yours may come out narrower or wider."
         )
     own = {found.factor: found.share for found in fit.shares}
