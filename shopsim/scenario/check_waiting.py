@@ -37,7 +37,7 @@ def find_unopened_batches(look: Look) -> Iterator[Finding]:
     if not any(operation.per == "run" for _, design, _ in lines for operation in every_operation(design)):
         return
     room = find_room(look.scenario)
-    if room is None or any(True for rule in (find_circles_between_options, find_stuck_runs) for _ in rule(look)):
+    if room is None or any(look.findings(rule) for rule in (find_circles_between_options, find_stuck_runs)):
         return
     waiting = Waiting()
     for line, (_, design, cells) in enumerate(lines):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from shopsim.scenario import (
     check_learned,
@@ -41,6 +41,12 @@ CAUTIOUS_RULES: tuple[Rule, ...] = (
     *check_learned.CAUTIOUS_RULES,
 )
 
+#: Parts of a scenario that say what is to be done, and rules that look at these parts alone.
+WORK_PARTS = ("design", "designs", "run")
+WORK_RULES = frozenset((*check_room.RULES, *check_waiting.RULES))
+#: Places whose value no rule looks at.
+ALONE = (("run", "priority"),)
+
 
 def check_scenario(look: Look) -> list[Finding]:
     """Everything that breaks a rule across fields; empty if the scenario can be run.
@@ -50,7 +56,17 @@ def check_scenario(look: Look) -> list[Finding]:
     too_many = list(check_size.find_too_many_things(look))
     if too_many:
         return too_many
-    return [finding for rule in RULES for finding in rule(look)]
+    return [finding for rule in RULES for finding in look.findings(rule)]
+
+
+def check_again(look: Look, places: Iterable[tuple[str | int, ...]]) -> list[Finding]:
+    """What breaks a rule after values at these places were changed in a scenario that broke none; rules that cannot are left out."""
+    changed = [place for place in places if place not in ALONE]
+    if not changed:
+        return []
+    too_many = list(check_size.find_too_many_things(look))
+    work = any(place[0] in WORK_PARTS for place in changed)
+    return too_many or [finding for rule in RULES if work or rule not in WORK_RULES for finding in look.findings(rule)]
 
 
 def warn_scenario(look: Look) -> list[Finding]:

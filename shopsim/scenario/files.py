@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from shopsim.errors import Fault, ScenarioError
+from shopsim.scenario.changing import change_values
 from shopsim.scenario.checks import check_scenario, warn_scenario
 from shopsim.scenario.lenient import read_leniently
 from shopsim.scenario.look import Look
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.places import Spots
 from shopsim.scenario.plain import scenario_data
-from shopsim.scenario.settings import Settings, apply_settings, split_settings
+from shopsim.scenario.settings import Settings, apply_settings, as_plain, split_settings
 from shopsim.scenario.source import Source, follow_files, read_order_books, read_source
 from shopsim.scenario.text import Beside, Unreadable, check_size, decode_text, read_bytes
 from shopsim.units import clean
@@ -99,9 +100,12 @@ def change_scenario(scenario: Scenario, changes: Mapping[str, Any], *, folder: s
     """A copy of the scenario with values changed, checked by the same rules.
 
     ``changes``: places to values, ``{"run.batch": 5, 'shop.clamps."bar clamp".count': 12}``,
-    values as a file has them; None takes a key out. ``folder`` is needed only to name another CSV
+    values as a file has them, or as a scenario holds them; None takes a key out. ``folder`` is needed only to name another CSV
     file of orders. Raises ScenarioError.
     """
+    changed = change_values(scenario, [(place, as_plain(value)) for place, value in changes.items()])
+    if changed is not None:
+        return changed
     source = Source(Spots("scenario"), Beside(Path(folder) if folder is not None else None), scenario_data(scenario))
     return _or_raise(_read(source, changes, "changed"))
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
 from shopsim.scenario.model import Design, Line, Operation, Scenario, Worker, pieces_made
-from shopsim.scenario.places import Guesser, Where
+from shopsim.scenario.places import Finding, Guesser, Where
 from shopsim.scenario.values import OrderBook
 from shopsim.scenario.variants import count_batches, operation_names
 
@@ -53,6 +53,13 @@ class Look:
     holes: frozenset[Where] = frozenset()
     guesser: Guesser = field(default_factory=Guesser)
     order_lines: dict[Where, list[int]] = field(default_factory=dict)
+    _found: dict[Callable[[Look], Iterator[Finding]], list[Finding]] = field(default_factory=dict, repr=False)
+
+    def findings(self, rule: Callable[[Look], Iterator[Finding]]) -> list[Finding]:
+        """What a rule finds here; it looks once."""
+        if rule not in self._found:
+            self._found[rule] = list(rule(self))
+        return self._found[rule]
 
     def is_sure(self, *where: str | int) -> bool:
         """Whether a place was read as the file has it."""
