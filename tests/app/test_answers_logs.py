@@ -33,7 +33,7 @@ start = 2027-01-11
 
 @pytest.fixture(autouse=True)
 def few_runs(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("shopsim.app.pages.times.USUAL_LESSON", 100)
+    monkeypatch.setattr("shopsim.answers.learning.USUAL", 100)
 
 
 def hand_over(page: AppTest, **logs: str) -> AppTest:

@@ -25,11 +25,10 @@ SLOTS = {
 @pytest.fixture(autouse=True)
 def few_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Answers rest on a hundred runs, so that a test is short."""
-    for module in ("batches", "clamps", "holdups"):
-        monkeypatch.setattr(f"shopsim.app.pages.{module}.USUAL", 100)
-    monkeypatch.setattr("shopsim.app.pages.delivery.USUAL", 100)
-    monkeypatch.setattr("shopsim.app.pages.times.USUAL_MOVES", 100)
-    monkeypatch.setattr("shopsim.app.pages.times.USUAL_LESSON", 100)
+    for module in ("asked_page", "pages.batches", "pages.clamps", "pages.delivery"):
+        monkeypatch.setattr(f"shopsim.app.{module}.USUAL", 100)
+    monkeypatch.setattr("shopsim.answers.what_moves.USUAL", 100)
+    monkeypatch.setattr("shopsim.answers.learning.USUAL", 100)
 
 
 def finish(page: AppTest, slot: str) -> AppTest:

@@ -127,6 +127,6 @@ def test_a_breach_is_found_however_it_is_written() -> None:
 def test_the_storeys_are_those_that_developers_md_draws() -> None:
     text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     assert (
-        "errors, units, laws, columns, priority <- scenario <- engine <- say, rows <- study <- answers "
+        "errors, units, laws, columns, questions, priority <- scenario <- engine <- say, rows <- study <- answers "
         "<- charts, export <- report <- app <- cli" in text
     )
