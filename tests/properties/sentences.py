@@ -10,10 +10,13 @@ from typing import Any
 
 import pandas as pd
 
+from shopsim import Scenario
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import BINDING, FEW_TOGETHER, TRANSIT_COUNTS
+from shopsim.answers.what_moves import DAYS, FEWEST_LOGS, MOST_LOGS, UNITS
 from shopsim.columns import CHANCE, COUNT, DATE, LABEL, MOMENT, NUMBER, SHARE, TABLES, TEXT, YES_NO, Column, find_column
 from shopsim.say import say_chance, say_share
+from shopsim.scenario.batches import find_room, ordered_of_lines, pieces_of_lines
 
 _DATE = r"\d{4}-\d\d-\d\d"
 _PLAIN = r"(?:\d{1,3}(?:,\d{3})+|\d+)(?:\.\d+)?"
@@ -46,6 +49,17 @@ def find_unsaid(answer: Answer, asked: Iterable[str] = ()) -> list[str]:
     for text in (answer.sentence, *(note for note in answer.notes if note not in FIXED_NOTES)):
         missing += [f"{found[0]} · {text}" for found in _NUMBER.finditer(unread.sub(" ", text)) if found[0] not in said]
     return missing
+
+
+def stated(scenario: Scenario, answer: Answer) -> set[str]:
+    """What the scenario or the question states: pieces, room, levels, names; and what follows from replications alone."""
+    made, ordered = sum(pieces_of_lines(scenario)), sum(ordered_of_lines(scenario))
+    within = math.ceil(100 * 1.96 * math.sqrt(0.8 * 0.2 / answer.replications))  # normal approximation, near 80 %
+    threshold = 0.1  # days of the average that a clamp has to save
+    numbers = {made, ordered, made - ordered, find_room(scenario) or 0, within, threshold, UNITS, DAYS}
+    numbers |= {FEWEST_LOGS, MOST_LOGS}
+    names = [*(design.name for design in scenario.all_designs), *(worker.name for worker in scenario.shop.workers)]
+    return {*(f"{number:,}" for number in numbers), "80 %", "85 %", "1 run", *names}
 
 
 def find_strange(answer: Answer) -> list[str]:

@@ -242,17 +242,14 @@ def test_time_before_a_batch_may_open_is_told_apart(write_shop: Callable[..., st
 # ---- how it is run
 
 
-def test_it_can_use_the_runs_of_another_answer_and_any_processes(trays: Path) -> None:
+def test_it_can_use_the_runs_of_another_answer(trays: Path) -> None:
     scenario = load_scenario(trays)
     alone = find_holdups(scenario, replications=6, seed=5, accounted=2)
     held = run_study({"it": scenario}, replications=3, seed=5)
-    for other in (
-        find_holdups(scenario, replications=6, accounted=2, study=held),
-        find_holdups(scenario, replications=6, seed=5, accounted=2, jobs=2),
-    ):
-        assert other.rows.equals(alone.rows)
-        assert other.sentence == alone.sentence
-        assert all(other.tables[title].equals(table) for title, table in alone.tables.items())
+    other = find_holdups(scenario, replications=6, accounted=2, study=held)
+    assert other.rows.equals(alone.rows)
+    assert other.sentence == alone.sentence
+    assert all(other.tables[title].equals(table) for title, table in alone.tables.items())
 
 
 def test_stopped_it_answers_from_what_is_done(trays: Path) -> None:

@@ -125,9 +125,8 @@ def test_a_cell_is_read_as_a_maker_means_it(kind: Kind, cell: Any, value: Any) -
 )  # fmt: skip
 def test_whatever_stands_in_a_file_can_be_shown_and_left(value: Any) -> None:
     for table in TABLES.values():
-        for column in table.columns:
-            rows = read_rows(table, [{"name": "a", column.key: value}, "no table", {}])
-            assert read_frame(table, make_frame(table, rows), rows) == rows
+        rows = read_rows(table, [{column.key: value for column in table.columns}, {"name": "a"}, "no table", {}])
+        assert read_frame(table, make_frame(table, rows), rows) == rows
 
 
 def test_edits_count_what_changed_what_is_new_and_what_went() -> None:

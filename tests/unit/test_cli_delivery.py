@@ -167,21 +167,20 @@ def test_faults_of_an_order_book_are_told_by_row(shopsim: Command, book: Path) -
     assert lines[-1] == "5 faults"
 
 
+ENOUGH = ("--replications", "60", "--jobs", "1")
+
+
 def test_what_moves_the_date_is_said_with_the_dates(shopsim: Command, trays: Path, tmp_path: Path) -> None:
-    runs = ("--replications", "200", "--jobs", "1")
-    code, out, complaints = shopsim("delivery", trays, *runs, "--what-moves")
+    code, out, complaints = shopsim("delivery", trays, *ENOUGH, "--what-moves")
     assert (code, complaints) == (0, "")
     assert out.index("Delivery window") < out.index("What moves the date")
-    alone = json_of(shopsim("times", trays, *runs, "--json"))
+    alone = json_of(shopsim("times", trays, *ENOUGH, "--json"))
     assert " ".join(alone["sentence"].split()) in " ".join(out.split())
-    dates, moves = json_of(shopsim("delivery", trays, *runs, "--what-moves", "--json"))["answers"]
-    assert dates["rows"] == json_of(shopsim("delivery", trays, *runs, "--json"))["rows"]
+    dates, moves = json_of(shopsim("delivery", trays, *ENOUGH, "--what-moves", "--json"))["answers"]
+    assert dates["rows"] == json_of(shopsim("delivery", trays, *ENOUGH, "--json"))["rows"]
     assert moves["rows"] == alone["rows"]
-    assert shopsim("delivery", trays, *runs, "--what-moves", "--out", tmp_path / "out")[0] == 0
+    assert shopsim("delivery", trays, *ENOUGH, "--what-moves", "--out", tmp_path / "out")[0] == 0
     assert (tmp_path / "out" / "what-moves-the-date.csv").is_file()
-
-
-ENOUGH = ("--replications", "60", "--jobs", "1")
 
 
 def test_too_few_runs_for_what_moves_the_date_are_refused_before_anything_is_run(shopsim: Command, trays: Path) -> None:

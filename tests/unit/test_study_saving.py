@@ -92,11 +92,6 @@ def test_opened_and_extended_it_is_the_study_run_in_one_go(
     assert seen[-1] == (left, left)
 
 
-def test_extended_in_other_processes_it_is_the_same(alternatives: dict[str, Scenario], kept: Path) -> None:
-    longer = extend_study(open_study(kept), 10, jobs=2)
-    assert same(longer, run_study(alternatives, replications=10, seed=9))
-
-
 def test_stopped_while_it_is_extended_it_keeps_what_is_done(kept: Path) -> None:
     asked = iter(range(1000))
     longer = extend_study(open_study(kept), 20, should_stop=lambda: next(asked) >= 5)

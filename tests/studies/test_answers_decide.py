@@ -31,11 +31,10 @@ def scenario(write_shop: Callable[..., str]) -> Scenario:
     return parse_scenario(write_shop(STEPS, shop=SHOP, run="orders = 6\nbatch = 3"))
 
 
-@pytest.mark.parametrize("jobs", [1, 2])
-def test_the_three_answers_are_those_given_one_by_one(scenario: Scenario, jobs: int) -> None:
+def test_the_three_answers_are_those_given_one_by_one(scenario: Scenario) -> None:
     seen: list[tuple[int, int]] = []
     batches, clamps, delivery = decide(
-        scenario, sizes=(2, 6), replications=90, compare_replications=30, seed=6, jobs=jobs,
+        scenario, sizes=(2, 6), replications=90, compare_replications=30, seed=6,
         on_progress=lambda done, total: seen.append((done, total)),
     )  # fmt: skip
     alone = compare_batch_sizes(scenario, (2, 6), replications=30, seed=6)

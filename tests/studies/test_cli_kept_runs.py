@@ -144,11 +144,11 @@ def test_the_makers_own_thresholds_reach_the_answer(shopsim: Command, trays: Pat
         (("--worth-money", 40), {"day_worth": 40.0}),
         (("--until-sure", "--matters", 0.5), {"until_sure": True, "matters_days": 0.5}),
     ):
-        answer = told(shopsim, "clamps", trays, "--replications", 60, *words)
-        own = compare_clamps(scenario, replications=60, **options)  # type: ignore[arg-type]
+        answer = told(shopsim, "clamps", trays, "--replications", 12, "--jobs", 1, *words)
+        own = compare_clamps(scenario, replications=12, **options)  # type: ignore[arg-type]
         assert answer["rows"] == table_rows(own.rows)
         assert answer["notes"] == list(own.notes)
-    sure = told(shopsim, "batches", trays, "--sizes", "1,2,4", "--until-sure", "--replications", 100)
+    sure = told(shopsim, "batches", trays, "--sizes", "1,2,4", "--until-sure", "--replications", 100, "--jobs", 1)
     assert sure["sentence"] == compare_batch_sizes(scenario, (1, 2, 4), replications=100, until_sure=True).sentence
 
 
