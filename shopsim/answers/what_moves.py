@@ -89,8 +89,6 @@ def find_what_moves(
     for each of up to five kinds of log. Raises InputError for bad arguments and for too few replications, Cancelled if stopped too soon to say anything.
     """
     question = WhatMoves(scenario, confidence)
-    if study is not None and study.even_block:
-        study = None  # its shared luck is spread evenly, and cannot be drawn again from the keys of its replications
     execution = Execution(replications, seed, jobs, executor, on_progress, should_stop)
     return ask(question, execution if study is None else execution.reusing(study))
 
@@ -127,6 +125,10 @@ class WhatMoves(Question[Answer]):
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer; after a stop without the windows to expect after a log."""
         scenario, confidence = self.scenario, self.confidence
+        if (
+            execution.even_block
+        ):  # shared luck that is spread evenly cannot be drawn again from the keys of its replications
+            execution = replace(execution, reuse=None, even_block=0)
         now = run_alternatives(self.alternatives, execution)
         check_chance(now, (1 + confidence) / 2, "a window")
         if now.replications < self._fewest:

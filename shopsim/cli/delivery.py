@@ -10,12 +10,14 @@ from typing import Any
 
 from rich.console import Console
 
-from shopsim.answers import Answer, forecast_delivery
-from shopsim.answers.batches_by import compare_batches_by
+from shopsim.answers import Answer
+from shopsim.answers.batches_by import BatchesBy
+from shopsim.answers.delivery import delivery_question
 from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.promise_sheet import SHEET
+from shopsim.answers.question import ask as ask_question
 from shopsim.answers.unlogged import say_unlogged
-from shopsim.answers.what_moves import USUAL, check_enough, find_what_moves
+from shopsim.answers.what_moves import USUAL, WhatMoves, check_enough
 from shopsim.answers.wording import say_count
 from shopsim.answers.words import GENERAL, LATE, write_words
 from shopsim.cli.printing import say
@@ -26,6 +28,7 @@ from shopsim.export import file_name, format_workbook
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.scenario.places import clean
 from shopsim.screens import words_heading, words_text
+from shopsim.study.execution import Execution
 
 #: Key of the table of paragraphs to paste, and the file they are written to.
 WORDS, WORDS_FILE = "words_to_use", "words-to-use.txt"
@@ -48,16 +51,15 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
             "--save and --from keep the runs of one number of orders, and run.demand asks for many "
             "· leave them out, or name --orders"
         )
-    if open_book:
-        options = {key: value for key, value in options.items() if key != "study"}
+    execution = Execution.of(options)  # type: ignore[arg-type]
     asked = scenario
     if isinstance(args.orders, int) and args.keep is None:
         asked = OrderPlan(scenario, args.mix).change(args.orders)
     if args.what_moves:
-        check_enough(asked, options.get("replications", USUAL))
+        check_enough(asked, execution.replications or USUAL)
     if args.batches_by == BOTH_WAYS:
-        answers.append(compare_batches_by(asked, **options))
-    answer = forecast_delivery(
+        answers.append(ask_question(BatchesBy(asked), execution))
+    question = delivery_question(
         scenario,
         args.orders,
         args.confidence / 100,
@@ -66,13 +68,13 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
         cap=args.cap,
         so_far=args.so_far,
         mix=args.mix,
-        **options,
     )
+    answer = ask_question(question, execution)
     if args.words:
         answer = _add_words(args, asked, answer, _list_what_if(args, scenario, asked))
     if args.what_moves and not answer.partial:
         try:
-            moves = find_what_moves(asked, args.confidence / 100, **{**options, "study": answer.study})
+            moves = ask_question(WhatMoves(asked, args.confidence / 100), execution)
         except Cancelled:
             notes = ("Stopped before it was known what moves the date.", *answer.notes)
             return (*answers, replace(answer, notes=notes, partial=True))

@@ -16,6 +16,7 @@ from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.batch_size import BatchSizes
 from shopsim.answers.question import Question, ask, list_looks, look
 from shopsim.charts.for_answers import build_for_answer
+from shopsim.columns import TABLES
 from shopsim.errors import Cancelled, InputError
 from shopsim.questions import KINDS, Kind, find_command, find_kind, load
 from shopsim.scenario import Scenario, load_scenario
@@ -64,6 +65,7 @@ def test_every_entry_leads_to_what_it_names(kind: Kind) -> None:
     assert next(iter(arguments)) == "scenario"
     assert {option.name for option in kind.options} <= set(arguments)
     assert find_kind(kind.key) is kind
+    assert {chart.table for chart in kind.charts} <= {*TABLES, ""}
     for chart in kind.charts:
         assert list(inspect.signature(load(f"shopsim.charts.{chart.home}")).parameters)[1] == "theme"
     if kind.command is not None:
