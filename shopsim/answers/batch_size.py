@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any, Unpack
 
 import numpy as np
@@ -24,14 +23,13 @@ from shopsim.answers.alternatives import (
     try_change,
 )
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.batch_size_words import Size, SizeWords
 from shopsim.answers.hours import HOURS, say_study_hours
 from shopsim.answers.question import Question, ask
 from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wishes import WISHES, Best, find_best, lead_of_best, list_best
-from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
 from shopsim.errors import InputError
-from shopsim.plurals import several
-from shopsim.scenario.batches import find_room, ordered_of_lines, own_batches, pieces_of_lines
+from shopsim.scenario.batches import find_room, own_batches, pieces_of_lines
 from shopsim.scenario.model import PRIORITY_RULES, Scenario
 from shopsim.study.execution import Execution, RunOptions
 from shopsim.study.intervals import Interval
@@ -47,17 +45,6 @@ LEAD_TIMES = "lead_time_by_order"
 BEST_SIZES = "best_for_each_wish"
 _SHIP = ("first_ship_day", "average_ship_day", "last_ship_day")
 _MEANS = ("hands_on_h_a_piece", "setup_h", "idle_h", "most_clamps", "most_pieces")
-
-
-@dataclass(frozen=True)
-class _Size:
-    """One row: the size asked for, what it comes to on each line, the priority rule, and the alternative it is."""
-
-    asked: int
-    actual: tuple[int, ...]
-    priority: str
-    name: str
-    why_not: str = ""
 
 
 class BatchSizes(Question[Answer]):
@@ -81,7 +68,7 @@ class BatchSizes(Question[Answer]):
         self.made = pieces_of_lines(scenario)
         self.own = own_batches(scenario)
         self._alternatives: dict[str, Scenario] = {NOW: scenario}
-        self.sizes: list[_Size] = []
+        self.sizes: list[Size] = []
         asked = [_check_size(size) for size in (usual_sizes(scenario) if sizes is None else sizes)]
         if not asked:
             raise InputError("no batch size is given · name at least one, like 5")
@@ -112,10 +99,15 @@ class BatchSizes(Question[Answer]):
         search = search_best(self.alternatives, self.deltas(), confidence=CONFIDENCE, execution=execution)
         yield self.answer(search.study, search)
 
+    @property
+    def words(self) -> SizeWords:
+        """What is said of these sizes."""
+        return SizeWords(self.scenario, self.sizes, self.made, self.room)
+
     def _add(self, asked: int, actual: tuple[int, ...], priority: str) -> None:
         same_order = priority == self.scenario.run.priority
         if same_order and actual == self.own:
-            self.sizes.append(_Size(asked, actual, priority, NOW))
+            self.sizes.append(Size(asked, actual, priority, NOW))
             return
         name = f"batches of {' and '.join(str(n) for n in actual)}, {priority}"
         changes: dict[str, Any] = {"run.pieces_open": self.room}
@@ -127,10 +119,10 @@ class BatchSizes(Question[Answer]):
             changes["run.batch"] = asked
         changed, why_not = try_change(self.scenario, changes)
         if changed is None:
-            self.sizes.append(_Size(asked, actual, priority, "", why_not))
+            self.sizes.append(Size(asked, actual, priority, "", why_not))
             return
         self._alternatives[name] = changed
-        self.sizes.append(_Size(asked, actual, priority, name))
+        self.sizes.append(Size(asked, actual, priority, name))
 
     def deltas(self) -> dict[str, float]:
         """For each wish the smallest difference that matters; hours a piece in proportion to days."""
@@ -144,22 +136,22 @@ class BatchSizes(Question[Answer]):
         found = {measure: find_best(study, runnable, measure, search) for measure, _ in WISHES}
         rows = [self._row(study, size, rivals, found) for size in self.sizes]
         leads = {measure: lead_of_best(study, best, len(runnable) - 1) for measure, best in found.items()}
-        sentence = self._sentence(runnable, found, leads, search is not None)
-        labels = {name: f"{self._say_size(name)}{' (now)' if name == NOW else ''}" for name in runnable}
+        sentence = self.words.say_sentence(runnable, found, leads, search is not None)
+        labels = {name: f"{self.words.say_size(name)}{' (now)' if name == NOW else ''}" for name in runnable}
         tables = {
             LEAD_TIMES: measure_positions(study, labels),
-            BEST_SIZES: list_best(found, leads, self._say_size),
+            BEST_SIZES: list_best(found, leads, self.words.say_size),
         }
-        notes = (*self._notes(), say_study_hours(self.scenario, study, NOW))
+        notes = (*self.words.list_notes(self.too_large), say_study_hours(self.scenario, study, NOW))
         return build_answer(study, NOW, BATCH_SIZE, pd.DataFrame(rows), sentence, notes, tables)
 
-    def _row(self, study: Study, size: _Size, rivals: int, found: Mapping[str, Best]) -> dict[str, Any]:
+    def _row(self, study: Study, size: Size, rivals: int, found: Mapping[str, Best]) -> dict[str, Any]:
         nan = float("nan")
         kinds = [kind.name for kind in self.scenario.shop.clamps]
         row: dict[str, Any] = {
             "batch": size.asked,
             "pieces_in_batch": max(size.actual),
-            "said": self._say_pieces(size),
+            "said": self.words.say_pieces(size),
             "batches": sum(-(-n // batch) for n, batch in zip(self.made, size.actual, strict=True)),
             "priority": size.priority,
             "is_now": size.name == NOW,
@@ -183,97 +175,8 @@ class BatchSizes(Question[Answer]):
         for measure, _ in WISHES:
             row[f"may_be_best: {measure}"] = bool(size.name) and size.name in found[measure].kept
         row["replications"] = study.outcomes[size.name].replications.size if size.name else 0
-        row["remark"] = self._remark(size)
+        row["remark"] = size.remark
         return row
-
-    def _remark(self, size: _Size) -> str:
-        return f"cannot be run: {size.why_not}" if size.why_not else ""
-
-    def _say_pieces(self, size: _Size) -> str:
-        """Pieces in a batch, of each line where the lines have no common size."""
-        if size.actual == tuple(min(size.asked, n) for n in self.made):
-            return f"{size.asked:,}"
-        return join_words([f"{n:,}" for n in size.actual], "and")
-
-    def _say_tried(self, runnable: list[str]) -> str:
-        """What the best is the best of, and in how large a shop."""
-        sizes = list(dict.fromkeys(self._say_pieces(size) for size in self.sizes if size.name in runnable))
-        room = (
-            f"all with room for {say_count(self.room, 'piece')} under way at once"
-            if self.room is not None
-            else "all with no limit to the pieces under way at once"
-        )
-        return f"That is of those tried: batches of {join_words(sizes, 'or')}, {room}."
-
-    def _say_size(self, study_name: str) -> str:
-        size = next(size for size in self.sizes if size.name == study_name)
-        if size.actual == self.made:
-            said = f"one batch of all {self.made[0]}" if len(self.made) == 1 else "one batch for each line"
-        else:
-            said = f"batches of {self._say_pieces(size)}"
-        several = len({one.priority for one in self.sizes}) > 1
-        return f"{said} ({size.priority})" if several else said
-
-    def _sentence(
-        self,
-        runnable: list[str],
-        found: Mapping[str, Best],
-        leads: Mapping[str, Interval | None],
-        searched: bool,
-    ) -> str:
-        if not runnable:
-            return "None of these batch sizes can be run in this shop; the table says why."
-        if len(runnable) == 1:
-            only = self._say_size(runnable[0])
-            return f"There is nothing to compare: every size that can be run comes to {only}."
-        design = self.scenario.lines[0].design if len(self.made) == 1 else "piece"
-        parts = [
-            self._say_wish(found[measure], leads[measure], text.format(piece=design, pieces=several(design)))
-            for measure, text in WISHES
-        ]
-        each = "a size" if searched else "every size"
-        count = say_count(max(best.replications for best in found.values()), "replication")
-        return (
-            f"{' '.join(parts)} {self._say_tried(runnable)} Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
-            f"{'up to ' if searched else ''}{count} on the same luck for {each}."
-        )
-
-    def _say_wish(self, best: Best, gap: Interval | None, wish: str) -> str:
-        if best.all_same:
-            return f"{wish} any of them: they came to the same in every run."
-        if gap is None:
-            likely = join_words([self._say_size(name) for name in best.kept], "or")
-            count = say_count(best.replications, "replication")
-            return f"{wish} {likely}: these cannot be told apart yet at {count}."
-        hours = best.measure == "hands_on_h_a_piece"
-        if gap.low <= 0 and best.searched:  # a search ends when none can be better by more than what matters
-            within = say_tolerance(best.matters, hours)
-            return f"{wish} {self._say_size(best.kept[0])}, which is the best or within {within} of it."
-        if gap.low <= 0:
-            return (
-                f"{wish} {self._say_size(best.kept[0])}, though by how much over {self._say_size(best.second)} cannot "
-                f"be told yet at {say_count(best.replications, 'replication')}."
-            )
-        gain = say_hours_gain(gap) if hours else say_gain(gap)
-        return f"{wish} {self._say_size(best.kept[0])}, by {gain} over {self._say_size(best.second)}."
-
-    def _notes(self) -> tuple[str, ...]:
-        ordered, made = sum(ordered_of_lines(self.scenario)), sum(self.made)
-        notes = ["Ship days count from the day orders close; averages are over the orders."]
-        if made > ordered:
-            spare = made - ordered
-            notes.append(
-                f"{say_count(ordered, 'piece')} ordered, {made:,} made whatever the batch size: "
-                f"{spare} {'is' if spare == 1 else 'are'} spare."
-            )
-        if self.too_large:
-            all_of = f"the {max(self.made):,} to make" if len(self.made) == 1 else "any line makes"
-            notes.append(
-                f"A batch of {join_words([f'{size:,}' for size in self.too_large], 'or')} is more than {all_of}: it is one "
-                f"batch of all, and adds no piece."
-            )
-        notes += [f"A batch of {size.asked}: {self._remark(size)}." for size in self.sizes if self._remark(size)]
-        return tuple(dict.fromkeys(notes))
 
 
 def compare_batch_sizes(
