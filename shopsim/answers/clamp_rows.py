@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from shopsim.answers.alternatives import compare, pair_values, put_interval
-from shopsim.answers.growth import Growth
+from shopsim.answers.growth import Improvement
 from shopsim.answers.worth import Worth
 from shopsim.scenario.model import Shop
 from shopsim.study.intervals import Interval
@@ -63,7 +63,7 @@ def order_row(study: Study, order: str, name: str, base: str, comparisons: int) 
 
 
 def growth_row(
-    study: Study, growth: Growth, shop: Shop, order: str, base: str, suffix: str, comparisons: int, why_not: str
+    study: Study, growth: Improvement, shop: Shop, order: str, base: str, suffix: str, comparisons: int, why_not: str
 ) -> Row:
     """The row of something more, under a priority rule against ``base``; ``why_not``: the reason where it cannot be run."""
     row = blank_row(growth.thing, growth.kind, order)
@@ -79,7 +79,7 @@ def growth_row(
     return row
 
 
-def count_owned(growth: Growth, shop: Shop) -> int:
+def count_owned(growth: Improvement, shop: Shop) -> int:
     """How many of it the shop has today, of all its kinds together."""
     if growth.thing == "clamps":
         return sum(kind.count for kind in shop.clamps if kind.name in growth.parts)
@@ -92,7 +92,7 @@ def count_owned(growth: Growth, shop: Shop) -> int:
 
 def build_curve(
     study: Study,
-    grown: Sequence[Growth],
+    grown: Sequence[Improvement],
     shop: Shop,
     worth: Worth,
     *,

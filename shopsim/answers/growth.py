@@ -22,18 +22,23 @@ SET_MARK = " + "
 
 
 @dataclass(frozen=True)
-class Growth:
-    """Something more: ``thing`` ("clamps", "worker", "station", "rack"), ``kind`` its name, ``added`` how many
-    (of all kinds together), ``step`` which step of its kind it is (from 1), ``price`` of all that is added
-    (None where a price is not given), ``changes`` that make it, ``parts`` (clamps) how many of each kind."""
+class Improvement:
+    """Something that the shop could own or do: ``thing`` its sort ("clamps", "worker", "station", "rack", "hours" ..), ``kind``
+    its name, ``added`` how many (of all kinds together), ``price`` of all that is added (None where a price is not given),
+    ``changes`` that make it. ``step``: which step of its kind it is (from 1); ``parts`` (clamps): how many of each kind;
+    ``what``: in words; ``waits``: the parts of elapsed time, with their details, that it bears on; ``remark``: what it is more
+    exactly."""
 
     thing: str
     kind: str
     added: int
-    step: int
     price: float | None
     changes: Mapping[str, Any]
+    step: int = 1
     parts: Mapping[str, int] = field(default_factory=dict)
+    what: str = ""
+    waits: tuple[tuple[str, str | None], ...] = ()
+    remark: str = ""
 
     @property
     def label(self) -> str:
@@ -80,11 +85,11 @@ def grow_clamps(
     kinds: Sequence[str],
     add: Sequence[int] | Mapping[str, Sequence[int]] | None,
     steps: Sequence[int] = STEPS,
-) -> list[Growth]:
+) -> list[Improvement]:
     """Each kind by itself, step by step, then those that wait for one another, and all of them together."""
     step_of = clamp_steps(work)
     number = {kind.name: n for n, kind in enumerate(scenario.shop.clamps)}
-    grown: list[Growth] = []
+    grown: list[Improvement] = []
     counts: dict[str, list[int]] = {}
     for name in kinds:
         asked = add.get(name) if isinstance(add, Mapping) else add
@@ -99,14 +104,14 @@ def grow_clamps(
     return grown
 
 
-def _grow(scenario: Scenario, number: Mapping[str, int], name: str, added: Mapping[str, int], step: int) -> Growth:
+def _grow(scenario: Scenario, number: Mapping[str, int], name: str, added: Mapping[str, int], step: int) -> Improvement:
     owned = {kind: scenario.shop.clamps[number[kind]] for kind in added}
     prices = [owned[kind].price for kind in added]
     price = None
     if all(one is not None for one in prices):
         price = sum((owned[kind].price or 0.0) * n for kind, n in added.items())
     changes = {f"shop.clamps[{number[kind]}].count": owned[kind].count + n for kind, n in added.items()}
-    return Growth("clamps", name, sum(added.values()), step, price, changes, dict(added))
+    return Improvement("clamps", name, sum(added.values()), price, changes, step, dict(added))
 
 
 def clamp_changes(scenario: Scenario, added: Mapping[str, int]) -> dict[str, int]:
@@ -128,12 +133,12 @@ def _check_added(asked: Iterable[Any]) -> list[int]:
     return sorted({int(count) for count in counts if count})
 
 
-def grow_others(scenario: Scenario, work: Worklist) -> list[Growth]:
+def grow_others(scenario: Scenario, work: Worklist) -> list[Improvement]:
     """One more worker like each kind of worker there is, one more of each station and each rack that is used.
 
     A rack grows by the spots one task fills. Prices are not known.
     """
-    grown: list[Growth] = []
+    grown: list[Improvement] = []
     shop = scenario.shop
     data = scenario_data(scenario)["shop"]
     workers = data.get("workers") or [{"name": worker.name} for worker in shop.workers]
@@ -147,11 +152,13 @@ def grow_others(scenario: Scenario, work: Worklist) -> list[Growth]:
         name = f"second {worker.name}"
         while name in names:
             name = f"another {name}"
-        grown.append(Growth("worker", worker.name, 1, 1, None, {"shop.workers": [*workers, {**plain, "name": name}]}))
+        grown.append(Improvement("worker", worker.name, 1, None, {"shop.workers": [*workers, {**plain, "name": name}]}))
     used_stations = {step.station for step in work.steps}
     for n, station in enumerate(shop.stations):
         if n in used_stations:
-            grown.append(Growth("station", station.name, 1, 1, None, {f"shop.stations[{n}].count": station.count + 1}))
+            grown.append(
+                Improvement("station", station.name, 1, None, {f"shop.stations[{n}].count": station.count + 1})
+            )
     for n, rack in enumerate(shop.racks):
         fills = [
             work.steps[step].spots_a_unit * units
@@ -160,12 +167,12 @@ def grow_others(scenario: Scenario, work: Worklist) -> list[Growth]:
         ]
         if fills:
             more = max(fills)
-            grown.append(Growth("rack", rack.name, more, 1, None, {f"shop.racks[{n}].spots": rack.spots + more}))
+            grown.append(Improvement("rack", rack.name, more, None, {f"shop.racks[{n}].spots": rack.spots + more}))
     return grown
 
 
 def build_alternatives(
-    scenario: Scenario, grown: Sequence[Growth], suffix: str = ""
+    scenario: Scenario, grown: Sequence[Improvement], suffix: str = ""
 ) -> tuple[dict[str, Scenario], dict[str, str]]:
     """(scenarios by label and suffix, why the others cannot be run by label)."""
     built: dict[str, Scenario] = {}

@@ -16,11 +16,11 @@ from shopsim.answers.alternatives import (
     compare,
     put_interval,
     run_alternatives,
-    try_change,
 )
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.clamp_rows import JUDGED
-from shopsim.answers.one_more import HANDS, More, list_more, open_share
+from shopsim.answers.growth import Improvement, build_alternatives
+from shopsim.answers.one_more import HANDS, list_more, open_share
 from shopsim.answers.question import Question, ask
 from shopsim.answers.wording import join_words, note_unseen, say_confidence, say_count, say_days, say_gain
 from shopsim.columns import UNSEEN, estimate_keys
@@ -71,15 +71,9 @@ class Holdups(Question[Answer]):
         if isinstance(accounted, bool) or not isinstance(accounted, int) or accounted < 1:
             raise InputError(f"accounted = {accounted!r} is not a number of runs · write a whole number from 1")
         self.scenario, self.accounted = scenario, accounted
-        self._alternatives: dict[str, Scenario] = {NOW: scenario}
         self.more = list_more(scenario, build_worklist(scenario))
-        self.why_not: dict[str, str] = {}
-        for one in self.more:
-            changed, reason = try_change(scenario, one.changes)
-            if changed is None:
-                self.why_not[one.label] = reason
-            else:
-                self._alternatives[one.label] = changed
+        built, self.why_not = build_alternatives(scenario, self.more)
+        self._alternatives = {NOW: scenario, **built}
 
     @property
     def alternatives(self) -> dict[str, Scenario]:
@@ -134,7 +128,7 @@ class Holdups(Question[Answer]):
         )
         return build_answer(study, NOW, HOLDS_BACK, _frame(rows), sentence, notes, tables)
 
-    def _row(self, study: Study, one: More, accounts: Accounts, share: float) -> dict[str, Any]:
+    def _row(self, study: Study, one: Improvement, accounts: Accounts, share: float) -> dict[str, Any]:
         row: dict[str, Any] = dict.fromkeys(COLUMNS, math.nan)
         row.update(what=one.what, thing=one.thing, kind=one.kind, added=one.added, is_sure=False, remark=one.remark)
         row.update({f"{name}{UNSEEN}": False for name in ("average_saved_days", "last_saved_days")})

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from shopsim.answers.clamp_words import say_added
-from shopsim.answers.growth import grow_clamps, grow_others
+from shopsim.answers.growth import Improvement, grow_clamps, grow_others
 from shopsim.engine.holdups import CLAMPS, CLOSED, CURING, IN_CLAMPS, RACK, STATION, WORKER
 from shopsim.engine.worklist import Worklist
 from shopsim.laws import Law
@@ -25,28 +25,7 @@ _HELPER_HOURS = ((480.0, 720.0), (780.0, 1020.0))
 Stretches = tuple[tuple[float, float], ...]
 
 
-@dataclass(frozen=True)
-class More:
-    """One change: ``what`` in words, ``thing`` its sort, ``kind`` its name, ``added`` how many, ``price`` where the file
-    has one, ``changes`` that make it. ``waits``: the parts of elapsed time, with their details, that it bears on;
-    ``remark``: what it is more exactly."""
-
-    what: str
-    thing: str
-    kind: str
-    added: int
-    price: float | None
-    changes: Mapping[str, Any]
-    waits: tuple[tuple[str, str | None], ...] = ()
-    remark: str = ""
-
-    @property
-    def label(self) -> str:
-        """Its name among the alternatives."""
-        return f"one more: {self.thing} {self.kind}"
-
-
-def list_more(scenario: Scenario, work: Worklist) -> list[More]:
+def list_more(scenario: Scenario, work: Worklist) -> list[Improvement]:
     """One step of each kind of clamps in use, a person like each there is, one more of each station and rack in use,
     an hour a week, a helper, half of every set-up, clamp time and drying time; what the shop has none of is left out."""
     names = [kind.name for kind in scenario.shop.clamps]
@@ -61,7 +40,7 @@ def list_more(scenario: Scenario, work: Worklist) -> list[More]:
         }[growth.thing]
         kind, n = growth.kind, growth.added
         what = say_added(n, kind) if growth.thing == "clamps" else say_more(growth.thing, kind, n)
-        more.append(More(what, growth.thing, kind, n, growth.price, growth.changes, waits))
+        more.append(replace(growth, what=what, waits=waits))
     more += [one for one in (_longer_day(scenario), _helper(scenario)) if one is not None]
     for what, thing, fields, waits in (
         ("half the set-up times", "set-up", ("setup",), ()),
@@ -72,7 +51,7 @@ def list_more(scenario: Scenario, work: Worklist) -> list[More]:
         if thing == "drying" and scenario.shipping.before_packing > 0:
             changes["shipping.before_packing"] = format_minutes(scenario.shipping.before_packing / 2)
         if changes:
-            more.append(More(what, thing, "x 0.5", 1, None, changes, waits))
+            more.append(Improvement(thing, "x 0.5", 1, None, changes, what=what, waits=waits))
     return more
 
 
@@ -106,7 +85,7 @@ def _scale_times(scenario: Scenario, fields: Sequence[str], factor: float) -> di
     return changes
 
 
-def _longer_day(scenario: Scenario) -> More | None:
+def _longer_day(scenario: Scenario) -> Improvement | None:
     """The shop's longest open day one hour longer, for everybody who works then; None where it never closes or cannot."""
     shop, week = scenario.shop, scenario.shop.open
     if week == "always":
@@ -127,7 +106,16 @@ def _longer_day(scenario: Scenario) -> More | None:
                 changes[f"shop.workers[{n}].open"] = hours
         before, after = (format_stretches(hours) for hours in (week[day], longer))
         remark = f"{after} instead of {before}, for all who work then"
-        return More(f"an hour more on {_DAYS[day]}", "hours", name, 1, None, changes, ((CLOSED, None),), remark)
+        return Improvement(
+            "hours",
+            name,
+            1,
+            None,
+            changes,
+            what=f"an hour more on {_DAYS[day]}",
+            waits=((CLOSED, None),),
+            remark=remark,
+        )
     return None
 
 
@@ -142,7 +130,7 @@ def _lengthen(stretches: Stretches) -> Stretches | None:
     return None
 
 
-def _helper(scenario: Scenario) -> More | None:
+def _helper(scenario: Scenario) -> Improvement | None:
     """A helper who can do everything, on Saturdays; where the shop is closed then, on its longest day."""
     shop, week = scenario.shop, scenario.shop.open
     day, hours = _SATURDAY, _HELPER_HOURS
@@ -156,7 +144,7 @@ def _helper(scenario: Scenario) -> More | None:
         name = f"another {name}"
     workers = scenario_data(scenario)["shop"].get("workers") or [{"name": worker.name} for worker in shop.workers]
     helper = {"name": name, "open": {DAY_NAMES[day]: format_stretches(hours)}}
-    return More(
-        f"a helper on {_DAYS[day]}", "helper", DAY_NAMES[day], 1, None, {"shop.workers": [*workers, helper]},
-        ((WORKER, None),), f"{format_stretches(hours)}, can do everything",
+    return Improvement(
+        "helper", DAY_NAMES[day], 1, None, {"shop.workers": [*workers, helper]}, what=f"a helper on {_DAYS[day]}",
+        waits=((WORKER, None),), remark=f"{format_stretches(hours)}, can do everything",
     )  # fmt: skip

@@ -13,7 +13,8 @@ import pytest
 
 from shopsim import load_scenario, run_once
 from shopsim.answers import find_holdups
-from shopsim.answers.one_more import More, list_more, scale_law
+from shopsim.answers.growth import Improvement
+from shopsim.answers.one_more import list_more, scale_law
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Cancelled, InputError
 from shopsim.laws import Law, fixed, own_law
@@ -178,7 +179,7 @@ def test_a_change_that_cannot_be_run_stays_in_the_table_with_the_reason(
     build: Callable[..., Scenario], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     scenario = build('{ name = "cut", work = "1 h" }')
-    nobody = More("nobody", "helper", "sat", 1, None, {"shop.workers": []})
+    nobody = Improvement("helper", "sat", 1, None, {"shop.workers": []}, what="nobody")
     monkeypatch.setattr("shopsim.answers.one_more._helper", lambda _scenario: nobody)
     answer = find_holdups(scenario, replications=2, accounted=1)
     last = answer.rows.iloc[-1]
