@@ -203,7 +203,7 @@ def test_dates_are_printed_though_it_is_stopped_before_it_is_known_what_moves_th
     def stop(*_: object, **__: object) -> None:
         raise Cancelled("stopped too soon")
 
-    monkeypatch.setattr("shopsim.cli.delivery.find_what_moves", stop)
+    monkeypatch.setattr("shopsim.answers.what_moves.WhatMoves.answers", stop)
     code, out, complaints = shopsim("delivery", trays, *ENOUGH, "--what-moves")
     assert code == 3
     assert "Stopped before it was known what moves the date." in out
