@@ -9,7 +9,7 @@ from typing import Protocol
 import numpy as np
 from scipy import special
 
-from shopsim.engine.keyed import DAY_LEVEL, DAY_SHARE, LOST_DAY, LOST_LEVEL, draw_one, draw_uniform, unit_key
+from shopsim.engine.keyed import DAY_LEVEL, DAY_SHARE, LOST_DAY, LOST_LEVEL, draw_block, draw_one, unit_key
 from shopsim.engine.learned import LearnedDays
 from shopsim.laws import Z90, Law, fixed
 from shopsim.scenario.model import Shop
@@ -83,35 +83,34 @@ class DrawnDays:
     """Interruptions and lost days, keyed by day number, drawn as far as asked for."""
 
     def __init__(self, beliefs: DayBeliefs, seed: int, replication: int) -> None:
-        self._beliefs, self._seed, self._replication = beliefs, seed, replication
+        self.beliefs, self.seed, self.replication = beliefs, seed, replication
         self._drawn: tuple[np.ndarray, np.ndarray] = (np.zeros(0), np.zeros(0, dtype=bool))
 
     def days(self, n_days: int) -> tuple[np.ndarray, np.ndarray]:
         """Shares left and lost days of the first ``n_days`` days."""
         if self._drawn[0].size < n_days:
-            key = unit_key(0, np.arange(n_days))
-            interrupted, learned = self._beliefs.interrupted, self._beliefs.learned
-            if learned is not None:
-                level = float(special.ndtri(draw_one(self._seed, self._replication, DAY_LEVEL)))
-                own = special.ndtri(self._draw(DAY_SHARE, key))
-                share = np.maximum(
-                    special.expit(learned.level - learned.level_sd * level - learned.day_sd * own), LEAST_LEFT
-                )
-            elif interrupted is None:
-                share = np.ones(n_days)
-            else:
-                shared = float(special.ndtri(draw_one(self._seed, self._replication, DAY_LEVEL)))
-                own = special.ndtri(self._draw(DAY_SHARE, key))
-                share = 1.0 - interrupted_share(
-                    interrupted, math.sqrt(DAY_SHARED) * shared + math.sqrt(1 - DAY_SHARED) * own
-                )
-            chance = self._beliefs.lost_chance(draw_one(self._seed, self._replication, LOST_LEVEL))
-            lost = self._draw(LOST_DAY, key) < chance
-            self._drawn = (np.round(share * 1048576.0) / 1048576.0, lost)
+            share, lost = draw_days(self.beliefs, self.seed, np.array([self.replication], dtype=np.int64), n_days)
+            self._drawn = (share[0], lost[0])
         return self._drawn[0][:n_days], self._drawn[1][:n_days]
 
-    def _draw(self, purpose: int, key: np.ndarray) -> np.ndarray:
-        return draw_uniform(self._seed, self._replication, purpose, key)
+
+def draw_days(beliefs: DayBeliefs, seed: int, numbers: np.ndarray, n_days: int) -> tuple[np.ndarray, np.ndarray]:
+    """Shares left and lost days of the first ``n_days`` days in several replications, shape (replications, days); pure."""
+    key = unit_key(0, np.arange(n_days))
+    interrupted, learned = beliefs.interrupted, beliefs.learned
+    share = np.ones((numbers.size, n_days))
+    if learned is not None or interrupted is not None:
+        level = np.array([float(special.ndtri(draw_one(seed, number, DAY_LEVEL))) for number in numbers.tolist()])
+        own = special.ndtri(draw_block(seed, numbers, DAY_SHARE, key))
+        if learned is not None:
+            of_run = (learned.level - learned.level_sd * level)[:, None]
+            share = np.maximum(special.expit(of_run - learned.day_sd * own), LEAST_LEFT)
+        elif interrupted is not None:
+            z = math.sqrt(DAY_SHARED) * level[:, None] + math.sqrt(1 - DAY_SHARED) * own
+            share = 1.0 - interrupted_share(interrupted, z.ravel()).reshape(z.shape)
+    chance = np.array([beliefs.lost_chance(draw_one(seed, number, LOST_LEVEL)) for number in numbers.tolist()])
+    lost = draw_block(seed, numbers, LOST_DAY, key) < chance[:, None]
+    return np.round(share * 1048576.0) / 1048576.0, lost
 
 
 def days_level(beliefs: DayBeliefs, seed: int, replication: int) -> tuple[float, float]:

@@ -64,6 +64,13 @@ def _root(seed: int, replication: int, purpose: int) -> int:
     return _mix((_seed_root(seed, purpose) + _GOLDEN * (replication + 1)) & _MASK)
 
 
+def _roots(seed: int, numbers: np.ndarray, purpose: int) -> np.ndarray:
+    """``_root`` of several replications, uint64."""
+    roots = np.uint64(_GOLDEN) * (numbers.astype(np.uint64) + np.uint64(1)) + np.uint64(_seed_root(seed, purpose))
+    _mix_in_place(roots, np.empty_like(roots))
+    return np.asarray(roots)
+
+
 def _uniform(root: np.ndarray | np.uint64, key: np.ndarray, spread_key: np.ndarray) -> np.ndarray:
     hashed = root + spread_key
     spare = np.empty_like(hashed)
@@ -87,20 +94,32 @@ def draw_uniform(seed: int, replication: int, purpose: int, key: np.ndarray) -> 
     return _uniform(np.uint64(_root(seed, replication, purpose)), key, spread_out(key))
 
 
+def draw_block(seed: int, numbers: np.ndarray, purpose: int, key: np.ndarray) -> np.ndarray:
+    """``draw_uniform`` of several replications (int64), shape (replications, keys)."""
+    return _uniform(_roots(seed, numbers, purpose)[:, None], key, spread_out(key))
+
+
 def draw_for(
     seed: int,
-    replication: int,
+    numbers: np.ndarray,
     purposes: Sequence[int],
     purpose_of: np.ndarray,
     key: np.ndarray,
     spread_key: np.ndarray,
 ) -> np.ndarray:
-    """``draw_uniform`` for many purposes at once: element n is drawn for ``purposes[purpose_of[n]]``.
+    """``draw_block`` for many purposes at once: column n is drawn for ``purposes[purpose_of[n]]``.
 
     ``spread_key``: ``spread_out(key)``, worked out beforehand.
     """
-    roots = np.array([_root(seed, replication, purpose) for purpose in purposes], dtype=np.uint64)
-    return _uniform(roots[purpose_of], key, spread_key)
+    roots = np.array([_roots(seed, numbers, purpose) for purpose in purposes], dtype=np.uint64)
+    return _uniform(roots.T[:, purpose_of], key, spread_key)
+
+
+def draw_at(
+    seed: int, numbers: np.ndarray, purpose: int, rows: np.ndarray, key: np.ndarray, spread_key: np.ndarray
+) -> np.ndarray:
+    """Single elements of ``draw_block``: element n is that of replication ``numbers[rows[n]]`` at ``key[n]``."""
+    return _uniform(_roots(seed, numbers, purpose)[rows], key, spread_key)
 
 
 def draw_one(seed: int, replication: int, purpose: int, step_key: int = 0, unit: int = 0) -> float:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from scipy import special
 
-from shopsim.engine.days import DayLuck, DrawnDays, LikelyDays, day_beliefs
+from shopsim.engine.days import DayLuck, DrawnDays, LikelyDays, day_beliefs, draw_days
 from shopsim.engine.keyed import (
     BIAS,
     CLOCK_RUN,
@@ -26,15 +27,18 @@ from shopsim.engine.keyed import (
     WET,
     WORK,
     draw_one,
-    draw_uniform,
     stable_key,
+    unit_key,
 )
+from shopsim.engine.keyed import draw_block as draw_uniform_block
 from shopsim.engine.learned import learn_days, learn_times
 from shopsim.engine.task_times import KINDS, RedoTimes, TaskTimes
 from shopsim.engine.worklist import Worklist
 from shopsim.scenario.model import Material
 from shopsim.units import MINUTES_PER_DAY, minutes_at, to_tick
 
+#: The key of what is drawn once a run.
+_OF_RUN = np.array([unit_key(0, 0)], dtype=np.uint64)
 #: Where a material's lead is a range and nothing is said of lateness: chance, mean days (own judgement).
 DEFAULT_LATE = 0.20
 LATE_BY_MEAN_DAYS = 2.0
@@ -150,51 +154,126 @@ class SharedScores(NamedTuple):
 
 def draw_scores(plan: LuckPlan, seed: int, replication: int) -> SharedScores:
     """The scores of a replication as its keys have them; pure."""
-    errors = np.asarray(special.ndtri(draw_uniform(seed, replication, ESTIMATE_ERROR, plan.step_key)))
-    bias, pace = (float(special.ndtri(draw_one(seed, replication, purpose))) for purpose in (BIAS, PACE))
-    return SharedScores(bias, pace, errors)
+    bias, pace, errors = _draw_scores(plan, seed, np.array([replication], dtype=np.int64))
+    return SharedScores(float(bias[0]), float(pace[0]), errors[0])
+
+
+def _draw_scores(plan: LuckPlan, seed: int, numbers: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Bias, pace and errors of several replications: shapes (replications,) twice and (replications, steps)."""
+    errors = special.ndtri(draw_uniform_block(seed, numbers, ESTIMATE_ERROR, plan.step_key))
+    return _score_of_run(seed, numbers, BIAS), _score_of_run(seed, numbers, PACE), np.asarray(errors)
+
+
+def _score_of_run(seed: int, numbers: np.ndarray, purpose: int) -> np.ndarray:
+    """A standard normal score for each replication."""
+    return np.asarray(special.ndtri(draw_uniform_block(seed, numbers, purpose, _OF_RUN)[:, 0]))
 
 
 def draw_shared(plan: LuckPlan, seed: int, replication: int, scores: SharedScores | None = None) -> SharedLuck:
     """The shared part of a replication's luck, as ``draw_luck`` uses it, at its own scores or those handed in; pure."""
+    given = None if scores is None else [scores]
+    bias, pace, shift, errors, clock = _draw_shared(plan, seed, np.array([replication], dtype=np.int64), given)
+    return SharedLuck(float(bias[0]), float(pace[0]), float(shift[0]), errors[0], float(clock[0]))
+
+
+def _draw_shared(
+    plan: LuckPlan, seed: int, numbers: np.ndarray, scores: Sequence[SharedScores] | None
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """``SharedLuck`` of several replications: its columns, each with a row a replication."""
     beliefs = plan.worklist.scenario.luck
-    z_bias, z_pace, z_step = scores if scores is not None else draw_scores(plan, seed, replication)
-    z_clock = float(special.ndtri(draw_one(seed, replication, CLOCK_RUN)))
+    if scores is None:
+        z_bias, z_pace, z_step = _draw_scores(plan, seed, numbers)
+    else:
+        z_bias, z_pace = (np.array([one[column] for one in scores]) for column in (0, 1))
+        z_step = np.array([one.errors for one in scores])
+    z_clock = _score_of_run(seed, numbers, CLOCK_RUN)
     pace = beliefs.pace_spread * z_pace
     if plan.learned is None:
         bias = math.log(beliefs.bias) + beliefs.bias_spread * z_bias
-        return SharedLuck(bias, pace, bias + pace, z_step, z_clock)
-    bias, errors = plan.learned.draw(z_bias, z_step)
-    z_step = z_step.copy()
-    for logged, error in zip(plan.learned.steps, errors, strict=True):
-        z_step[list(logged.steps)] = (error - logged.centre) / logged.error if logged.error > 0.0 else 0.0
-    return SharedLuck(bias, pace, bias + pace, z_step, z_clock)
+        return bias, pace, bias + pace, z_step, z_clock
+    bias, z_learned = np.empty(numbers.size), z_step.copy()
+    for row in range(numbers.size):
+        bias[row], errors = plan.learned.draw(float(z_bias[row]), z_step[row])
+        for logged, error in zip(plan.learned.steps, errors, strict=True):
+            score = (error - logged.centre) / logged.error if logged.error > 0.0 else 0.0
+            z_learned[row, list(logged.steps)] = score
+    return bias, pace, bias + pace, z_learned, z_clock
+
+
+@dataclass(frozen=True, eq=False)
+class LuckBlock:
+    """The luck of several replications, a row each; see ``Draws``.
+
+    ``numbers``: the replications. ``minutes``: float64, shape (replications, kinds, tasks), kinds in the order of
+    ``KINDS``. ``material_at``: float64, shape (replications, materials). ``redone``: (replication by its place, task) of
+    the units that needed work again, two int64 arrays. ``days``: one a replication, None where every open minute counts whole.
+    """
+
+    numbers: np.ndarray
+    minutes: np.ndarray
+    material_at: np.ndarray
+    redone: tuple[np.ndarray, np.ndarray]
+    days: tuple[DayLuck | None, ...]
+
+    def open_shares(self, n_days: int) -> np.ndarray:
+        """What is left of each day for the shop, shape (replications, days): 0 for a lost one, 1 where it counts whole."""
+        drawn = [days for days in self.days if isinstance(days, DrawnDays)]
+        if len(drawn) == len(self.days):
+            share, lost = draw_days(drawn[0].beliefs, drawn[0].seed, self.numbers, n_days)
+            return np.where(lost, 0.0, share)
+        shares = np.ones((len(self.days), n_days))
+        for row, days in enumerate(self.days):
+            if days is not None:
+                share, lost = days.days(n_days)
+                shares[row] = np.where(lost, 0.0, share)
+        return shares
+
+    def one(self, place: int) -> Draws:
+        """The luck of one of them, for one run."""
+        lists = dict(zip(KINDS, self.minutes[place].tolist(), strict=True))
+        rows, tasks = self.redone
+        return Draws(
+            work=lists[WORK],
+            setup=lists[SETUP],
+            unclamp=lists[UNCLAMP],
+            in_clamps=lists[IN_CLAMPS],
+            cure=lists[CURE],
+            wet=lists[WET],
+            material_at=self.material_at[place].tolist(),
+            days=self.days[place],
+            redone=np.bincount(tasks[rows == place], minlength=self.minutes.shape[2]).tolist(),
+        )
+
+
+def draw_block(
+    plan: LuckPlan, seed: int, numbers: Sequence[int], scores: Sequence[SharedScores] | None = None
+) -> LuckBlock:
+    """The luck of several replications, each as ``draw_luck`` has it; pure. About 0.2 microseconds a task and replication."""
+    counted = np.array(numbers, dtype=np.int64)
+    n, n_tasks = counted.size, plan.worklist.n_tasks
+    _, _, shift, errors, clock = _draw_shared(plan, seed, counted, scores)
+    z_shared = np.column_stack((errors, clock))
+    drawn = plan.times.draw(seed, counted, z_shared, shift)
+    redone = (np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
+    if plan.redo.key.size:
+        rows, tasks, minutes = plan.redo.draw(seed, counted, z_shared, shift)
+        extra = np.bincount(rows * n_tasks + tasks, weights=minutes, minlength=n * n_tasks)
+        drawn[:, KINDS.index(WORK)] += extra.reshape(n, n_tasks)
+        redone = (rows, tasks)
+    return LuckBlock(
+        numbers=counted,
+        minutes=_ticks(drawn),
+        material_at=np.array(
+            [[material.draw(seed, number) for material in plan.materials] for number in numbers]
+        ).reshape(n, len(plan.materials)),
+        redone=redone,
+        days=tuple(plan.draw_days(seed, number) for number in numbers),
+    )  # fmt: skip
 
 
 def draw_luck(plan: LuckPlan, seed: int, replication: int, scores: SharedScores | None = None) -> Draws:
     """The luck of one replication; pure. About a microsecond a task. ``scores``: see ``draw_shared``."""
-    work = plan.worklist
-    shared = draw_shared(plan, seed, replication, scores)
-    shift = shared.shift
-    z_shared = np.append(shared.errors, shared.clock)
-    drawn = plan.times.draw(seed, replication, z_shared, shift)
-    redone = np.zeros(work.n_tasks, dtype=np.int64)
-    if plan.redo.key.size:
-        tasks, minutes = plan.redo.draw(seed, replication, z_shared, shift)
-        drawn[KINDS.index(WORK)] += np.bincount(tasks, weights=minutes, minlength=work.n_tasks)
-        redone += np.bincount(tasks, minlength=work.n_tasks)
-    lists = dict(zip(KINDS, _ticks(drawn).tolist(), strict=True))
-    return Draws(
-        work=lists[WORK],
-        setup=lists[SETUP],
-        unclamp=lists[UNCLAMP],
-        in_clamps=lists[IN_CLAMPS],
-        cure=lists[CURE],
-        wet=lists[WET],
-        material_at=[material.draw(seed, replication) for material in plan.materials],
-        days=plan.draw_days(seed, replication),
-        redone=redone.tolist(),
-    )
+    return draw_block(plan, seed, [replication], None if scores is None else [scores]).one(0)
 
 
 def likely_luck(plan: LuckPlan) -> Draws:

@@ -31,8 +31,9 @@ from shopsim.engine.keyed import (
     UNCLAMP,
     WET,
     WORK,
+    draw_at,
+    draw_block,
     draw_for,
-    draw_uniform,
     spread_out,
     unit_key,
 )
@@ -138,26 +139,41 @@ class _RangeTimes:
             if law.numbers[1] == 0.0 or (shared[n] == n_steps and law.numbers[0] == 0.0)
         }
 
-    def draw(
-        self, seed: int, replication: int, z_shared: np.ndarray, shift: float, only: np.ndarray | None = None
-    ) -> np.ndarray:
-        """Minutes of each cell, or of ``only`` those at some places, rising.
+    def draw(self, seed: int, numbers: np.ndarray, z_shared: np.ndarray, shift: np.ndarray) -> np.ndarray:
+        """Minutes of each cell in several replications, shape (replications, cells).
 
-        ``z_shared``: the normal score of every step's error, then that of the run's clock.
+        ``z_shared``: the normal score of every step's error, then that of the run's clock, a row a replication;
+        ``shift``: what bias and pace come to, shape (replications,).
         """
-        which: slice | np.ndarray = slice(None) if only is None else only
-        u = draw_for(seed, replication, self.purposes, self.purpose_of[which], self.key[which], self.spread_key[which])
-        z = self.noise[which] * special.ndtri(u)
-        z += self.error[which] * z_shared[self.shared[which]]
-        minutes = np.where(z < 0, self.below[which], self.above[which])
+        u = draw_for(seed, numbers, self.purposes, self.purpose_of, self.key, self.spread_key)
+        return self._minutes(u, z_shared[:, self.shared], shift[:, None], slice(None))
+
+    def draw_at(
+        self,
+        seed: int,
+        numbers: np.ndarray,
+        z_shared: np.ndarray,
+        shift: np.ndarray,
+        rows: np.ndarray,
+        cells: np.ndarray,
+    ) -> np.ndarray:
+        """Single elements of ``draw``, all of one purpose: replications by their place in ``numbers``, and cells."""
+        u = draw_at(seed, numbers, self.purposes[0], rows, self.key[cells], self.spread_key[cells])
+        return self._minutes(u, z_shared[rows, self.shared[cells]], shift[rows], cells)
+
+    def _minutes(self, u: np.ndarray, z_shared: np.ndarray, shift: np.ndarray, cells: slice | np.ndarray) -> np.ndarray:
+        z = special.ndtri(u)
+        z *= self.noise[cells]
+        z += self.error[cells] * z_shared
+        minutes = np.where(z < 0, self.below[cells], self.above[cells])
         minutes *= z
-        minutes += self.log_likely[which] + self.shifted[which] * shift
+        minutes += self.log_likely[cells] + self.shifted[cells] * shift
         np.exp(minutes, out=minutes)
         for n, ((low, likely, high), factor) in self.odd.items():
-            place = n if only is None else int(np.searchsorted(only, n))
-            if only is None or (place < only.size and only[place] == n):
-                shifted = math.exp(shift) if self.shifted[n] else 1.0
-                minutes[place] = shifted * factor * range_quantile(low, likely, high, z[place])
+            at = (slice(None), n) if isinstance(cells, slice) else cells == n
+            scores, by = z[at], shift[:, 0] if isinstance(cells, slice) else shift[at]
+            shifted = np.array([math.exp(one) for one in by.tolist()]) if self.shifted[n] else 1.0
+            minutes[at] = shifted * factor * range_quantile(low, likely, high, scores)
         return minutes
 
 
@@ -184,12 +200,12 @@ class _LawTimes:
             places.setdefault(law, []).append(place)
         self.laws = [(law, np.array(which)) for law, which in places.items()]
 
-    def draw(self, seed: int, replication: int, purpose: int) -> np.ndarray:
-        """Minutes of each cell."""
-        u = draw_uniform(seed, replication, purpose, self.key)
-        drawn = np.empty(self.key.size)
-        for law, which in self.laws:
-            drawn[which] = law.quantile(u[which])
+    def draw(self, seed: int, numbers: np.ndarray, purpose: int) -> np.ndarray:
+        """Minutes of each cell in several replications, shape (replications, cells)."""
+        u = draw_block(seed, numbers, purpose, self.key)
+        drawn = np.empty(u.shape)
+        for law, which in self.laws:  # a law of the user's own is asked for a plain row of numbers
+            drawn[:, which] = law.quantile(u[:, which].ravel()).reshape(numbers.size, which.size)
         return np.asarray(drawn * self.factor)
 
 
@@ -233,15 +249,19 @@ class TaskTimes:
             self.place = rows * self.n + self.ranges.task
         self.named = [(KINDS.index(purpose), purpose, _LawTimes(cells)) for purpose, cells in named.items()]
 
-    def draw(self, seed: int, replication: int, z_shared: np.ndarray, shift: float) -> np.ndarray:
-        """Minutes, shape (kinds, tasks), not yet on the time grid."""
-        values = self.still.copy()
+    def draw(self, seed: int, numbers: np.ndarray, z_shared: np.ndarray, shift: np.ndarray) -> np.ndarray:
+        """Minutes, shape (replications, kinds, tasks), not yet on the time grid."""
+        n, size = numbers.size, self.still.size
+        values = np.repeat(self.still.reshape(1, size), n, axis=0)
         if self.ranges is not None:
-            minutes = self.ranges.draw(seed, replication, z_shared, shift)
-            values += np.bincount(self.place, weights=minutes, minlength=values.size).reshape(values.shape)
+            minutes = self.ranges.draw(seed, numbers, z_shared, shift)
+            place = (np.arange(n)[:, None] * size + self.place).ravel()
+            values += np.bincount(place, weights=minutes.ravel(), minlength=values.size).reshape(values.shape)
+        values = values.reshape(n, len(KINDS), self.n)
         for row, purpose, laws in self.named:
-            minutes = laws.draw(seed, replication, purpose)
-            values[row] += np.bincount(laws.task, weights=minutes, minlength=self.n)
+            minutes = laws.draw(seed, numbers, purpose)
+            place = (np.arange(n)[:, None] * self.n + laws.task).ravel()
+            values[:, row] += np.bincount(place, weights=minutes.ravel(), minlength=n * self.n).reshape(n, self.n)
         return values
 
 
@@ -271,17 +291,19 @@ class RedoTimes:
         self.ranges = _RangeTimes(worklist, ranges, learned)
         self.named = _LawTimes([cell for cell, _ in cells if cell[2].name != "range"])
 
-    def draw(self, seed: int, replication: int, z_shared: np.ndarray, shift: float) -> tuple[np.ndarray, np.ndarray]:
-        """(tasks, minutes) of the units that need it."""
-        again = np.flatnonzero(draw_uniform(seed, replication, REDO_CHANCE, self.key) < self.chance)
-        if not again.size:
-            return self.task[:0], np.zeros(0)
-        n_ranges = self.ranges.key.size
-        of_ranges, of_named = again[again < n_ranges], again[again >= n_ranges] - n_ranges
-        minutes = self.ranges.draw(seed, replication, z_shared, shift, of_ranges)
-        if of_named.size:
-            minutes = np.concatenate((minutes, self.named.draw(seed, replication, REDO_WORK)[of_named]))
-        return self.task[again], minutes
+    def draw(
+        self, seed: int, numbers: np.ndarray, z_shared: np.ndarray, shift: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """(places of replications in ``numbers``, tasks, minutes) of the units that need it."""
+        rows, cells = np.nonzero(draw_block(seed, numbers, REDO_CHANCE, self.key) < self.chance)
+        minutes = np.zeros(rows.size)
+        in_range = cells < self.ranges.key.size
+        if in_range.any():
+            minutes[in_range] = self.ranges.draw_at(seed, numbers, z_shared, shift, rows[in_range], cells[in_range])
+        if not in_range.all():
+            named = self.named.draw(seed, numbers, REDO_WORK)
+            minutes[~in_range] = named[rows[~in_range], cells[~in_range] - self.ranges.key.size]
+        return rows, self.task[cells], minutes
 
 
 def learning_factor(rate: float, unit: int) -> float:

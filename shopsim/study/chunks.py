@@ -12,14 +12,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shopsim.engine.compiling import find_compiled
 from shopsim.engine.even_luck import EvenLuck
-from shopsim.engine.luck import draw_luck
+from shopsim.engine.keyed import UNCLAMP, WORK
+from shopsim.engine.luck import draw_block
+from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.run import run
+from shopsim.engine.task_times import KINDS
 from shopsim.errors import RunError
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
+from shopsim.study.measures import Measured
 from shopsim.study.plans import MOST_TASKS_KEPT, PlanStore, ReadyPlan
 
+#: The most replications that are run at once, and the most tasks in all of them: what fits into a processor's cache.
+MOST_AT_ONCE = 64
+MOST_TASKS_AT_ONCE = 16_000
 #: Plans that one thread of a worker process keeps ready.
 MOST_PLANS = 64
 
@@ -97,22 +105,45 @@ def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int 
     return run_replications(ready, packed.name, seed, range(first, last), plans.even_luck(ready.plan, even_block))
 
 
+def block_size(plan: SimulationPlan) -> int:
+    """How many replications are run at once: one where the SimPy model runs, as many as fit into a processor's cache otherwise."""
+    return 1 if find_compiled(plan) is None else max(1, min(MOST_AT_ONCE, MOST_TASKS_AT_ONCE // plan.task_step.size))
+
+
 def run_replications(ready: ReadyPlan, name: str, seed: int, numbers: range, even: EvenLuck | None = None) -> Chunk:
     """Replications of a plan that is ready; ``name``: that of its alternative."""
+    size = block_size(ready.plan)
+    chunks = [_run_block(ready, name, seed, numbers[at : at + size], even) for at in range(0, len(numbers), size)]
+    return Chunk.join(chunks)
+
+
+def _run_block(ready: ReadyPlan, name: str, seed: int, numbers: range, even: EvenLuck | None) -> Chunk:
     plan, measurer = ready
-    done = []
-    for replication in numbers:
+    scores = None if even is None else [even.scores(seed, number) for number in numbers]
+    luck = draw_block(plan.luck, seed, numbers, scores)
+    found: list[tuple[np.ndarray, Measured]] = []
+    left_over = np.arange(len(numbers))
+    compiled = find_compiled(plan)
+    if compiled is not None:
+        block = compiled.run_block(plan, luck)
+        left_over = block.left_over
+        for log in block.logs:
+            minutes = luck.minutes[log.places]
+            unclamp_min, work_min = minutes[:, KINDS.index(UNCLAMP)], minutes[:, KINDS.index(WORK)]
+            measured = measurer.measure_block(unclamp_min, log.block(work_min), log.idle_min)
+            found.append((log.places, measured))
+    for place in left_over.tolist():
         try:
-            draws = draw_luck(plan.luck, seed, replication, even.scores(seed, replication) if even else None)
-            done.append(measurer.measure(draws, run(plan, draws)))
+            draws = luck.one(place)
+            found.append((np.array([place]), measurer.measure(draws, run(plan, draws))))
         except RunError as error:
-            raise type(error)(f'"{name}", seed {seed}, replication {replication}: {error}') from error
-    n_orders, n_kinds = len(measurer.queue.orders), len(plan.worklist.clamp_counts)
+            raise type(error)(f'"{name}", seed {seed}, replication {numbers[place]}: {error}') from error
+    order = np.argsort(np.concatenate([places for places, _ in found]))
     return Chunk(
-        replications=np.array(numbers[: len(done)], dtype=np.int64),
-        rows=np.array([measured.row for measured in done]),
-        order_days=np.array([measured.order_days for measured in done], dtype=np.int64).reshape(len(done), n_orders),
-        clamp_peaks=np.array([measured.clamp_peaks for measured in done], dtype=np.int64).reshape(len(done), n_kinds),
+        replications=np.array(numbers, dtype=np.int64),
+        rows=np.concatenate([measured.rows for _, measured in found])[order],
+        order_days=np.concatenate([measured.order_days for _, measured in found])[order],
+        clamp_peaks=np.concatenate([measured.clamp_peaks for _, measured in found])[order],
     )
 
 

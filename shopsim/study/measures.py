@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from shopsim.engine.days import DayLuck
+from shopsim.engine.hours import Calendar
 from shopsim.engine.luck import Draws
-from shopsim.engine.pieces import piece_done
 from shopsim.engine.plan import SimulationPlan
-from shopsim.engine.record import RunRecord
+from shopsim.engine.record import RecordBlock, RunRecord
 from shopsim.study.orders import OrderQueue
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
 
@@ -39,14 +41,14 @@ MEASURES = (
 
 @dataclass(frozen=True)
 class Measured:
-    """What was measured of one run.
+    """What was measured of several runs, a row a run.
 
-    ``row``: float64 in the order of MEASURES. ``order_days``: int64, shape (orders,), the day
-    each order ships, counted from the day orders close. ``clamp_peaks``: int64, shape (kinds,),
+    ``rows``: float64, columns in the order of MEASURES. ``order_days``: int64, shape (runs, orders), the day
+    each order ships, counted from the day orders close. ``clamp_peaks``: int64, shape (runs, kinds),
     the most of each kind in use at one moment.
     """
 
-    row: np.ndarray
+    rows: np.ndarray
     order_days: np.ndarray
     clamp_peaks: np.ndarray
 
@@ -68,129 +70,153 @@ class Measurer:
         self.n_pieces = work.n_pieces
         piece = np.asarray(work.task_piece, dtype=np.int64)
         whole_run = np.array([step.operation.per == "run" for step in steps], dtype=bool)[task_step]
-        self.of_piece, self.piece_cuts, self.begun_pieces = _grouped(piece, piece >= 0)
-        shared = [(task, cell) for task in np.flatnonzero((piece < 0) & ~whole_run) for cell in work.task_cells[task]]
-        of_cell = np.array(shared, dtype=np.int64).reshape(len(shared), 2)
-        cell_tasks, self.cell_cuts, self.begun_cells = _grouped(of_cell[:, 1], np.ones(len(shared), dtype=bool))
-        self.of_cell = of_cell[cell_tasks, 0]
+        self.own = _Grouped(np.flatnonzero(piece >= 0), piece[piece >= 0], work.n_pieces)
+        of_cells = [(task, cell) for task in np.flatnonzero(piece < 0) for cell in work.task_cells[task]]
+        tasks, cells = np.array(of_cells, dtype=np.int64).reshape(len(of_cells), 2).T
         self.piece_cell = np.asarray(work.piece_cell, dtype=np.int64)
-        self.n_cells = max(work.piece_cell) + 1
+        n_cells = max(work.piece_cell) + 1
+        self.shared = _Grouped(tasks, cells, n_cells)
+        self.begins = _Grouped(tasks[~whole_run[tasks]], cells[~whole_run[tasks]], n_cells)
+        self.piece_batch = np.asarray(work.piece_batch, dtype=np.int64)
         #: for each set of hours, the workers who keep it, as bits
         self.crews = [
             (calendar, sum(1 << worker for worker, number in enumerate(plan.worker_calendar) if number == n))
             for n, calendar in enumerate(plan.calendars)
         ]
         self.crew_of = np.asarray(plan.worker_calendar, dtype=np.int64)
-        self.unclamp_fields = self.unclamped.size > 0
 
     def measure(self, draws: Draws, record: RunRecord) -> Measured:
-        """One run's row; pure. Costs about 0.2 ms for 600 tasks."""
-        finished = piece_done(self.plan.worklist, record)
-        last = float(finished.max())
+        """One run as a block; pure."""
+        block = RecordBlock.of(record)
+        return self.measure_block(
+            np.array([draws.unclamp]), block, lambda last: self._idle_min(draws.days, block, float(last[0]))
+        )
+
+    def measure_block(
+        self, unclamp_min: np.ndarray, record: RecordBlock, idle_min: Callable[[np.ndarray], np.ndarray]
+    ) -> Measured:
+        """A row for each run; pure. ``unclamp_min``: as drawn, shape (runs, tasks).
+
+        ``idle_min``: tells for the end of each run how long until then people were at work with nothing in hand.
+        """
+        finished = self._finished(record)
+        last = finished.max(axis=1)
         order_days = self.queue.ship_days(finished)
-        setup = float(record.setup_min @ self.hands)
-        hands_on = setup + float(record.work_min @ self.hands)
-        if self.unclamped.size:
-            hands_on += sum([draws.unclamp[task] for task in self.unclamped.tolist()])
+        setup = record.setup_min @ self.hands
+        hands_on = setup + record.work_min @ self.hands + unclamp_min[:, self.unclamped].sum(axis=1)
         peaks, most_clamps = self._clamp_peaks(record)
-        mean_day = float(order_days.mean())
-        row = np.array(
+        mean_day = order_days.mean(axis=1)
+        rows = np.column_stack(
             (
-                float(order_days.min()),
+                order_days.min(axis=1),
                 mean_day,
-                float(order_days.max()),
+                order_days.max(axis=1),
                 mean_day - float(self.queue.since_days.mean()),
                 last / MINUTES_PER_DAY,
                 hands_on / MINUTES_PER_HOUR / self.n_pieces,
                 setup / MINUTES_PER_HOUR,
-                self._idle_min(draws, record, last) / MINUTES_PER_HOUR,
-                float(most_clamps),
-                float(self._most_pieces(record, finished)),
+                idle_min(last) / MINUTES_PER_HOUR,
+                most_clamps,
+                self._most_pieces(record, finished),
             )
         )
-        return Measured(row, order_days, peaks)
+        return Measured(rows, order_days, peaks)
 
-    def _clamp_peaks(self, record: RunRecord) -> tuple[np.ndarray, int]:
+    def _finished(self, record: RecordBlock) -> np.ndarray:
+        """When every piece is done, shape (runs, pieces); see ``piece_done``."""
+        own = self.own.largest(record.done, 0.0)
+        shared = self.shared.largest(record.done, 0.0)[:, self.piece_cell]
+        opened = record.batch_opened[:, self.piece_batch]
+        return np.asarray(np.maximum(np.maximum(own, shared), opened))
+
+    def _clamp_peaks(self, record: RecordBlock) -> tuple[np.ndarray, np.ndarray]:
         """(most of each kind at one moment, most of all kinds at one moment); a clamp that comes free can be taken."""
-        n_kinds = record.clamps.shape[1]
+        n, _, n_kinds = record.clamps.shape
         if not self.clamped.size:
-            return np.zeros(n_kinds, dtype=np.int64), 0
-        taken = record.clamps[self.clamped].astype(np.int64)
-        moments = np.concatenate((record.clamps_off[self.clamped], record.start[self.clamped]))
-        order = np.argsort(moments, kind="stable")  # of equal moments the coming off is first
-        in_use = np.concatenate((-taken, taken))[order].cumsum(axis=0)
-        return in_use.max(axis=0), int(in_use.sum(axis=1).max())
+            return np.zeros((n, n_kinds), dtype=np.int64), np.zeros(n, dtype=np.int64)
+        taken = record.clamps[:, self.clamped].astype(np.int64)
+        moments = np.concatenate((record.clamps_off[:, self.clamped], record.start[:, self.clamped]), axis=1)
+        order = np.argsort(moments, axis=1, kind="stable")  # of equal moments the coming off is first
+        change = np.concatenate((-taken, taken), axis=1)
+        in_use = np.take_along_axis(change, order[:, :, None], axis=1).cumsum(axis=1)
+        return in_use.max(axis=1), in_use.sum(axis=2).max(axis=1)
 
-    def _most_pieces(self, record: RunRecord, finished: np.ndarray) -> int:
-        begun = np.full(self.n_pieces, np.inf)
-        if self.of_piece.size:
-            begun[self.begun_pieces] = np.minimum.reduceat(record.start[self.of_piece], self.piece_cuts)
-        if self.of_cell.size:
-            cell_begun = np.full(self.n_cells, np.inf)
-            cell_begun[self.begun_cells] = np.minimum.reduceat(record.start[self.of_cell], self.cell_cuts)
-            begun = np.minimum(begun, cell_begun[self.piece_cell])
-        under_way = np.searchsorted(np.sort(begun), np.sort(begun), side="right") - np.searchsorted(
-            np.sort(finished), np.sort(begun), side="right"
+    def _most_pieces(self, record: RecordBlock, finished: np.ndarray) -> np.ndarray:
+        begun = np.minimum(
+            self.own.smallest(record.start, np.inf), self.begins.smallest(record.start, np.inf)[:, self.piece_cell]
         )
-        return int(under_way.max())
+        order = np.argsort(np.concatenate((finished, begun), axis=1), axis=1, kind="stable")  # done before begun
+        return np.asarray(np.where(order < self.n_pieces, -1, 1).cumsum(axis=1).max(axis=1))
 
-    def _idle_min(self, draws: Draws, record: RunRecord, last: float) -> float:
-        """Clock minutes that people were at work with nothing in hand, from minute 0 to ``last``."""
+    def _idle_min(self, days: DayLuck | None, record: RecordBlock, last: float) -> np.ndarray:
+        """Clock minutes of one run that people were at work with nothing in hand, from minute 0 to ``last``, shape (1,)."""
         idle = 0.0
-        n_days = int(last // MINUTES_PER_DAY) + 1
         for number, (calendar, crew) in enumerate(self.crews):
-            members = crew.bit_count()
-            if calendar.endless:
-                edges, worked = np.array([0.0, last]), np.array([0.0, last])
-            else:
-                opens, closes, day = calendar.upto(n_days)
-                if draws.days is not None and day.size:
-                    there = ~draws.days.days(int(day[-1]) + 1)[1][day]
-                    opens, closes = opens[there], closes[there]
-                keep = int(np.searchsorted(opens, last))
-                edges = np.empty(2 * keep)
-                edges[0::2], edges[1::2] = opens[:keep], np.minimum(closes[:keep], last)
-                worked = np.zeros(2 * keep)
-                np.cumsum(edges[1::2] - edges[0::2], out=worked[1::2])
-                worked[2::2] = worked[1:-1:2]
-            if not edges.size:
-                continue
-            idle += members * float(worked[-1]) - self._busy_min(number, crew, edges, worked, record)
-        return max(0.0, idle)
+            edges, worked = _at_work(calendar, days, last)
+            if edges.size:
+                since, until, hands = self._busy_spans(number, crew, record)
+                busy = float((np.interp(until, edges, worked) - np.interp(since, edges, worked)) @ hands)
+                idle += crew.bit_count() * float(worked[-1]) - busy
+        return np.array([max(0.0, idle)])
 
-    def _busy_min(self, number: int, crew: int, edges: np.ndarray, worked: np.ndarray, record: RunRecord) -> float:
-        """At-work minutes that the workers of one set of hours had something in hand."""
-        hands = np.bitwise_count(record.workers & crew).astype(np.float64)
-        start, end = record.start, record.end
-        if record.stretches:  # work that was broken off counts for those who did each stretch of it
-            hands[list(record.stretches)] = 0.0
-            since, until, whose = _columns(record.stretches)
-            start, end = np.concatenate((start, since)), np.concatenate((end, until))
-            hands = np.concatenate((hands, np.bitwise_count(whose & crew)))
-        busy = float((np.interp(end, edges, worked) - np.interp(start, edges, worked)) @ hands)
-        if self.unclamped.size:
-            who = record.unclamp_worker[self.unclamped]
-            mine = self.unclamped[(who >= 0) & (self.crew_of[who] == number)]
-            since, until = record.unclamp_start[mine], record.unclamp_end[mine]
-            if record.unclamp_stretches:
-                whole = ~np.isin(mine, list(record.unclamp_stretches))
-                starts, ends, whose = _columns(record.unclamp_stretches)
-                ours = (whose & crew) > 0
-                since, until = np.append(since[whole], starts[ours]), np.append(until[whole], ends[ours])
-            busy += float((np.interp(until, edges, worked) - np.interp(since, edges, worked)).sum())
-        return busy
+    def _busy_spans(self, number: int, crew: int, record: RecordBlock) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """The times (since, until, how many people) at which workers of one set of hours had something in hand, in one run."""
+        hands = np.bitwise_count(record.workers[0] & crew).astype(np.float64)
+        broken, half_off = record.stretches, record.unclamp_stretches
+        hands[broken.tasks] = 0.0  # work that was broken off counts for those who did each stretch of it
+        who = record.unclamp_worker[0, self.unclamped]
+        took_off = (who >= 0) & (self.crew_of[who] == number) & ~np.isin(self.unclamped, half_off.tasks)
+        mine = self.unclamped[took_off]
+        return (
+            np.concatenate((record.start[0], record.unclamp_start[0, mine], broken.since, half_off.since)),
+            np.concatenate((record.end[0], record.unclamp_end[0, mine], broken.until, half_off.until)),
+            np.concatenate(
+                (
+                    hands,
+                    np.ones(mine.size),
+                    np.bitwise_count(broken.crews & crew),
+                    np.bitwise_count(half_off.crews & crew),
+                )
+            ),
+        )
 
 
-def _columns(stretches: dict[int, list[tuple[float, float, int]]]) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(since, until, a bit a worker) of all stretches of all tasks."""
-    rows = [stretch for spans in stretches.values() for stretch in spans]
-    since, until, crew = zip(*rows, strict=True)
-    return np.array(since), np.array(until), np.array(crew, dtype=np.int64)
+def _at_work(calendar: Calendar, days: DayLuck | None, last: float) -> tuple[np.ndarray, np.ndarray]:
+    """(moments, minutes at work before each) of one set of hours, from minute 0 to ``last``; the minutes rise evenly between two."""
+    if calendar.endless:
+        return np.array([0.0, last]), np.array([0.0, last])
+    opens, closes, day = calendar.upto(int(last // MINUTES_PER_DAY) + 1)
+    if days is not None and day.size:
+        there = ~days.days(int(day[-1]) + 1)[1][day]
+        opens, closes = opens[there], closes[there]
+    keep = int(np.searchsorted(opens, last))
+    edges = np.empty(2 * keep)
+    edges[0::2], edges[1::2] = opens[:keep], np.minimum(closes[:keep], last)
+    worked = np.zeros(2 * keep)
+    np.cumsum(edges[1::2] - edges[0::2], out=worked[1::2])
+    worked[2::2] = worked[1:-1:2]
+    return edges, worked
 
 
-def _grouped(keys: np.ndarray, which: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """(tasks sorted by key, where each key begins among them, the keys) of the tasks picked by ``which``."""
-    tasks = np.flatnonzero(which)
-    tasks = tasks[np.argsort(keys[tasks], kind="stable")]
-    names, cuts = np.unique(keys[tasks], return_index=True)
-    return tasks, cuts, names
+class _Grouped:
+    """Tasks in groups; the largest or smallest value of each group, for many runs at once."""
+
+    def __init__(self, tasks: np.ndarray, group_of: np.ndarray, n_groups: int) -> None:
+        order = np.argsort(group_of, kind="stable")
+        self._tasks = tasks[order]
+        self._groups, self._cuts = np.unique(group_of[order], return_index=True)
+        self._n = n_groups
+
+    def largest(self, values: np.ndarray, empty: float) -> np.ndarray:
+        """Of ``values`` of each task, shape (runs, tasks): shape (runs, groups), ``empty`` for a group without any."""
+        return self._reduce(np.maximum, values, empty)
+
+    def smallest(self, values: np.ndarray, empty: float) -> np.ndarray:
+        """Like ``largest``."""
+        return self._reduce(np.minimum, values, empty)
+
+    def _reduce(self, which: np.ufunc, values: np.ndarray, empty: float) -> np.ndarray:
+        found = np.full((values.shape[0], self._n), empty)
+        if self._tasks.size:
+            found[:, self._groups] = which.reduceat(values[:, self._tasks], self._cuts, axis=1)
+        return found

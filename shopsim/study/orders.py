@@ -161,10 +161,11 @@ class OrderQueue:
     def ship_days(self, piece_done: np.ndarray) -> np.ndarray:
         """The day each order ships, in whole days after ``close`` (int64, shape (orders,)).
 
-        ``piece_done``: minutes from midnight of day 0, shape (pieces,). A day of 0 is the
-        day on which the orders close.
+        ``piece_done``: minutes from midnight of day 0, shape (pieces,), or (runs, pieces) for (runs, orders) days.
+        A day of 0 is the day on which the orders close.
         """
-        days = np.empty(len(self.orders), dtype=np.int64)
+        done = np.empty((*piece_done.shape[:-1], len(self.orders)))
         for pieces, positions, last in self._served:
-            days[positions] = ship_days(self._scenario, self._day0, np.sort(piece_done[pieces])[last])
+            done[..., positions] = np.sort(piece_done[..., pieces], axis=-1)[..., last]
+        days = ship_days(self._scenario, self._day0, done)
         return days + self._offset

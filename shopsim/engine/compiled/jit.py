@@ -1,0 +1,62 @@
+"""How the functions of this room are compiled: without the lock of Python, so that threads run side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Protocol, TypeVar, cast
+
+import numba
+from numba.core import types
+from numba.extending import intrinsic
+
+from shopsim.engine.compiling import folder_of_code
+
+
+class Whole(Protocol):
+    """The beginning of a row of int64, without its length.
+
+    To pass an array itself to the hundreds of calls of a run would cost more than what they do.
+    """
+
+    def __getitem__(self, place: int) -> int: ...
+
+    def __setitem__(self, place: int, value: int) -> None: ...
+
+
+class Real(Protocol):
+    """The beginning of a row of float64, without its length."""
+
+    def __getitem__(self, place: int) -> float: ...
+
+    def __setitem__(self, place: int, value: float) -> None: ...
+
+
+Function = TypeVar("Function", bound=Callable[..., object])
+
+
+def compiled(function: Function) -> Function:
+    """A function that others of this room call."""
+    return cast(Function, numba.njit(nogil=True)(function))
+
+
+def entry(function: Function) -> Function:
+    """A function that Python calls; what it comes to as machine code, with all that it calls, is kept in a file."""
+    settings: Any = numba.config
+    before = settings.CACHE_DIR
+    settings.CACHE_DIR = str(folder_of_code())  # looked at once, here
+    try:
+        return cast(Function, numba.njit(nogil=True, cache=True)(function))
+    finally:
+        settings.CACHE_DIR = before
+
+
+def _beginning(context: Any, array: Any) -> Any:
+    def lay(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
+        return context.make_array(signature.args[0])(context, builder, arguments[0]).data
+
+    return types.CPointer(array.dtype)(array), lay  # type: ignore[no-untyped-call]
+
+
+#: The beginning of an array without gaps. It holds only as long as whoever called from Python holds the array: what
+#: compiled code makes for itself is gone after its last use by name.
+beginning: Any = intrinsic(_beginning)

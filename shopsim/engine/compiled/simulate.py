@@ -1,0 +1,99 @@
+"""One run after the other: what Python calls."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from shopsim.engine.compiled import columns as at
+from shopsim.engine.compiled.columns import (
+    LOOK_AGAIN,
+    MATERIAL_COMES,
+    N_DONE,
+    N_EVENTS,
+    NEEDS_DAYS,
+    OVER,
+    STALLED,
+    STATUS,
+    TOO_LONG,
+)
+from shopsim.engine.compiled.curves import lay_out
+from shopsim.engine.compiled.dispatcher import choose
+from shopsim.engine.compiled.events import schedule
+from shopsim.engine.compiled.jit import Real, Whole, beginning, compiled, entry
+from shopsim.engine.compiled.work import happen
+
+
+@compiled
+def _announce(p: Whole, q: Real, w: Whole, x: Real, material_at: Real) -> None:
+    """What is known to come, whatever the shop does: days on which batches may open, material, moments to begin at."""
+    for batch in range(p[at.N_BATCHES]):
+        schedule(p, w, x, max(0.0, x[p[at.BATCH_OPENS] + batch]), LOOK_AGAIN, -1, 0.0, 0)
+    for one in range(p[at.N_ENTRIES]):
+        when = q[p[at.ENTRY_NOT_BEFORE] + one]
+        if when > 0:
+            schedule(p, w, x, when, LOOK_AGAIN, -1, 0.0, 0)
+    for material in range(p[at.N_MATERIALS]):
+        if material_at[material] > 0:
+            for k in range(p[p[at.MATERIALS_FIRST] + material], p[p[at.MATERIALS_FIRST] + material + 1]):
+                w[p[at.OUTSTANDING] + p[p[at.MATERIAL_ENTRIES] + k]] += 1
+            schedule(p, w, x, material_at[material], MATERIAL_COMES, material, 0.0, 0)
+
+
+@compiled
+def _simulate(
+    p: Whole, q: Real, w: Whole, x: Real, d: Real, material_at: Real, share: Real, max_run_min: float
+) -> None:
+    """One run, until all tasks are done; how it ended stands in ``STATUS``."""
+    lay_out(p, q, w, x, share)
+    for n in range(p[at.N_CALENDARS]):
+        if w[p[at.CURVE_SIZE] + n] == 0:
+            w[STATUS] = NEEDS_DAYS
+            return
+    _announce(p, q, w, x, material_at)
+    while w[N_DONE] < p[at.N_TASKS]:
+        now = x[p[at.EVENT_AT]]
+        happen(p, w, x, d)
+        if w[N_EVENTS] == 0 or x[p[at.EVENT_AT]] > now:  # all that happens at this moment is taken in
+            if now >= max_run_min:
+                w[STATUS] = TOO_LONG
+                return
+            choose(p, q, w, x, d, now)
+            if w[STATUS] != OVER:
+                return
+            if w[N_EVENTS] == 0 and w[N_DONE] < p[at.N_TASKS]:
+                w[STATUS] = STALLED
+                return
+
+
+@entry
+def simulate_block(
+    p: np.ndarray,
+    q: np.ndarray,
+    fresh_w: np.ndarray,
+    fresh_x: np.ndarray,
+    w: np.ndarray,
+    x: np.ndarray,
+    minutes: np.ndarray,
+    material_at: np.ndarray,
+    share: np.ndarray,
+    log_w: np.ndarray,
+    log_x: np.ndarray,
+    status: np.ndarray,
+    max_run_min: float,
+) -> None:
+    """Runs a plan with the luck of several replications, one after the other.
+
+    ``fresh_w``, ``fresh_x``: how ``w`` and ``x`` begin. ``minutes``: shape (runs, 6 * tasks); ``material_at``: (runs,
+    materials); ``share``: (runs, days), or no days where every minute counts whole. ``log_w``, ``log_x``: where the
+    logbook of each run goes; ``status``: how it ended.
+    """
+    for r in range(status.size):
+        w[: fresh_w.size] = fresh_w
+        x[: fresh_x.size] = fresh_x
+        _simulate(
+            beginning(p), beginning(q), beginning(w), beginning(x), beginning(minutes[r]), beginning(material_at[r]),
+            beginning(share[r]), max_run_min,
+        )  # fmt: skip
+        log_w[r] = w[: p[at.LOG_WHOLE]]
+        log_x[r] = x[: p[at.LOG_REAL]]
+        status[r] = w[STATUS]

@@ -1,0 +1,167 @@
+"""Whether the compiled floor is there, and how it comes to be: compiled once a machine and version, in a process of its own.
+
+Until it is there, and wherever it cannot be, the SimPy model runs; the records are the same. Machine code is kept in the
+user's folder for caches, in a folder of its own for each version of the floor, of numba and of the processor. This module
+loads neither numba nor the floor before it is asked to.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+import importlib.util
+import logging
+import os
+import subprocess
+import sys
+import threading
+import time
+from pathlib import Path
+from types import ModuleType
+
+from platformdirs import user_cache_path
+
+from shopsim.engine.plan import SimulationPlan
+
+_log = logging.getLogger(__name__)
+
+#: Set to "no", nothing is compiled and the SimPy model makes every run; another folder for machine code.
+SWITCH, FOLDER = "SHOPSIM_COMPILED", "SHOPSIM_CACHE"
+#: Seconds of work with the SimPy model from which it pays to load the compiled floor.
+PAYS_S = 1.0
+#: What a task costs with the SimPy model, in seconds, about.
+TASK_S = 5e-6
+#: Seconds between two looks whether compiling has come to its end, and after which it is taken for broken off.
+LOOK_S, GIVE_UP_S = 0.5, 600.0
+_READY, _BEGUN = "ready", "begun"
+
+
+class _State:
+    """What is known in this process."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.blocks: ModuleType | None = None
+        self.reason = ""  # why the compiled floor cannot be had
+        self.looked_at = -1e9
+        self.wanted = False
+
+
+_state = _State()
+
+
+def find_compiled(plan: SimulationPlan) -> ModuleType | None:
+    """The compiled floor (``compiled/blocks.py``) if it is loaded and can run this plan; None: the SimPy model runs it.
+
+    A priority rule of the user's own, and a run that is under way, are the SimPy model's.
+    """
+    if plan.rank is not None or plan.starting is not None:
+        return None
+    if _state.blocks is None and _state.wanted:
+        _look_again()
+    return _state.blocks
+
+
+def want_compiled(n_runs: int, n_tasks: int) -> None:
+    """So many runs of so many tasks are to come: load the compiled floor if that pays, and see to it that it is compiled."""
+    if not _state.wanted and n_runs * n_tasks * TASK_S >= PAYS_S:
+        _state.wanted = True
+        _look_again()
+
+
+def why_not_compiled() -> str:
+    """Why the compiled floor cannot be had on this machine, in words; empty where it can."""
+    return _state.reason
+
+
+def load_now() -> None:
+    """Load the compiled floor, and compile it here where it is not there yet; for tests and measurements."""
+    with _state.lock:
+        _state.wanted = True
+        if _state.blocks is None:
+            _load(folder_of_code())
+
+
+def _look_again() -> None:
+    if _state.reason or time.monotonic() - _state.looked_at < LOOK_S:
+        return
+    with _state.lock:
+        if _state.blocks is not None or _state.reason or time.monotonic() - _state.looked_at < LOOK_S:
+            return
+        _state.looked_at = time.monotonic()
+        try:
+            _load_or_begin()
+        except Exception as error:  # whatever is wrong with numba, its cache or the folder: there is the SimPy model
+            _give_up(f"the compiled floor cannot be used ({type(error).__name__}: {error})")
+
+
+def _load_or_begin() -> None:
+    if os.environ.get(SWITCH, "").lower() in ("no", "0", "off"):
+        _give_up(f"it is switched off ({SWITCH}=no)")
+    elif importlib.util.find_spec("numba") is None:
+        _give_up("numba is not installed")
+    else:
+        folder = folder_of_code()
+        if (folder / _READY).exists():
+            _load(folder)
+        else:
+            _begin_to_compile(folder)
+
+
+def _give_up(reason: str) -> None:
+    _state.reason = reason
+    _log.info("the SimPy model makes every run: %s", reason)
+
+
+def folder_of_code() -> Path:
+    """Where the machine code of this version of the floor is kept, for this machine."""
+    import llvmlite.binding as llvm
+    import numba
+    import numpy
+
+    said = hashlib.sha256()
+    for part in (numba.__version__, numpy.__version__, sys.version, llvm.get_host_cpu_name()):
+        said.update(part.encode())
+    for file in sorted((Path(__file__).parent / "compiled").glob("*.py")):
+        said.update(file.read_bytes())
+    top = os.environ.get(FOLDER)
+    return (Path(top) if top else user_cache_path("shopsim")) / f"floor-{said.hexdigest()[:16]}"
+
+
+def _load(folder: Path) -> None:
+    """Load the floor from its folder; what is missing there is compiled now."""
+    blocks = importlib.import_module("shopsim.engine.compiled.blocks")
+    blocks.warm_up()
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / _READY).touch()
+    _state.blocks = blocks
+
+
+def _begin_to_compile(folder: Path) -> None:
+    """Begin a process that compiles, unless one is at it already."""
+    folder.mkdir(parents=True, exist_ok=True)
+    begun = folder / _BEGUN
+    try:
+        with begun.open("x"):
+            pass
+    except FileExistsError:
+        if time.time() - begun.stat().st_mtime < GIVE_UP_S:
+            return
+        begun.touch()
+    subprocess.Popen(
+        [sys.executable, "-c", "from shopsim.engine.compiling import compile_into_folder; compile_into_folder()"],
+        stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
+        env={**os.environ, SWITCH: "yes"},
+    )  # fmt: skip
+
+
+def compile_into_folder() -> None:
+    """Compile the floor into its folder, and leave a mark when all of it is there."""
+    if hasattr(os, "nice"):
+        os.nice(10)
+    folder = folder_of_code()
+    folder.mkdir(parents=True, exist_ok=True)
+    try:
+        _load(folder)
+    finally:
+        (folder / _BEGUN).unlink(missing_ok=True)

@@ -1,0 +1,74 @@
+"""Whatever the shop: the compiled floor leaves the record of the SimPy model, bit for bit in every column."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from shopsim import Scenario
+from shopsim.engine.compiled.blocks import records_of, run_block
+from shopsim.engine.floor.shop import ShopFloor
+from shopsim.engine.luck import LuckBlock, draw_block, likely_luck
+from shopsim.engine.plan import SimulationPlan, build_plan
+from shopsim.engine.record import RunRecord
+from shopsim.scenario.checks import check_scenario
+from shopsim.scenario.look import Look
+
+from . import strategies as shop
+
+
+def find_differences(one: RunRecord, other: RunRecord) -> list[str]:
+    """The columns in which two records are not the same bits."""
+    found = []
+    for field in fields(RunRecord):
+        ours, theirs = getattr(one, field.name), getattr(other, field.name)
+        if isinstance(ours, dict):
+            same = ours == theirs
+        else:
+            same = ours.dtype == theirs.dtype and np.array_equal(ours, theirs, equal_nan=ours.dtype.kind == "f")
+        if not same:
+            found.append(field.name)
+    return found
+
+
+def hold_both_to_each_other(plan: SimulationPlan, luck: LuckBlock) -> None:
+    """Every run of a block on both floors."""
+    block = run_block(plan, luck)
+    assert block.left_over.size == 0
+    for place, record in records_of(block).items():
+        assert find_differences(record, ShopFloor(plan, luck.one(place)).run()) == []
+
+
+def likely_block(plan: SimulationPlan) -> LuckBlock:
+    """The run without luck, as a block of one."""
+    draws = likely_luck(plan.luck)
+    columns = [draws.work, draws.setup, draws.unclamp, draws.in_clamps, draws.cure, draws.wet]
+    none = np.zeros(0, dtype=np.int64)
+    return LuckBlock(np.array([0]), np.array([columns]), np.array([draws.material_at]), (none, none), (draws.days,))
+
+
+@given(shop.shops(), st.integers(0, 2**63), st.integers(0, 10_000))
+def test_records_are_the_same_in_shops_at_random(data: shop.Data, seed: int, replication: int) -> None:
+    plan = build_plan(Scenario.model_validate(data))
+    hold_both_to_each_other(plan, draw_block(plan.luck, seed, range(replication, replication + 3)))
+    hold_both_to_each_other(plan, likely_block(plan))
+
+
+@given(shop.mixed_shops(), st.integers(0, 2**63))
+def test_records_are_the_same_whatever_options_pieces_of_a_batch_have(data: shop.Data, seed: int) -> None:
+    scenario = Scenario.model_validate(data)
+    assume(not check_scenario(Look(scenario)))  # some of these are refused
+    plan = build_plan(scenario)
+    hold_both_to_each_other(plan, draw_block(plan.luck, seed, range(2)))
+
+
+@given(shop.shops(), st.integers(0, 2**63), st.data())
+def test_records_are_the_same_where_entries_are_held_back(data: shop.Data, seed: int, more: st.DataObject) -> None:
+    plan = build_plan(Scenario.model_validate(data))
+    n = plan.entry_step.size
+    moments = more.draw(st.lists(st.integers(0, 30 * 1440), min_size=n, max_size=n))
+    held = replace(plan, entry_not_before_min=np.array(moments, dtype=np.float64))
+    hold_both_to_each_other(held, draw_block(plan.luck, seed, range(1)))
