@@ -112,7 +112,7 @@ class Runs:
                 for row, draws in enumerate(_draw_both(plan, replication)):
                     record = run(plan, draws)
                     assert int(np.isfinite(record.done).sum()) == n_tasks
-                    found[row, replication] = measurer.measure(draws, record).row[self.place]
+                    found[row, replication] = measurer.measure(draws, record).rows[0, self.place]
             self._kept[key] = found
         return self._kept[key]
 

@@ -261,7 +261,7 @@ def test_everything_that_is_read_from_a_run_says_who_did_which_part(run_shop: Ru
     assert hours["maker"].to_dict() == {
         "working": 1.5, "set-up": 0.0, "taking clamps off": 0.0, "idle": 2.0, "away": 8.0,
     }  # fmt: skip
-    measured = Measurer(run.plan).measure(run.draws, run.record).row[7]
+    measured = Measurer(run.plan).measure(run.draws, run.record).rows[0, 7]
     assert measured == pytest.approx(2.0)  # hours with idle hands: the maker's from 8 to 10
     plan = plan_days(run)
     assert plan[["do", "operation", "worker", "hands_on_min"]].to_numpy().tolist()[:2] == [

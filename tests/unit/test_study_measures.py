@@ -28,7 +28,7 @@ def measure(write_shop: Callable[..., str]) -> Callable[..., tuple[dict[str, flo
         plan = build_plan(parse_scenario(write_shop(operations, shop=shop, **lines), folder=folder))
         draws = likely_luck(plan.luck)
         measured = Measurer(plan).measure(draws, run_engine(plan, draws))
-        return dict(zip(MEASURES, measured.row.tolist(), strict=True)), measured
+        return dict(zip(MEASURES, measured.rows[0].tolist(), strict=True)), measured
 
     return run
 
@@ -36,7 +36,7 @@ def measure(write_shop: Callable[..., str]) -> Callable[..., tuple[dict[str, flo
 def test_ship_days_count_from_the_day_orders_close(measure: Callable[..., Any]) -> None:
     # one piece takes half a day; orders close on Friday 8, work starts on Monday 11
     row, measured = measure('{ name = "make", work = "4 h" }', run="orders = 3\norders_close = 2027-01-08", open=DAILY)
-    assert measured.order_days.tolist() == [3, 3, 4]
+    assert measured.order_days[0].tolist() == [3, 3, 4]
     assert (row["first_ship_day"], row["average_ship_day"], row["last_ship_day"]) == (3, pytest.approx(10 / 3), 4)
     assert row["average_lead_days"] == row["average_ship_day"]
     assert row["makespan_days"] == 1.5  # Tuesday noon, from Monday's midnight
@@ -44,7 +44,7 @@ def test_ship_days_count_from_the_day_orders_close(measure: Callable[..., Any]) 
 
 def test_spare_pieces_go_to_nobody_but_count_as_work(measure: Callable[..., Any]) -> None:
     row, measured = measure('{ name = "make", work = "8 h" }', run="orders = 1\nround_up_to = 3", open=DAILY)
-    assert measured.order_days.tolist() == [0]
+    assert measured.order_days[0].tolist() == [0]
     assert row["last_ship_day"] == 0
     assert row["makespan_days"] == pytest.approx(2 + 16 / 24)
     assert row["hands_on_h_a_piece"] == 8
@@ -108,7 +108,7 @@ def test_time_to_take_clamps_off_is_hands_on(measure: Callable[..., Any]) -> Non
     assert row["hands_on_h_a_piece"] == 1.5
     assert row["idle_h"] == 1.5
     assert row["most_clamps"] == 4
-    assert measured.clamp_peaks.tolist() == [4]
+    assert measured.clamp_peaks[0].tolist() == [4]
 
 
 def test_a_clamp_that_comes_free_and_is_taken_at_once_is_one_clamp(measure: Callable[..., Any]) -> None:
@@ -121,14 +121,14 @@ def test_a_clamp_that_comes_free_and_is_taken_at_once_is_one_clamp(measure: Call
         run="orders = 3",
         open=DAILY,
     )
-    assert measured.clamp_peaks.tolist() == [2, 1]
+    assert measured.clamp_peaks[0].tolist() == [2, 1]
     assert row["most_clamps"] == 3
 
 
 def test_a_shop_without_clamps_uses_none(measure: Callable[..., Any]) -> None:
     row, measured = measure('{ name = "make", work = "1 h" }', open=DAILY)
     assert row["most_clamps"] == 0
-    assert measured.clamp_peaks.size == 0
+    assert measured.clamp_peaks[0].size == 0
 
 
 def test_pieces_are_under_way_from_their_first_task_or_their_batches(measure: Callable[..., Any]) -> None:
@@ -153,7 +153,7 @@ def test_orders_of_a_file_are_served_by_date_and_ship_whole(measure: Callable[..
         open=DAILY,
     )
     # pieces ship on days 1, 2 and 3 after the close; the early order takes the first two
-    assert measured.order_days.tolist() == [2, 3]
+    assert measured.order_days[0].tolist() == [2, 3]
     assert row["first_ship_day"] == 2
 
 
@@ -167,7 +167,7 @@ def test_lead_time_counts_from_an_orders_own_day_when_made_as_ordered(
         run='orders = "orders.csv"\nrelease = "as ordered"\nbatch = 1',
         open=DAILY,
     )
-    assert measured.order_days.tolist() == [0, 2]
+    assert measured.order_days[0].tolist() == [0, 2]
     assert row["average_ship_day"] == 1
     assert row["average_lead_days"] == 0
 
@@ -175,5 +175,5 @@ def test_lead_time_counts_from_an_orders_own_day_when_made_as_ordered(
 def test_a_row_has_a_finite_number_for_every_measure(measure: Callable[..., Any]) -> None:
     row, measured = measure('{ name = "make", work = "1 h" }', open='"always"')
     assert list(row) == list(MEASURES)
-    assert np.isfinite(measured.row).all()
+    assert np.isfinite(measured.rows).all()
     assert row["idle_h"] == 0

@@ -116,7 +116,7 @@ def test_states_sum_to_the_whole_and_idle_hands_are_those_that_are_measured(name
         assert row["open_share"] == pytest.approx(1.0)
     assert (use["hours"] >= 0).all()
     plan = build_plan(scenario)
-    measured = Measurer(plan).measure(run.draws, run.record).row[7]
+    measured = Measurer(plan).measure(run.draws, run.record).rows[0, 7]
     assert use[(use["kind"] == "worker") & (use["state"] == "idle")]["hours"].sum() == pytest.approx(measured, abs=1e-6)
     for row in run.use.assign(h=lambda table: (table["until"] - table["since"]) / np.timedelta64(1, "h")).groupby(
         ["kind", "name"]
