@@ -13,6 +13,10 @@ from typing import Any
 import pandas as pd
 import pytest
 from hypothesis import HealthCheck, settings
+from pytest import MonkeyPatch
+
+from shopsim.engine import compiling
+from shopsim.engine.run import single_runs_compiled
 
 from shopsim import run_once
 from shopsim.cli import main
@@ -45,7 +49,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Loads a profile without time limits: a run of the shop takes as long as it takes."""
+    """Loads a profile without time limits: a run of the shop takes as long as it takes.
+
+    Studies are made by the SimPy model, except where a test asks for the compiled floor, so that what a test runs does
+    not hang on what was compiled before it.
+    """
+    os.environ.setdefault(compiling.SWITCH, "no")
     settings.register_profile(
         "shop",
         max_examples=config.getoption("--examples"),
@@ -55,6 +64,18 @@ def pytest_configure(config: pytest.Config) -> None:
         suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
     )
     settings.load_profile("shop")
+
+
+@pytest.fixture(scope="module", params=["SimPy model", "compiled floor"])
+def each_floor(request: pytest.FixtureRequest) -> Iterator[str]:
+    """Every run of a module's tests is made by one engine, then by the other."""
+    if request.param == "SimPy model":
+        yield request.param
+        return
+    with MonkeyPatch.context() as patch:
+        patch.setattr(compiling, "_state", compiling._State())  # other modules' runs are made as ever
+        with single_runs_compiled():
+            yield request.param
 
 
 @pytest.fixture(autouse=True)

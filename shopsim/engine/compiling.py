@@ -27,7 +27,7 @@ _log = logging.getLogger(__name__)
 
 #: Set to "no", nothing is compiled and the SimPy model makes every run; another folder for machine code.
 SWITCH, FOLDER = "SHOPSIM_COMPILED", "SHOPSIM_CACHE"
-#: Seconds of work with the SimPy model from which it pays to load the compiled floor.
+#: Seconds of work with the SimPy model, all in this process together, from which it pays to load the compiled floor.
 PAYS_S = 1.0
 #: What a task costs with the SimPy model, in seconds, about.
 TASK_S = 5e-6
@@ -44,7 +44,7 @@ class _State:
         self.blocks: ModuleType | None = None
         self.reason = ""  # why the compiled floor cannot be had
         self.looked_at = -1e9
-        self.wanted = False
+        self.wanted, self.asked_s = False, 0.0
 
 
 _state = _State()
@@ -62,9 +62,18 @@ def find_compiled(plan: SimulationPlan) -> ModuleType | None:
     return _state.blocks
 
 
+def is_compiled() -> bool:
+    """Whether the compiled floor is loaded."""
+    return _state.blocks is not None
+
+
 def want_compiled(n_runs: int, n_tasks: int) -> None:
-    """So many runs of so many tasks are to come: load the compiled floor if that pays, and see to it that it is compiled."""
-    if not _state.wanted and n_runs * n_tasks * TASK_S >= PAYS_S:
+    """So many runs of so many tasks are to come in this process.
+
+    Once all that was to come is enough for it to pay, the compiled floor is loaded, or compiled if it is not there.
+    """
+    _state.asked_s += n_runs * n_tasks * TASK_S
+    if not _state.wanted and _state.asked_s >= PAYS_S:
         _state.wanted = True
         _look_again()
 

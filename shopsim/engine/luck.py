@@ -215,11 +215,24 @@ class LuckBlock:
     redone: tuple[np.ndarray, np.ndarray]
     days: tuple[DayLuck | None, ...]
 
+    @classmethod
+    def of(cls, draws: Draws) -> LuckBlock:
+        """The luck of one run as a block of one; its number is lost."""
+        redone = np.repeat(np.arange(len(draws.redone)), draws.redone)
+        return cls(
+            numbers=np.zeros(1, dtype=np.int64),
+            minutes=np.array([[draws.work, draws.setup, draws.unclamp, draws.in_clamps, draws.cure, draws.wet]]),
+            material_at=np.array([draws.material_at]),
+            redone=(np.zeros(redone.size, dtype=np.int64), redone),
+            days=(draws.days,),
+        )
+
     def open_shares(self, n_days: int) -> np.ndarray:
         """What is left of each day for the shop, shape (replications, days): 0 for a lost one, 1 where it counts whole."""
         drawn = [days for days in self.days if isinstance(days, DrawnDays)]
         if len(drawn) == len(self.days):
-            share, lost = draw_days(drawn[0].beliefs, drawn[0].seed, self.numbers, n_days)
+            numbers = np.array([days.replication for days in drawn], dtype=np.int64)
+            share, lost = draw_days(drawn[0].beliefs, drawn[0].seed, numbers, n_days)
             return np.where(lost, 0.0, share)
         shares = np.ones((len(self.days), n_days))
         for row, days in enumerate(self.days):

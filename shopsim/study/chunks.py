@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopsim.engine.compiling import find_compiled
+from shopsim.engine.compiling import find_compiled, want_compiled
 from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.keyed import UNCLAMP, WORK
 from shopsim.engine.luck import draw_block
@@ -102,6 +102,7 @@ def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int 
     """
     plans = plans_here()
     ready = plans.get(packed.key, packed.read)
+    want_compiled(last - first, ready.plan.task_step.size)
     return run_replications(ready, packed.name, seed, range(first, last), plans.even_luck(ready.plan, even_block))
 
 

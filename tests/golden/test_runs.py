@@ -23,6 +23,8 @@ from shopsim.scenario.logs import read_times
 from shopsim.study.beliefs import list_loggable
 from shopsim.study.taking_in import take_days, take_times
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 HERE = Path(__file__).parent
 #: Each run as (after the logs, likely values, replication).
 RUNS = {
@@ -38,6 +40,12 @@ SLACK_MIN = 0.01
 #: The key of a step, and two draws.
 STEP_KEY = 2317899604
 DRAWN = [0.7720912175632668, 0.9993233561411414]
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _own_runs(each_floor: str) -> None:
+    """Each engine makes its own."""
+    make_run.cache_clear()
 
 
 @cache

@@ -112,7 +112,7 @@ def test_a_run_takes_little_more_memory_than_its_numbers(scenario: Scenario) -> 
         arrays = (outcome.replications, outcome.measured, outcome.order_days, outcome.clamp_peaks)
         return most, sum(array.nbytes for array in arrays)
 
-    (few, few_numbers), (many, many_numbers) = most_bytes(64), most_bytes(576)
+    (few, few_numbers), (many, many_numbers) = most_bytes(64), most_bytes(1088)
     assert many - few < 3 * (many_numbers - few_numbers)
 
 

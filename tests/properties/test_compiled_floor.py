@@ -42,19 +42,11 @@ def hold_both_to_each_other(plan: SimulationPlan, luck: LuckBlock) -> None:
         assert find_differences(record, ShopFloor(plan, luck.one(place)).run()) == []
 
 
-def likely_block(plan: SimulationPlan) -> LuckBlock:
-    """The run without luck, as a block of one."""
-    draws = likely_luck(plan.luck)
-    columns = [draws.work, draws.setup, draws.unclamp, draws.in_clamps, draws.cure, draws.wet]
-    none = np.zeros(0, dtype=np.int64)
-    return LuckBlock(np.array([0]), np.array([columns]), np.array([draws.material_at]), (none, none), (draws.days,))
-
-
 @given(shop.shops(), st.integers(0, 2**63), st.integers(0, 10_000))
 def test_records_are_the_same_in_shops_at_random(data: shop.Data, seed: int, replication: int) -> None:
     plan = build_plan(Scenario.model_validate(data))
     hold_both_to_each_other(plan, draw_block(plan.luck, seed, range(replication, replication + 3)))
-    hold_both_to_each_other(plan, likely_block(plan))
+    hold_both_to_each_other(plan, LuckBlock.of(likely_luck(plan.luck)))
 
 
 @given(shop.mixed_shops(), st.integers(0, 2**63))

@@ -13,6 +13,11 @@ from shopsim import Scenario, Waiting, load_scenario, run_once
 DATA = Path(__file__).parent / "data"
 
 
+@pytest.fixture(autouse=True, scope="module")
+def _both_engines(each_floor: str) -> None:
+    """Whatever is published holds for each engine."""
+
+
 @cache
 def _load(name: str) -> Scenario:
     return load_scenario(DATA / f"{name}.toml")

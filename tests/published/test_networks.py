@@ -74,7 +74,7 @@ def run_projects(scenario: Scenario, seed: int) -> Iterator[Run]:
 
 
 @pytest.fixture(scope="module")
-def projects() -> tuple[np.ndarray, np.ndarray]:
+def projects(each_floor: str) -> tuple[np.ndarray, np.ndarray]:
     """(hours each activity took, hours at which it was done), both of shape (8, projects)."""
     laws = [
         f'{{ law = "beta-pert", low = "{low} h", likely = "{likely} h", high = "{high} h" }}'

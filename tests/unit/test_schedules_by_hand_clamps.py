@@ -10,6 +10,8 @@ from collections.abc import Callable
 
 import pytest
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 Schedule = Callable[..., dict[str, str]]
 
 WITH_LUNCH = '{ mon-fri = "08:00-12:00, 13:00-17:00" }'

@@ -7,6 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
+
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 Schedule = Callable[..., dict[str, str]]
 
 WITH_LUNCH = '{ mon-fri = "08:00-12:00, 13:00-17:00" }'

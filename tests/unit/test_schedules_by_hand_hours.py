@@ -13,6 +13,8 @@ import pytest
 from shopsim import run_once
 from shopsim.scenario import parse_scenario
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 Schedule = Callable[..., dict[str, str]]
 
 WITH_LUNCH = '{ mon-fri = "08:00-12:00, 13:00-17:00" }'

@@ -13,6 +13,8 @@ from shopsim import Run, run_once
 from shopsim.scenario import change_scenario, parse_scenario
 from shopsim.study.orders import OrderQueue
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 THREE = """
 { name = "cut", work = "30 min", setup = "10 min", station = "saw" },
 { name = "glue", work = "20 min" },

@@ -10,6 +10,8 @@ import pytest
 from shopsim import Run, run_once
 from shopsim.scenario import parse_scenario
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 #: Engraving and staining each come after cutting, in no order of their own; the stain is one task for the batch.
 STAIN = """
 { name = "cut", work = "10 min" },

@@ -12,6 +12,8 @@ import pytest
 
 from shopsim import parse_scenario, run_once
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 Schedule = Callable[..., dict[str, str]]
 
 TWO = 'workers = [{ name = "maker" }, { name = "helper" }]'

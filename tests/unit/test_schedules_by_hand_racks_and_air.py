@@ -7,6 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
+
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 Schedule = Callable[..., dict[str, str]]
 
 TWO = 'workers = [{ name = "maker", can = ["cut", "coat"] }, { name = "helper", can = ["sand"] }]'

@@ -15,6 +15,8 @@ from shopsim import load_scenario, run_once
 from shopsim.engine.holdups import account_run
 from shopsim.scenario import parse_scenario
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 Shop = Callable[..., str]
 
 ONE_CUT = '{ name = "cut", work = "1 h" }'

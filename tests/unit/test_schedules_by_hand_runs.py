@@ -14,6 +14,8 @@ import pytest
 from shopsim import load_scenario, run_once
 from shopsim.scenario import parse_scenario
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 Schedule = Callable[..., dict[str, str]]
 RunShop = Callable[..., Any]
 

@@ -17,6 +17,8 @@ from shopsim.study.measures import Measurer
 from shopsim.study.spans import list_spans
 from shopsim.study.use import measure_use
 
+pytestmark = pytest.mark.usefixtures("each_floor")
+
 Schedule = Callable[..., dict[str, str]]
 RunShop = Callable[..., Run]
 
