@@ -13,13 +13,11 @@ from typing import Any
 import pandas as pd
 import pytest
 from hypothesis import HealthCheck, settings
-from pytest import MonkeyPatch
-
-from shopsim.engine import compiling
-from shopsim.engine.run import single_runs_compiled
 
 from shopsim import run_once
 from shopsim.cli import main
+from shopsim.engine import compiling
+from shopsim.engine.run import single_runs_compiled
 from shopsim.scenario import parse_scenario
 
 DEFAULT_EXAMPLES = 200
@@ -72,7 +70,7 @@ def each_floor(request: pytest.FixtureRequest) -> Iterator[str]:
     if request.param == "SimPy model":
         yield request.param
         return
-    with MonkeyPatch.context() as patch:
+    with pytest.MonkeyPatch.context() as patch:
         patch.setattr(compiling, "_state", compiling._State())  # other modules' runs are made as ever
         with single_runs_compiled():
             yield request.param

@@ -20,7 +20,6 @@ from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord
 from shopsim.engine.unfinished import describe_long_run, describe_stall
 
-
 _compiled_too: ContextVar[bool] = ContextVar("compiled_too", default=False)
 
 
