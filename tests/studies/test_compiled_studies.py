@@ -110,6 +110,7 @@ name = "box"
 operations = [{ name = "make", work = "2 h / 4 h / 9 h" }]
 [run]
 orders = 12
+start = 2027-01-11
 """
 
 
