@@ -109,7 +109,7 @@ _COLUMNS: tuple[Column, ...] = (
     *_columns(NUMBER, "h", "setup_h idle_h"),
     *_columns(NUMBER, "", "hours open_hours most_clamps most_pieces pieces_open minutes days"),
     *_columns(NUMBER, "min", "work_min setup_min hands_on_min unclamp_min elapsed_min"),
-    *_columns(NUMBER, "days", "best_so_far_days gain_a_clamp_days days_to_pay gain_to_pay_days waited_days"),
+    *_columns(NUMBER, "days", "best_so_far_days gain_a_clamp_days days_to_pay gain_to_pay_days waited_days elapsed_days"),
     *_estimates("days", "first_saved_days average_saved_days last_saved_days step_saved_days gain_days"),
     *_estimates("h", "hands_on_saved_h setup_saved_h"),
     *_columns(NUMBER, "", "cost cost_a_day matters"),

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 #: What follows the word that changes: a *chest* of drawers, a *box* with a lid.
-_JOINTS = (" of ", " with ", " for ", " in ", " on ", " without ", " to ", ", ", " (")
+_JOINTS = (
+    " of ", " with ", " for ", " in ", " on ", " without ", " to ", " from ", " at ", " under ", " beside ", " that ", ", ", " (",
+)  # fmt: skip
 _IRREGULAR = {
     "shelf": "shelves", "bookshelf": "bookshelves", "knife": "knives", "leaf": "leaves", "half": "halves",
     "loaf": "loaves", "foot": "feet", "person": "people", "man": "men", "woman": "women", "child": "children",
     "mouse": "mice", "staff": "staffs", "quiz": "quizzes", "lens": "lenses", "bus": "buses", "canvas": "canvases",
 }  # fmt: skip
+#: Names that only say of what sort a thing is, and so are the same for one and for several.
+_SORTS = ("short", "long", "small", "big", "large", "medium", "heavy", "light", "deep", "wide", "narrow", "old", "new")
 
 
 def several(name: str) -> str:
@@ -20,6 +24,8 @@ def several(name: str) -> str:
         head, found, rest = name.partition(joint)
         if found and head.strip():
             return several(head) + found + rest
+    if name.strip().lower() in _SORTS:
+        return name
     bare = name.rstrip()
     start = max(bare.rfind(" "), bare.rfind("-")) + 1
     word = bare[start:]

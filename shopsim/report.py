@@ -19,7 +19,7 @@ import pandas as pd
 
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import BINDING
-from shopsim.answers.one_run import RunTables, shorten_plan
+from shopsim.answers.one_run import RunTables, shorten_pieces, shorten_plan
 from shopsim.charts import (
     CONFIG,
     DRAW,
@@ -78,7 +78,7 @@ def build_run_sections(run: RunTables, sentence: str, theme: str = "light") -> l
     ]
     pieces = build_timeline(run.spans, run.closed, "piece", theme)
     return [
-        Section("One run", sentence, [pieces], {"": run.pieces}),
+        Section("One run", sentence, [pieces], {"": shorten_pieces(run.pieces)}),
         Section(
             "Where the time goes", "", [build_waiting(run.holdups, "piece", theme)], {"Average of all pieces": run.time}
         ),
@@ -275,9 +275,11 @@ pre {{ white-space: pre-wrap; overflow-wrap: anywhere; font-size: .82rem; }}
   main {{ max-width: none; padding: 0; }}
   nav {{ display: none; }}
   figure, tr, dt, dd {{ break-inside: avoid; }}
+  figure > div {{ zoom: .75; }}
   h2, h3, figcaption {{ break-after: avoid; }}
   .wide {{ overflow: visible; }}
-  .s {{ white-space: normal; }}
+  .wide td:not([class]) {{ min-width: 0; }}
+  pre {{ columns: 2; font-size: .7rem; }}
   table {{ font-size: .72rem; }}
 }}
 """

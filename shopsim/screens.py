@@ -12,6 +12,7 @@ import pandas as pd
 from shopsim.answers import Answer
 from shopsim.answers.batch_size import BATCH_SIZE, LEAD_TIMES
 from shopsim.answers.batches_by import BATCHES_BY
+from shopsim.answers.clamp_words import say_added
 from shopsim.answers.clamps_plan import MORE_CLAMPS, STEPS_BEYOND
 from shopsim.answers.delivery_words import TOGETHER, WINDOWS
 from shopsim.answers.holdups import HOLDS_BACK, OF_PIECE
@@ -22,6 +23,7 @@ from shopsim.answers.what_moves import MOVES
 from shopsim.answers.what_moves_words import say_factor
 from shopsim.answers.words import GENERAL, LATE, LISTING
 from shopsim.columns import estimate_keys, find_table
+from shopsim.plurals import say_more
 from shopsim.questions import find_kind
 from shopsim.say import say_cell, say_chance, say_heading, say_range, say_share
 
@@ -273,12 +275,12 @@ def _batch(row: Row) -> str:
 
 
 def _thing(row: Row) -> str:
-    """What is tried: ``+4 bar clamp``, ``what comes first: oldest batch``; the priority rule where it is not today's."""
-    if row["thing"] == "priority rule":
-        return f"what comes first: {row['kind']}"
-    what = {"worker": f"worker like {row['kind']}", "rack": f"spots, {row['kind']}"}.get(row["thing"], row["kind"])
-    under = f", {row['priority']}" if row["priority"] != row["today"] else ""
-    return f"+{row['added']} {what}{under}"
+    """What is tried: ``4 more bar clamps``, ``what comes first: oldest batch``; the priority rule where it is not today's."""
+    thing, kind, added = str(row["thing"]), str(row["kind"]), int(row["added"])
+    if thing == "priority rule":
+        return f"what comes first: {kind}"
+    what = say_added(added, kind) if thing == "clamps" else say_more(thing, kind, added)
+    return what + (f', with "{row["priority"]}"' if row["priority"] != row["today"] else "")
 
 
 def _pays(row: Row) -> str:
@@ -298,7 +300,7 @@ _WINDOW: list[Column] = [
 #: Columns of the further table of dearer steps of clamps.
 _STEPS: list[Column] = [
     ("what", _thing),
-    ("beyond", lambda row: f"+{row['beyond']}"),
+    ("beyond", lambda row: f"{row['beyond']} more"),
     ("saves beyond that, days", _range("gain_days")),
     ("has to save", _number("gain_to_pay_days", 1)),
     ("pays", _pays),

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from shopsim.engine.steps import Step
+from shopsim.plurals import say_number_of
 from shopsim.scenario.cautions import join_cautions
 from shopsim.study.once import Run
 from shopsim.units import MINUTES_PER_DAY, day_number, moment
@@ -48,7 +49,7 @@ def plan_days(run: Run) -> pd.DataFrame:
     local moments; ``pieces`` the pieces concerned, "1-3, 5"; ``tasks`` how many tasks are
     touched; ``hands_on_min`` clock minutes at work on that day; ``worker`` who is at it on that day, at
     once or one after the other; ``begin_at`` when each glue-up
-    begins, "18:05, 18:20"; ``clamps`` what one task takes ("4 bar clamp each"), overnight
+    begins, "18:05, 18:20"; ``clamps`` what one task takes ("4 bar clamps each"), overnight
     what all of them hold; ``caution`` those of the operation, joined by "; ". Work that is left half done at
     closing has a row on each day. What a row has nothing to say of is "" or missing.
     """
@@ -184,7 +185,7 @@ def _say_clamps_each(run: Run, tasks: list[int]) -> str:
 
 def _say_clamps(run: Run, tasks: list[int]) -> str:
     taken = run.record.clamps[tasks].sum(axis=0).tolist()
-    return ", ".join(f"{n} {name}" for n, name in zip(taken, run.plan.worklist.clamp_names, strict=True) if n)
+    return ", ".join(say_number_of(n, name) for n, name in zip(taken, run.plan.worklist.clamp_names, strict=True) if n)
 
 
 def _say_numbers(numbers: list[int]) -> str:

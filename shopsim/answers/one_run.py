@@ -134,17 +134,26 @@ def sum_time(run: Run) -> pd.DataFrame:
     return summed.drop(columns="minutes")
 
 
-def shorten_plan(plan: pd.DataFrame) -> pd.DataFrame:
-    """The day plan with one column of clock times, and without what says nothing."""
-    moments = zip(plan["from"], plan["until"], plan["do"], strict=True)
-    times = [
-        "" if do == SHIP else f"{since:%H:%M}-{until:%H:%M}" if since.date() == until.date() else f"to {until:%a %H:%M}"
-        for since, until, do in moments
-    ]
-    short = plan.drop(columns=["from", "until", "tasks", *(["design"] if plan["design"].nunique() == 1 else [])])
-    short["day"] = [f"{day:%a %d %b}" for day in plan["day"]]
-    short.insert(1, "time", pd.Series(times, index=short.index, dtype="str"))
+def shorten_pieces(pieces: pd.DataFrame) -> pd.DataFrame:
+    """The table of pieces for a reader: how long each took in days, and no design where there is but one."""
+    short = pieces.drop(columns=["elapsed_min", *(["design"] if pieces["design"].nunique() == 1 else [])])
+    short["elapsed_days"] = pieces["elapsed_min"] / MINUTES_PER_DAY
     return short
+
+
+def shorten_plan(plan: pd.DataFrame) -> pd.DataFrame:
+    """The day plan for paper: day (once for all its rows), time, what to do, and the cautions beside it."""
+    said = [say_plan_row({str(key): value for key, value in row.items()}) for row in plan.to_dict("records")]
+    days = [f"{day:%a %d %b %Y}" for day in plan["day"]]
+    first = [day if n == 0 or day != days[n - 1] else " " for n, day in enumerate(days)]
+    return pd.DataFrame(
+        {
+            "day": first,
+            "time": [time for time, _, _ in said],
+            "what": [what for _, what, _ in said],
+            "caution": [caution for _, _, caution in said],
+        }
+    ).astype("str")
 
 
 def say_plan_row(row: Mapping[str, Any]) -> tuple[str, str, str]:

@@ -8,7 +8,7 @@ from typing import Any, get_args
 import pandas as pd
 import streamlit as st
 
-from shopsim.answers.one_run import RunTables, say_plan_row
+from shopsim.answers.one_run import RunTables, say_plan_row, shorten_pieces
 from shopsim.app.state import remember, remembered
 from shopsim.app.texts import escape_markdown
 from shopsim.charts import build_clamps_in_use, build_timeline, build_use, build_waiting
@@ -26,8 +26,7 @@ def view_timeline(run: RunTables, theme: str) -> View:
     held = remembered("timeline by", rows[0])
     by = st.selectbox("A row for each", rows, rows.index(held) if held in rows else 0, key="timeline by", width=200)
     remember("timeline by", by)
-    pieces = run.pieces.drop(columns=["elapsed_min", *(["design"] if run.pieces["design"].nunique() == 1 else [])])
-    return [build_timeline(run.spans, run.closed, by, theme)], {"Pieces": pieces}
+    return [build_timeline(run.spans, run.closed, by, theme)], {"Pieces": shorten_pieces(run.pieces)}
 
 
 def view_day_plan(run: RunTables, _theme: str) -> View:

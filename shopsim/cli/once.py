@@ -10,9 +10,9 @@ from rich.table import Table
 from rich.text import Text
 
 from shopsim.answers.cautions import list_cautions
-from shopsim.answers.one_run import say_plan_row, tell_run
+from shopsim.answers.one_run import say_plan_row, shorten_pieces, tell_run
 from shopsim.cli.out_folder import check_out
-from shopsim.cli.printing import make_console, print_cautions, print_table, say, say_rest, show
+from shopsim.cli.printing import bind, make_console, print_cautions, print_table, say, say_rest, show
 from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.rows import table_rows
 
@@ -50,7 +50,7 @@ def run_command(args: argparse.Namespace) -> int:
         say(console, scenario.title, "bold")
         say(console, sentence)
         say(console, "")
-        print_table(console, run.pieces.drop(columns=_lonely_columns(run.pieces)), title="Pieces")
+        print_table(console, shorten_pieces(run.pieces), title="Pieces")
         print_table(console, run.time, title="Where the time of a piece goes, on average", longest=LONGEST_TIME_TABLE)
         print_plan(console, run.plan)
         print_cautions(console, cautions)
@@ -61,11 +61,6 @@ def run_command(args: argparse.Namespace) -> int:
         tables = {**run.tables, "cautions": cautions}
         write_out(args, tables, scenario, made_with, build_run_sections(run, sentence))
     return 0
-
-
-def _lonely_columns(pieces: pd.DataFrame) -> list[str]:
-    """Columns that say nothing on a screen: the design where there is one, and minutes beside days."""
-    return ["elapsed_min", *(["design"] if pieces["design"].nunique() == 1 else [])]
 
 
 def print_plan(console: Console, plan: pd.DataFrame) -> None:
@@ -85,6 +80,6 @@ def print_plan(console: Console, plan: pd.DataFrame) -> None:
         grid.add_column(overflow="fold", max_width=console.width // 3, style="yellow")
         for row in rows.to_dict("records"):
             time, text, caution = say_plan_row({str(key): value for key, value in row.items()})
-            grid.add_row(Text(f"  {time}"), Text(text), Text(f"! {caution}" if caution else ""))
+            grid.add_row(Text(f"  {time}"), Text(bind(text)), Text(f"! {caution}" if caution else ""))
         show(console, grid)
     say(console, "")

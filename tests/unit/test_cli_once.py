@@ -116,12 +116,12 @@ def test_every_table_is_written_and_what_was_written_is_said(shopsim: Command, t
 
 
 def test_a_long_plan_is_cut_with_a_line_that_says_how_to_see_all(shopsim: Command, trays: Path) -> None:
-    code, out, _ = shopsim("once", trays, "--likely", "--set", "run.orders=60")
+    code, out, _ = shopsim("once", trays, "--likely", "--set", "run.orders=80")
     assert code == 0
     said = " ".join(out.split())
     assert "... and 20 more rows: --out DIR writes all of them, --json prints them." in said
     assert "more days: --out DIR writes all of them, --json prints them." in said
-    assert len(json.loads(shopsim("once", trays, "--likely", "--set", "run.orders=60", "--json")[1])["pieces"]) == 60
+    assert len(json.loads(shopsim("once", trays, "--likely", "--set", "run.orders=80", "--json")[1])["pieces"]) == 80
 
 
 def test_out_refuses_a_file_before_anything_runs(shopsim: Command, trays: Path) -> None:

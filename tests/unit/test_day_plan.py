@@ -51,8 +51,8 @@ def test_glue_ups_list_when_each_begins_and_what_each_takes(run_shop: RunShop) -
     plan = plan_days(run_shop('{ name = "cut", work = "20 min" }, { ' + GLUE + " }", shop=CLAMPS, run="orders = 2"))
     assert lines(plan, "operation", "pieces", "begin_at", "clamps")[:3] == [
         "Mon 08:00-08:50 work | cut | 1-2 |  | ",
-        "Mon 08:20-09:00 glue up | glue | 1-2 | 08:20, 08:50 | 2 bar clamp each",
-        "Mon 08:30-08:00 stays in clamps overnight | glue | 1-2 |  | 4 bar clamp",
+        "Mon 08:20-09:00 glue up | glue | 1-2 | 08:20, 08:50 | 2 bar clamps each",
+        "Mon 08:30-08:00 stays in clamps overnight | glue | 1-2 |  | 4 bar clamps",
     ]
 
 
@@ -74,8 +74,8 @@ def test_what_stays_in_clamps_overnight_is_listed_until_its_own_time(run_shop: R
     assert [
         f"{row.operation} {row.pieces} until {row.until:%a %H:%M}, {row.clamps}" for row in overnight.itertuples()
     ] == [
-        "glue frames 1-2 until Tue 10:20, 2 bar clamp",
-        "glue panels 1-2 until Wed 08:00, 2 bar clamp",
+        "glue frames 1-2 until Tue 10:20, 2 bar clamps",
+        "glue panels 1-2 until Wed 08:00, 2 bar clamps",
     ]
 
 
@@ -84,7 +84,7 @@ def test_taking_clamps_off_is_work_of_its_own(run_shop: RunShop) -> None:
     plan = plan_days(run_shop("{ " + GLUE + ', unclamp = "6 min" }', shop=CLAMPS))
     off = plan[plan["do"] == "take clamps off"]
     assert lines(off, "operation", "hands_on_min", "clamps", "station") == [
-        "Tue 08:00-08:06 take clamps off | glue | 6.0 | 2 bar clamp | "
+        "Tue 08:00-08:06 take clamps off | glue | 6.0 | 2 bar clamps | "
     ]
 
 

@@ -25,6 +25,8 @@ from shopsim.plurals import say_more, say_number_of, several
         ("bar clamps", "bar clamps"),
         ("coat-rack", "coat-racks"),
         ("model 3", "model 3"),
+        ("short", "short"),
+        ("sash clamp from the auction", "sash clamps from the auction"),
         ("staff", "staffs"),
     ],
 )
