@@ -49,8 +49,8 @@ TRIED = (
     (
         *(f"tests/unit/test_{name}.py" for name in (
             "study_use", "luck", "even_luck", "learning_from_logs", "beliefs", "day_plan", "answers_holdups", "answers_delivery",
-            "what_moves",
         )),
+        "tests/studies/test_what_moves.py",
         "tests/properties",
         *(f"tests/published/test_{name}.py" for name in (
             "calendar", "clamp_answers", "duration_laws", "facts_of_the_trade", "graham", "job_shops", "johnson",
