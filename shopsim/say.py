@@ -59,6 +59,29 @@ def say_share(share: float) -> str:
     return f"{min(nearest, 99) if share < 1 - _NOISE else nearest} %"
 
 
+def say_number(value: float, places: int = 0) -> str:
+    """A number to so many places, thousands apart: ``1,234.5``; never a minus before nothing, and "" for no number."""
+    if math.isnan(value):
+        return ""
+    return f"{round(value, places) + 0.0:,.{places}f}"
+
+
+def say_plain(value: float) -> str:
+    """A number as somebody wrote it, without what it does not need: ``0.25``, ``7``."""
+    return f"{value:g}"
+
+
+def say_learned(value: float, unit: str) -> str:
+    """What logs teach, as far as its unit bears: shares in percent, hours to a tenth, whole days, minutes by their size."""
+    if unit == "share":
+        return say_share(value)
+    if unit == "h":
+        return say_number(value, 1)
+    if unit in ("day", "days"):
+        return say_number(value)
+    return say_number(value, 2 if value < 10 else 1)
+
+
 #: What is said of a difference that no run showed.
 IN_NO_RUN = "0.0 in every run"
 
@@ -72,7 +95,7 @@ def say_range(value: float, low: float, high: float, unseen: bool = False, place
         return ""
     if unseen and low != high:
         return IN_NO_RUN
-    said = [f"{round(number, places) + 0.0:.{places}f}" for number in (value, low, high)]
+    said = [say_number(number, places) for number in (value, low, high)]
     return said[0] if low == high else f"{said[0]} ({said[1]} to {said[2]})"
 
 

@@ -25,7 +25,7 @@ from shopsim.answers.words import GENERAL, LATE, LISTING
 from shopsim.columns import estimate_keys, find_table
 from shopsim.plurals import say_more
 from shopsim.questions import find_kind
-from shopsim.say import say_cell, say_chance, say_heading, say_range, say_share
+from shopsim.say import say_cell, say_chance, say_heading, say_learned, say_number, say_range, say_share
 
 #: Batch sizes whose lead times a screen shows.
 MOST_SIZES = 4
@@ -132,7 +132,7 @@ def _lead_times(table: pd.DataFrame) -> pd.DataFrame:
     for name, rows in table.groupby("batch", sort=False):
         cells.setdefault("order", [str(order) for order in rows["order"]])
         days = rows[["lead_days_p10", "lead_days_p50", "lead_days_p90"]]
-        cells[str(name)] = [" / ".join(f"{value:.0f}" for value in row) for row in days.itertuples(index=False)]
+        cells[str(name)] = [" / ".join(say_number(value) for value in row) for row in days.itertuples(index=False)]
     return pd.DataFrame(cells).astype("str")
 
 
@@ -152,7 +152,7 @@ def _time_of_piece(table: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(
         {
             "part": [name for name, _, _ in rows],
-            "days": [f"{days:.2f}" for _, days, _ in rows],
+            "days": [say_number(days, 2) for _, days, _ in rows],
             "share": [say_share(share) for _, _, share in rows],
         }
     ).astype("str")
@@ -204,14 +204,7 @@ def lesson_screen(answer: Answer) -> pd.DataFrame:
 def _say_span(row: Mapping[Any, Any], when: str) -> str:
     """A value with its 80 % interval: ``12.4 (10.1 to 16.0)``."""
     values = [float(row[when]), float(row[f"{when}_low"]), float(row[f"{when}_high"])]
-    if row["unit"] == "share":
-        said = [say_share(value) for value in values]
-    elif row["unit"] == "h":
-        said = [f"{value:.1f}" for value in values]
-    elif row["unit"] in ("day", "days"):
-        said = [f"{value:.0f}" for value in values]
-    else:
-        said = [f"{value:.2f}" if value < 10 else f"{value:.1f}" for value in values]
+    said = [say_learned(value, str(row["unit"])) for value in values]
     return said[0] if values[1] == values[2] else f"{said[0]} ({said[1]} to {said[2]})"
 
 
@@ -236,7 +229,7 @@ def _number(name: str, places: int = 0) -> Callable[[Row], str]:
 
     def text(row: Row) -> str:
         value = row.get(name)
-        return "" if value is None or math.isnan(value) else f"{value:,.{places}f}"
+        return "" if value is None else say_number(value, places)
 
     return text
 

@@ -11,7 +11,7 @@ from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS
 from shopsim.answers.growth import ALL_KINDS, SET_MARK
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_last, say_tolerance
 from shopsim.plurals import say_more, several
-from shopsim.say import say_range
+from shopsim.say import say_number, say_range
 from shopsim.study.intervals import Interval
 
 Row = Mapping[str, Any]
@@ -55,7 +55,7 @@ def find_verdict(rows: Sequence[Row]) -> str:
 
 def say_asked(row: Mapping[Any, Any]) -> str:
     """What the clamps that a maker thinks of would save."""
-    price = "" if math.isnan(row["cost"]) else f", for {row['cost']:,.0f},"
+    price = "" if math.isnan(row["cost"]) else f", for {say_number(row['cost'])},"
     average, last = read_interval(row, "average_saved_days"), read_interval(row, "last_saved_days")
     return (
         f"With {row['what']}{price} the average order ships {_say_change(average)}, the last one {_say_change(last)} "
@@ -75,7 +75,7 @@ def _say_change(saved: Interval) -> str:
     sign, word = (1, "sooner") if saved.value >= 0 else (-1, "later")
     low, high = sorted((sign * saved.low, sign * saved.high))
     maybe = ", which may be nothing" if low <= 0 <= high else ""
-    return f"{abs(saved.value):.1f} days {word}{maybe} ({low:.1f} to {high:.1f})"
+    return f"{say_number(abs(saved.value), 1)} days {word}{maybe} ({say_number(low, 1)} to {say_number(high, 1)})"
 
 
 def say_free_change(row: Row, today: str, verdict: str) -> str:
@@ -123,11 +123,9 @@ def _say_paying(rows: Sequence[Row]) -> list[str]:
     money = best["cost"]
     lead = f"{say_added(best['added'], best['kind'])} {'pays' if best['added'] == 1 else 'pay'}"
     average = read_interval(best, "average_saved_days")
-    text = (
-        f"{lead}: {'' if math.isnan(money) else f'for {money:,.0f} '}the average order ships {say_gain(average)} sooner"
-    )
+    text = f"{lead}: {'' if math.isnan(money) else f'for {say_number(money)} '}the average order ships {say_gain(average)} sooner"
     if not math.isnan(best["cost_a_day"]):
-        text += f" ({best['cost_a_day']:,.0f} for each day saved)"
+        text += f" ({say_number(best['cost_a_day'])} for each day saved)"
     said = [f"{text}, {say_last(read_interval(best, 'last_saved_days'))}.", *_say_beyond(best, rows)]
     for row in others:
         average, last = read_interval(row, "average_saved_days"), read_interval(row, "last_saved_days")
@@ -189,7 +187,7 @@ def _say_not(rows: Sequence[Row]) -> str:
     if saved.value < 0:
         return f"even with {what} the average order ships {say_gain(saved)} later."
     verb = "saves" if best["added"] == 1 else "save"
-    return f"{what} {verb} {say_gain(saved)} and would have to save {best['days_to_pay']:.1f}."
+    return f"{what} {verb} {say_gain(saved)} and would have to save {say_number(best['days_to_pay'], 1)}."
 
 
 def _say_unsure(rows: Sequence[Row]) -> str:
@@ -201,7 +199,7 @@ def _say_unsure(rows: Sequence[Row]) -> str:
     what = f"{say_added(best['added'], best['kind'])}{_say_price(best)}"
     return (
         f"{what} {'saves' if best['added'] == 1 else 'save'} {_say_signed(saved)}{sure} and would "
-        f"have to save {best['days_to_pay']:.1f}."
+        f"have to save {say_number(best['days_to_pay'], 1)}."
     )
 
 
@@ -250,7 +248,7 @@ def _is_set(row: Row) -> bool:
 
 
 def _say_price(row: Row) -> str:
-    return "" if math.isnan(row["cost"]) else f" ({row['cost']:,.0f})"
+    return "" if math.isnan(row["cost"]) else f" ({say_number(row['cost'])})"
 
 
 def say_added(n: int, kind: str) -> str:

@@ -42,6 +42,7 @@ from shopsim.answers.wording import note_unseen, say_confidence, say_count
 from shopsim.answers.worth import PAYS_DAYS, Worth
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Cancelled, InputError
+from shopsim.say import say_plain
 from shopsim.scenario.batches import rules_to_compare
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Scenario
@@ -264,7 +265,9 @@ class MoreClamps(Question[Answer]):
             "changes.",
         ]
         if self.worth.money_a_day is not None and any(g.price is None for g in self.clamps):
-            notes.append(f"Where the file gives no price, each clamp has to save {self.worth.days_a_clamp:g} day.")
+            notes.append(
+                f"Where the file gives no price, each clamp has to save {say_plain(self.worth.days_a_clamp)} day."
+            )
         if any(is_unseen(row) for row in rows):
             notes.append(note_unseen(replications, max(len(self.clamps), len(self.others), 1), CONFIDENCE))
         if any(row["is_worse"] for row in rows):

@@ -40,6 +40,7 @@ from shopsim.engine.holdups import (
 )
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
+from shopsim.say import say_number
 from shopsim.scenario.model import Scenario
 from shopsim.study.accounts import Accounts, take_accounts
 from shopsim.study.execution import Execution, RunOptions
@@ -176,7 +177,7 @@ def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replicat
     piece = scenario.lines[0].design if len(scenario.lines) == 1 else "piece"
     if sure:
         best = sure[0]
-        cost = "" if math.isnan(best["cost"]) else f" for {best['cost']:,.0f}"
+        cost = "" if math.isnan(best["cost"]) else f" for {say_number(best['cost'])}"
         said.append(
             f"Of all that was tried, {best['what']} saves most: the average {piece} ships {_say_saved(best)} "
             f"sooner{cost}."
@@ -219,7 +220,7 @@ def _say_saved(row: Mapping[str, Any]) -> str:
 
 
 def _say_bound(days: float) -> str:
-    return f"{days:.1f} days" if days >= 0.05 else "less than 0.1 days"
+    return f"{say_number(days, 1)} days" if days >= 0.05 else "less than 0.1 days"
 
 
 def _say_time(accounts: Accounts) -> str:
@@ -232,7 +233,7 @@ def _say_time(accounts: Accounts) -> str:
 
 
 def _say_part(days: float) -> str:
-    return f"{days:.1f}" if days >= 0.05 else "less than 0.1"
+    return say_number(days, 1) if days >= 0.05 else "less than 0.1"
 
 
 #: How parts of elapsed time are said; hold-ups of other kinds as they are called.

@@ -8,6 +8,7 @@ import numpy as np
 
 from shopsim.answers.alternatives import spread_points
 from shopsim.answers.wording import join_words
+from shopsim.say import say_number
 from shopsim.scenario.model import Scenario
 from shopsim.study.measures import MEASURES
 from shopsim.study.once import Run, run_once
@@ -51,10 +52,10 @@ def say_hours(written: float, values: np.ndarray, reasons: Sequence[str]) -> str
     low, _, high = spread_points(values)
     mean = float(np.mean(values))
     text = (
-        f"Hours a piece: {written:.1f} as you wrote them (likely values and set-ups), {mean:.1f} as we expect them (the "
-        f"mean of {values.size:,} runs; 10 % are below {low:.1f}, 10 % above {high:.1f})."
+        f"Hours a piece: {say_number(written, 1)} as you wrote them (likely values and set-ups), {say_number(mean, 1)} as we expect them (the "
+        f"mean of {values.size:,} runs; 10 % are below {say_number(low, 1)}, 10 % above {say_number(high, 1)})."
     )
-    if f"{written:.1f}" == f"{mean:.1f}" or not reasons:
+    if say_number(written, 1) == say_number(mean, 1) or not reasons:
         return text
     return f"{text} They differ because {join_words(reasons)}."
 
@@ -73,7 +74,7 @@ def say_expected_hours(scenario: Scenario, likely: Run, seed: int) -> str:
     n_tasks = likely.plan.worklist.n_tasks
     if n_tasks * LEAST_RUNS > MOST_TASKS:
         return (
-            f"Hours a piece: {written_hours(likely):.1f} as you wrote them (likely values and set-ups). What is expected "
+            f"Hours a piece: {say_number(written_hours(likely), 1)} as you wrote them (likely values and set-ups). What is expected "
             "of them is told with batch sizes: this run is too large to be run many times here."
         )
     runs = min(MOST_RUNS, max(LEAST_RUNS, MOST_TASKS // n_tasks))

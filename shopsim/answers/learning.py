@@ -23,6 +23,7 @@ from shopsim.answers.terms import WINDOW, check_chance
 from shopsim.answers.wording import join_words, say_count
 from shopsim.errors import DoubtfulLog, InputError
 from shopsim.laws import Z90
+from shopsim.say import say_level, say_number
 from shopsim.scenario.logs import ShippedRow
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
 from shopsim.study.beliefs import believe_bias, believe_days, believe_pace, believe_times
@@ -291,7 +292,7 @@ def _say(
     before, after = windows
     was, now = before.last - before.first, after.last - after.first
     first, last = _window_dates(study, after)
-    asked = f"{confidence * 100:g} %"
+    asked = say_level(confidence)
     if now == was and (before.first, before.last) == (after.first, after.last):
         change = f"the {asked} window of the last order stays at {say_count(was, 'day')}"
     else:
@@ -302,7 +303,7 @@ def _say(
     text = f"With {join_words(taken)}, {change}: it ships from {first} to {last}."
     if logs.times:
         middle, low, high = _ratio(*believe_bias(known))
-        text += f" Your work takes about {middle:.2f} times what you guess ({low:.2f} to {high:.2f})."
+        text += f" Your work takes about {say_number(middle, 2)} times what you guess ({say_number(low, 2)} to {say_number(high, 2)})."
     if flags:
         count = say_count(len(flags), "operation")
         text += f" The times of {count} contradict what is stated of {'it' if len(flags) == 1 else 'them'}; see below."

@@ -16,7 +16,7 @@ from shopsim.answers.order_counts import BY_PLACE
 from shopsim.answers.order_mix import closing_day
 from shopsim.answers.wording import join_words, say_count
 from shopsim.plurals import several
-from shopsim.say import say_day
+from shopsim.say import say_day, say_number
 from shopsim.scenario.batches import own_batches
 from shopsim.scenario.model import Scenario
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
@@ -226,7 +226,7 @@ def _say_hours(scenario: Scenario) -> str:
     if week == "always":
         return "on the workshop running around the clock"
     hours = sum(end - start for day in week for start, end in day) / MINUTES_PER_HOUR
-    shown = f"{hours:.0f}" if abs(hours - round(hours)) < 0.05 else f"{hours:.1f}"
+    shown = say_number(hours) if abs(hours - round(hours)) < 0.05 else say_number(hours, 1)
     return f"on {shown} hour{'' if shown == '1' else 's'} a week in the workshop"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shopsim.errors import InputError
+from shopsim.say import say_plain
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.plain import scenario_data
 from shopsim.units import DAY_NAMES, MINUTES_PER_DAY, MINUTES_PER_HOUR, format_stretches
@@ -36,7 +37,7 @@ def change_week(scenario: Scenario, hours: float) -> dict[str, Any]:
     if abs(hours - now) < 1e-6:
         return {}
     if not now or not 0 < hours <= 168:
-        raise InputError(f"{hours:g} hours a week cannot be worked · choose between 0 and 168")
+        raise InputError(f"{say_plain(hours)} hours a week cannot be worked · choose between 0 and 168")
     factor = hours / now
     data = scenario_data(scenario)["shop"]
     week = scenario.shop.open

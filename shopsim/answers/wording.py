@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from shopsim.plurals import say_number_of
-from shopsim.say import IN_NO_RUN, say_level, say_range
+from shopsim.say import IN_NO_RUN, say_level, say_number, say_plain, say_range
 from shopsim.study.intervals import Interval, most_share
 from shopsim.units import MINUTES_PER_HOUR
 
@@ -48,7 +48,7 @@ def say_tolerance(matters: float, hours: bool = False) -> str:
     """The smallest difference that mattered to a search: ``0.25 days``, ``7 days``; of hours, ``3 minutes``."""
     if hours:
         return say_count(math.ceil(round(matters * MINUTES_PER_HOUR, 6)), "minute")
-    return f"{matters:g} {'day' if matters == 1 else 'days'}"
+    return f"{say_plain(matters)} {'day' if matters == 1 else 'days'}"
 
 
 def note_unseen(replications: int, comparisons: int, confidence: float) -> str:
@@ -56,7 +56,7 @@ def note_unseen(replications: int, comparisons: int, confidence: float) -> str:
     most = most_share(0, replications, 1 - (1 - confidence) / comparisons)
     return (
         f'"{IN_NO_RUN}": nothing changed in any of {say_count(replications, "replication")}, so that it does in at most '
-        f"{math.ceil(most * 1000) / 10:g} % of runs ({say_confidence(confidence)}); what that may come to in days stands "
+        f"{say_plain(math.ceil(most * 1000) / 10)} % of runs ({say_confidence(confidence)}); what that may come to in days stands "
         "in the table as a file."
     )
 
@@ -81,10 +81,10 @@ def say_hours_gain(saved: Interval) -> str:
         minutes = MINUTES_PER_HOUR * abs(saved.value)
         if round(minutes) == 0:
             return "less than a minute"
-        shown = f"{minutes:.0f} {'minute' if round(minutes) == 1 else 'minutes'}"
+        shown = f"{say_number(minutes)} {'minute' if round(minutes) == 1 else 'minutes'}"
         if exact:
             return f"about {shown}"
-        return f"about {shown} ({low * MINUTES_PER_HOUR:.0f} to {high * MINUTES_PER_HOUR:.0f})"
+        return f"about {shown} ({say_number(low * MINUTES_PER_HOUR)} to {say_number(high * MINUTES_PER_HOUR)})"
     if exact:
-        return f"about {abs(saved.value):.1f} hours"
-    return f"about {abs(saved.value):.1f} hours ({low:.1f} to {high:.1f})"
+        return f"about {say_number(abs(saved.value), 1)} hours"
+    return f"about {say_number(abs(saved.value), 1)} hours ({say_number(low, 1)} to {say_number(high, 1)})"

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from shopsim.errors import InputError
+from shopsim.say import say_number, say_plain
 
 #: A clamp pays while it saves at least so many days of the average ship day (own judgement).
 PAYS_DAYS = 0.10
@@ -40,5 +41,5 @@ class Worth:
     def say(self) -> str:
         """The threshold in words, after "a step pays while it saves at least"."""
         if self.money_a_day is None:
-            return f"{self.days_a_clamp:g} day of the average for each clamp"
-        return f"a day of the average for each {self.money_a_day:,.0f} that it costs"
+            return f"{say_plain(self.days_a_clamp)} day of the average for each clamp"
+        return f"a day of the average for each {say_number(self.money_a_day)} that it costs"

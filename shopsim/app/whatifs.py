@@ -21,6 +21,7 @@ from shopsim.app.state import change_draft, remember, remembered
 from shopsim.app.texts import escape_markdown
 from shopsim.errors import InputError, ScenarioError
 from shopsim.priority import PRIORITY_RULES, describe_rules
+from shopsim.say import say_plain
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.scenario.batches import find_room, ordered_of_lines, own_batches, pieces_of_lines
 from shopsim.scenario.values import OrderBook
@@ -149,7 +150,7 @@ def _draw_hours(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]
     if not today:
         return {}
     value = st.number_input(
-        f"Hours a week (today {today:g})", 0.5, 168.0, float(values.get("hours", today)), 1.0, format="%.4g",
+        f"Hours a week (today {say_plain(today)})", 0.5, 168.0, float(values.get("hours", today)), 1.0, format="%.4g",
         key=_key("hours", today), width=_WIDE,
         help="Every open day gets longer or shorter in proportion, for everybody who works then.",
     )  # fmt: skip
@@ -215,7 +216,7 @@ def _collect(scenario: Scenario, asked: Mapping[str, Any], apart: Sequence[str])
         said.append(f"batches of {batch}")
     if "hours" in asked:
         changes |= change_week(scenario, asked["hours"])
-        said.append(f"{asked['hours']:g} hours a week")
+        said.append(f"{say_plain(asked['hours'])} hours a week")
     if "priority" in asked:
         changes["run.priority"] = asked["priority"]
         said.append(f"what comes first: {asked['priority']}")

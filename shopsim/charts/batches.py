@@ -6,6 +6,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from shopsim.charts.looks import DASHES, MARKERS, escape_text, fade, find_theme, finish, new_figure, whole_ticks
+from shopsim.say import say_number
 
 #: Positions up to which every one has its marker.
 MOST_MARKERS = 40
@@ -50,7 +51,7 @@ def build_lead_times(positions: pd.DataFrame, theme: str = "light") -> go.Figure
             line={"width": 2.5, "color": colour, "dash": DASHES[number]},
             marker={"size": 8, "color": colour, "symbol": MARKERS[number]},
             hovertext=[
-                f"{escape_text(name)}<br>order {at}: {mid:.0f} days ({least:.0f} to {most:.0f})"
+                f"{escape_text(name)}<br>order {at}: {say_number(mid)} days ({say_number(least)} to {say_number(most)})"
                 for at, least, mid, most in zip(place, low, middle, high, strict=True)
             ],
             hoverinfo="text",

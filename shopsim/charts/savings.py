@@ -22,7 +22,7 @@ from shopsim.charts.looks import (
 )
 from shopsim.columns import estimate_keys
 from shopsim.plurals import say_more
-from shopsim.say import say_range
+from shopsim.say import say_number, say_range
 
 #: Height of one kind's panel, the room above it for two lines with its name, and a line more, in pixels.
 PANEL_PX, PANEL_HEAD_PX, FIRST_HEAD_PX, LINE_PX = 150, 66, 38, 19
@@ -221,7 +221,7 @@ def _say_step(row: Mapping[Any, Any], measure: str) -> str:
     said = f"{row['added']} more: days saved {say_range(saved, low, high, bool(row[f'{measure}_saved_days_unseen']))}"
     price = _number(row["cost"])
     if not math.isnan(price):
-        said += f"<br>price {price:,.0f}"
+        said += f"<br>price {say_number(price)}"
     if row["remark"]:
         said += f"<br>{escape_text(str(row['remark']))}"
     return f"{said}<br>{'pays' if row['pays'] else 'not sure whether it pays' if row['may_pay'] else 'does not pay'}"
@@ -289,4 +289,4 @@ def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
 
 def _say_cost(cost: object) -> str:
     value = _number(cost)
-    return "" if math.isnan(value) else f"<br>costs {value:,.0f}"
+    return "" if math.isnan(value) else f"<br>costs {say_number(value)}"

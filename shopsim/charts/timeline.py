@@ -12,6 +12,7 @@ import plotly.graph_objects as go
 
 from shopsim.charts.looks import Theme, bar_look, escape_text, find_theme, finish, mark_for, name_rows, new_figure
 from shopsim.charts.shading import shade_closed
+from shopsim.say import say_number
 
 Rows = Literal["piece", "batch", "worker", "station"]
 
@@ -174,5 +175,5 @@ def _say_bar(row: Mapping[Any, Any]) -> str:
         said.append(", ".join(whose))
     since, until = row["since"], row["until"]
     hours = (until - since).total_seconds() / 3600
-    said.append(f"{since:%a %d %b %H:%M} to {until:%a %d %b %H:%M}, {hours:.1f} h")
+    said.append(f"{since:%a %d %b %H:%M} to {until:%a %d %b %H:%M}, {say_number(hours, 1)} h")
     return "<br>".join(said)

@@ -20,6 +20,7 @@ from shopsim.charts.looks import (
     whole_ticks,
 )
 from shopsim.charts.shading import shade_closed
+from shopsim.say import say_number
 
 When = Literal["open hours", "whole run"]
 
@@ -81,7 +82,7 @@ def build_use(use: pd.DataFrame, theme: str = "light", when: When = "open hours"
             marker=bar_look(look, mark_for(state)),
             name=state,
             hovertext=[
-                f"{escape_text(name)}: {state}<br>{hours:,.1f} h, {share * 100:.1f} % of {whole}"
+                f"{escape_text(name)}: {state}<br>{say_number(hours, 1)} h, {say_number(share * 100, 1)} % of {whole}"
                 for name, hours, share in zip(rows["name"], rows[hours_column], rows[share_column], strict=True)
             ],
             hoverinfo="text",

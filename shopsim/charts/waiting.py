@@ -6,6 +6,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from shopsim.charts.looks import MARKS, bar_look, escape_text, find_theme, finish, mark_for, new_figure
+from shopsim.say import say_number
 from shopsim.units import MINUTES_PER_DAY
 
 #: Bars that still can be read; with more pieces than that their batches are drawn.
@@ -49,7 +50,7 @@ def build_waiting(holdups: pd.DataFrame, by: str = "piece", theme: str = "light"
         days = days.dropna()
         details = {
             key: ", ".join(
-                f"{escape_text(detail)} {minutes / MINUTES_PER_DAY / members[key]:.1f} d"
+                f"{escape_text(detail)} {say_number(minutes / MINUTES_PER_DAY / members[key], 1)} d"
                 for detail, minutes in group.groupby("detail")["minutes"].sum().sort_values(ascending=False).items()
                 if detail
             )
@@ -63,7 +64,7 @@ def build_waiting(holdups: pd.DataFrame, by: str = "piece", theme: str = "light"
             marker=bar_look(look, mark_for(part)),
             name=part,
             hovertext=[
-                f"{by} {key}: {part}<br>{value:.2f} days" + (f"<br>{details[key]}" if details[key] else "")
+                f"{by} {key}: {part}<br>{say_number(value, 2)} days" + (f"<br>{details[key]}" if details[key] else "")
                 for key, value in days.items()
             ],
             hoverinfo="text",

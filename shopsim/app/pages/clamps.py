@@ -14,6 +14,7 @@ from shopsim.app.finer import draw_finer
 from shopsim.app.results import draw_answer, draw_waiting
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
+from shopsim.say import say_plain
 from shopsim.screens import screen_table
 
 
@@ -40,7 +41,7 @@ def show() -> None:
 def _draw_worth(priced: bool) -> tuple[float, float | None]:
     """When a clamp pays: by days saved, or by what a day is worth where the file has prices."""
     days = st.number_input(
-        f"A clamp pays if it saves, days (usually {PAYS_DAYS:g})", 0.01, 100.0,
+        f"A clamp pays if it saves, days (usually {say_plain(PAYS_DAYS)})", 0.01, 100.0,
         float(remembered("clamp pays", PAYS_DAYS)), 0.05, key="clamp pays", width=240,
         help="Days of the average order, for each clamp.",
     )  # fmt: skip

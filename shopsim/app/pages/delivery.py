@@ -20,6 +20,7 @@ from shopsim.app.results import draw_answer, draw_next_pages, draw_waiting
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.errors import InputError
+from shopsim.say import say_level
 from shopsim.scenario import Scenario
 from shopsim.scenario.values import OrderBook
 from shopsim.screens import screen_table
@@ -56,7 +57,7 @@ def show() -> None:
     answer: Answer = job.result
     draw_answer("delivery", job, answer, scenario)
     draw_words(scenario, answer, whatif.said)
-    said = (*whatif.said, f"{confidence * 100:g} % windows", f"promises kept in {kept * 100:g} %")
+    said = (*whatif.said, f"{say_level(confidence)} windows", f"promises kept in {say_level(kept)}")
     draw_beside("delivery", answer.title, said, answer.sentence, screen_table(answer))
     draw_next_pages(answer.key)
 
