@@ -41,7 +41,7 @@ def find_unopened_batches(look: Look) -> Iterator[Finding]:
         return
     waiting = Waiting()
     for line, (_, design, cells) in enumerate(lines):
-        if any(_is_stuck_alone(design, chosen) for counts in cells.values() for chosen in counts):
+        if any(_is_stuck_alone(design, chosen) for chosen in {one for counts in cells.values() for one in counts}):
             return
         waiting.add_line(line, design, cells)
     stuck = waiting.find_stuck(room)
