@@ -126,6 +126,29 @@ def refit_plan(plan: SimulationPlan, scenario: Scenario, rule: Rule | None = Non
     return _lay_out(scenario, refit_worklist(plan.worklist, scenario), plan.luck, rule)
 
 
+def refit_tasks(plan: SimulationPlan, scenario: Scenario, rule: Rule | None = None) -> SimulationPlan | None:
+    """What ``build_plan`` gives, from a plan of the same tasks, which it shares, with luck of its own; None where tasks differ.
+
+    Tasks are the same also where hours, days lost, what varies how far, and what was learned differ.
+    """
+    old = plan.scenario
+    kept = ("stations", "racks", "clamps")
+    here, there = _without_counts(scenario.shop), _without_counts(old.shop)
+    alike = (
+        _without_order(scenario) == _without_order(old)
+        and all(getattr(here, key) == getattr(there, key) for key in kept)
+        and all(
+            getattr(scenario, key) == getattr(old, key)
+            for key in Scenario.model_fields
+            if key not in ("title", "shop", "run", "luck", "learned")
+        )
+    )
+    if not alike:
+        return None
+    work = refit_worklist(plan.worklist, scenario)
+    return _lay_out(scenario, work, LuckPlan(work), rule)
+
+
 def _has_same_work(one: Scenario, other: Scenario) -> bool:
     """Whether two scenarios have the same tasks, with the same luck."""
     return (
@@ -319,4 +342,4 @@ def _unclampers(scenario: Scenario, work: Worklist) -> np.ndarray:
     return _whole(sorted(range(len(skills)), key=lambda worker: (skills[worker], worker)))
 
 
-__all__ = ["Ragged", "SimulationPlan", "build_plan", "refit_plan"]
+__all__ = ["Ragged", "SimulationPlan", "build_plan", "refit_plan", "refit_tasks"]

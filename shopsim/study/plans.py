@@ -7,7 +7,7 @@ from collections.abc import Callable, Hashable
 from typing import NamedTuple
 
 from shopsim.engine.even_luck import EvenLuck
-from shopsim.engine.plan import SimulationPlan, build_plan, refit_plan
+from shopsim.engine.plan import SimulationPlan, build_plan, refit_plan, refit_tasks
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.measures import Measurer
@@ -24,7 +24,7 @@ class ReadyPlan(NamedTuple):
 
 
 class PlanStore:
-    """The plans that were asked for last, for one thread. A plan of the same work as one that is there shares its tasks and luck.
+    """The plans that were asked for last, for one thread. A plan of the same work as one that is there shares its tasks and luck, one of the same tasks its tasks.
 
     ``most_tasks``: tasks in all of them together, though the last plan always stays; ``most_plans``: how many, None for any number.
     """
@@ -49,10 +49,11 @@ class PlanStore:
         return ready
 
     def _make(self, scenario: Scenario, rule: Rule | None) -> SimulationPlan:
-        for other in reversed(self._ready.values()):
-            plan = refit_plan(other.plan, scenario, rule)
-            if plan is not None:
-                return plan
+        for refit in (refit_plan, refit_tasks):  # what shares the luck too is the quicker one
+            for other in reversed(self._ready.values()):
+                plan = refit(other.plan, scenario, rule)
+                if plan is not None:
+                    return plan
         return build_plan(scenario, rule)
 
     def _is_full(self) -> bool:

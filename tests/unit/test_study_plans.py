@@ -13,7 +13,7 @@ from shopsim import load_scenario
 from shopsim.answers import decide
 from shopsim.engine.hours import Calendar
 from shopsim.engine.luck import draw_luck
-from shopsim.engine.plan import SimulationPlan, build_plan, refit_plan
+from shopsim.engine.plan import SimulationPlan, build_plan, refit_plan, refit_tasks
 from shopsim.engine.ragged import Ragged
 from shopsim.engine.run import run
 from shopsim.scenario import Scenario, change_scenario
@@ -100,6 +100,38 @@ def test_a_plan_of_the_same_work_is_the_plan_built_anew(name: str, changes: dict
 def test_a_plan_of_other_work_or_luck_is_never_shared(changes: dict[str, Any]) -> None:
     scenario = load_scenario("scenarios/counter-stools.toml")
     assert refit_plan(build_plan(scenario), change_scenario(scenario, changes)) is None
+
+
+LUCK_ALONE = (
+    {"luck.bias": 1.5},
+    {"shop.lost_days": "9 %"},
+    {"shop.open": {"mon-sat": "09:00-12:00"}},
+    {"shop.closed": ["2027-01-20"]},
+)
+
+
+@pytest.mark.parametrize("changes", [*LUCK_ALONE, *ALIKE], ids=lambda changes: next(iter(changes)))
+def test_a_plan_of_the_same_tasks_with_luck_of_its_own_is_the_plan_built_anew(changes: dict[str, Any]) -> None:
+    scenario = load_scenario("scenarios/counter-stools.toml")
+    if "shop.workers" in changes:
+        changes = {"shop.workers": [{"name": "mate"}]}
+    other = change_scenario(scenario, changes)
+    assert (refit_plan(build_plan(scenario), other) is None) == (changes in LUCK_ALONE)
+    shared, anew = refit_tasks(build_plan(scenario), other), build_plan(other)
+    assert shared is not None
+    assert shared.worklist.task_step is not anew.worklist.task_step
+    for field, value in shown(anew).items():
+        assert shown(shared)[field] == value, field
+    for replication in (0, 5):
+        here, there = draw_luck(shared.luck, 3, replication), draw_luck(anew.luck, 3, replication)
+        assert here.work == there.work
+        assert np.array_equal(run(shared, here).done, run(anew, there).done)
+
+
+def test_other_tasks_are_never_shared() -> None:
+    scenario = load_scenario("scenarios/counter-stools.toml")
+    for changes in ({"run.batch": 3}, {"run.orders": 5}, {"design.operations[0].work": "7 min"}):
+        assert refit_tasks(build_plan(scenario), change_scenario(scenario, changes)) is None
 
 
 def test_a_store_lets_go_of_the_oldest_plan() -> None:
