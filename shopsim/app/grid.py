@@ -7,11 +7,9 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from shopsim.app.cells import list_cell, to_cell
+from shopsim.app.cells import WHOLE, list_cell, to_cell
 from shopsim.app.tables import ROW, Column, Row, Table
 
-#: Whole numbers that may also be a word or a file name, and so are typed as text.
-_WORDS_TOO = ("handful", "orders")
 #: Heights in pixels, and the rows that are shown before the grid scrolls.
 ROW_PX, HEAD_PX, MOST_SHOWN = 35, 38, 14
 
@@ -60,7 +58,7 @@ def _typed(column: Column, cells: list[Any]) -> tuple[list[Any], Any]:
             return lists, "object"
     numbers = [None if cell == "" else cell for cell in cells]
     whole = all(number is None or (isinstance(number, int) and not isinstance(number, bool)) for number in numbers)
-    if column.kind == "whole" and whole and column.key not in _WORDS_TOO:
+    if column.kind == "whole" and whole:
         return numbers, "Int64"
     if column.kind == "number" and (
         whole or all(number is None or isinstance(number, float | int) for number in numbers)
@@ -97,7 +95,7 @@ def _cell(column: Column, value: Any) -> Any:
     text = str(value).strip()
     if column.kind == "yes" and text.casefold() in ("", "yes", "no"):
         return text.casefold() == "yes"
-    if column.kind in ("whole", "number") and text.isascii() and text.isdigit() and len(text) < 13:
+    if column.kind in (*WHOLE, "number") and text.isascii() and text.isdigit() and len(text) < 13:
         return int(text)
     return text
 

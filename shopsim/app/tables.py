@@ -6,10 +6,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from shopsim.app.cells import AT_ONCE, Cell, Kind, from_cell, to_cell
-from shopsim.scenario import CAUTIONS, NONE_NEEDED, ClampKind, Line, Material, Operation, Rack, Station, Worker
+from pydantic.fields import FieldInfo
+
+from shopsim.app.cells import Cell, Kind, choices_of, from_cell, kind_of, to_cell
+from shopsim.scenario import ClampKind, Line, Material, Operation, Rack, Station, Worker, cell_texts
+from shopsim.scenario.cell_texts import CELL_TEXTS
+from shopsim.scenario.fields import marks_of
 from shopsim.scenario.list_edits import RowEdit
-from shopsim.scenario.record import Record
+from shopsim.scenario.record import Group, Record
 
 #: The column that holds the number of the row in the file a row came from, -1 for a new one; never shown.
 ROW = "_row"
@@ -46,121 +50,105 @@ class Table:
         return [column.key for column in self.columns]
 
 
+def columns_of(record: type[Record], things: Mapping[str, Iterable[str]] | None = None) -> tuple[Column, ...]:
+    """A column for each field of a record, in the order of its groups: all that it has stands with the field.
+
+    ``things``: names in the file, by the kind of thing, for fields that call things by their names.
+    """
+    fields = record.model_fields
+    marked = {key: _group_of(field) for key, field in fields.items()}
+    groups = list(dict.fromkeys(group for group in marked.values() if group))
+    last = FINE if groups else ""
+    columns = [
+        Column(
+            key,
+            field.title or key.replace("_", " ").capitalize(),
+            kind_of(field),
+            _example(field),
+            "" if key == "name" else marked[key] or last,
+            choices_of(field, things or {}),
+        )
+        for key, field in fields.items()
+    ]
+    order = ["", *groups, last]
+    return explain(record, sorted(columns, key=lambda column: order.index(column.group)))
+
+
+def _group_of(field: FieldInfo) -> str:
+    return next((mark.title for mark in marks_of(field) if isinstance(mark, Group)), "")
+
+
+def _example(field: FieldInfo) -> str:
+    kind = kind_of(field)
+    if kind in ("whole", "number", "choice", "yes", "maybe", cell_texts.CAUTIONS.kind):
+        return ""
+    return " or ".join(str(to_cell(kind, example)) for example in field.examples or ())
+
+
 def explain(record: type[Record], columns: Iterable[Column]) -> tuple[Column, ...]:
     """The columns with the help that the record's fields have, and with what holds where nothing is said."""
     made = []
     for column in columns:
         field_there = record.model_fields[column.key]
         help_text = column.help or str(field_there.description or "")
+        written = CELL_TEXTS.get(column.kind)
+        hint = f" {written.hint}" if written is not None and written.hint else ""
         example = f' Like "{column.example}".' if column.example else ""
         default = field_there.default
         says = column.kind in ("whole", "number", "choice") and isinstance(default, str | int | float)
         made.append(
-            replace(column, help=help_text.replace("`", "") + example, usual=str(default) if says else column.usual)
+            replace(
+                column,
+                help=help_text.replace("`", "") + hint + example,
+                usual=str(default) if says else column.usual,
+            )
         )
     return tuple(made)
 
 
 def worker_table() -> Table:
     """Who works in the shop."""
-    columns = (
-        Column("name", "Name"),
-        Column("open", "Own hours", "hours", "sat 09:00-12:00; tue 18:00-21:30"),
-        Column("closed", "Days away", "days", "2027-03-01, 2027-04-05..2027-04-09"),
-        Column("can", "Can do", "names", "sand, first coat"),
-    )
     note = "Nobody is listed, so one person, the maker, is taken to work whenever the shop is open."
-    return Table("worker", explain(Worker, columns), {"name": "helper"}, note)
+    return Table("worker", columns_of(Worker), {"name": "helper"}, note)
 
 
 def station_table() -> Table:
     """Machines and benches."""
-    columns = (Column("name", "Name"), Column("count", "How many", "whole"))
-    return Table("station", explain(Station, columns), {"name": "bench", "count": 1}, "No machine or bench is listed.")
+    return Table("station", columns_of(Station), {"name": "bench", "count": 1}, "No machine or bench is listed.")
 
 
 def rack_table() -> Table:
     """Places where things stand while they dry."""
-    columns = (Column("name", "Name"), Column("spots", "Spots", "whole"))
-    return Table("rack", explain(Rack, columns), {"name": "drying rack", "spots": 10}, "No rack or shelf is listed.")
+    return Table("rack", columns_of(Rack), {"name": "drying rack", "spots": 10}, "No rack or shelf is listed.")
 
 
 def clamp_table() -> Table:
     """Clamps by kind."""
-    columns = (
-        Column("name", "Name"),
-        Column("reach", "Reach", example="24 in"),
-        Column("count", "How many", "whole"),
-        Column("price", "Price of one", "number"),
-    )
     new: dict[str, Cell] = {"name": "bar clamp", "reach": "24 in", "count": 4}
-    return Table("clamp kind", explain(ClampKind, columns), new, "No clamps are listed.")
+    return Table("clamp kind", columns_of(ClampKind), new, "No clamps are listed.")
 
 
-#: Groups of the columns of operations, of which one is shown at a time beside the names.
-STEPS, GLUE, FINE = "Steps and times", "Glue and drying", "Fine points"
+#: The group of columns of fields that name none; one group is shown at a time beside the names.
+FINE = "Fine points"
 
 
 def operation_table(stations: Iterable[str], parts: Iterable[str]) -> Table:
     """The operations of a piece, with the stations and parts that can be chosen."""
-    columns = (
-        Column("name", "Operation"),
-        Column("after", "Comes after", "after", "cut joints, shape legs", STEPS,
-               help=f'Operations it comes after, with commas between; empty: the one above; "{AT_ONCE}": nothing.'),
-        Column("per", "Done per", "choice", "", STEPS, ("piece", "batch", "run", *parts)),
-        Column("station", "Station", "choice", "", STEPS, tuple(stations)),
-        Column("setup", "Set-up", "text", "5 min", STEPS),
-        Column("work", "Hands-on time", "text", "8 / 10 / 16 min", STEPS),
-        Column("basis", "Known from", "choice", "", STEPS, ("guess", "timed")),
-        Column("caution", "Cautions", "cautions", "", STEPS, (*CAUTIONS, NONE_NEEDED)),
-        Column("clamps", "Clamps", "clamps", "2 of 18 in, 1 band clamp", GLUE,
-               help="Clamps that one task takes: how many of which least reach, or of which kind."),
-        Column("in_clamps", "In clamps for", "text", "45 / 60 / 90 min", GLUE),
-        Column("unclamp", "Taking off", "text", "3 min", GLUE),
-        Column("cure", "Cures for", "text", "24 h", GLUE),
-        Column("open_time", "Glue open for", "text", "10 min", GLUE),
-        Column("wet", "Wet for", "text", "30 / 45 / 60 min", GLUE),
-        Column("dusty", "Dusty", "yes", "", GLUE),
-        Column("rest", "Rests on", "rest", "drying rack (2 spots)", GLUE),
-        Column("hands", "People", "whole", "", FINE),
-        Column("handful", "Handful", "whole", "2 or batch", FINE),
-        Column("wait_for", "Waits for", "choice", "", FINE, ("batch",)),
-        Column("work_kind", "Done by", "choice", "", FINE, ("hand", "machine")),
-        Column("learning", "Learning", "text", "95 %", FINE),
-        Column("redo", "Done again", "redo", "3 %, 20 / 30 / 60 min", FINE),
-        Column("pausable", "Can be left", "maybe", "", FINE, ("yes", "no")),
-        Column("stays", "Keeps station", "yes", "", FINE),
-    )  # fmt: skip
+    columns = columns_of(Operation, {"stations": stations, "parts": ("piece", "batch", "run", *parts)})
     new: dict[str, Cell] = {"name": "new operation", "work": "8 / 10 / 16 min"}
-    return Table("operation", explain(Operation, columns), new, "No operation is listed.", (STEPS, GLUE, FINE))
+    groups = tuple(dict.fromkeys(column.group for column in columns if column.group))
+    return Table("operation", columns, new, "No operation is listed.", groups)
 
 
 def material_table() -> Table:
     """What is bought and holds work back until it is there."""
-    columns = (
-        Column("name", "Material"),
-        Column("needed_by", "Needed by", "names", "choose boards, glue seats"),
-        Column("lead", "Delivery takes", "text", "3 / 7 / 21 d"),
-        Column("ordered", "Ordered on", "day", "2027-01-02"),
-        Column("rest", "Must lie for", "text", "3 / 5 / 10 d"),
-        Column("on_shelf", "On the shelf", "yes"),
-        Column("late", "Chance late", "text", "20 %"),
-    )
     new: dict[str, Cell] = {"name": "boards", "lead": "1 / 3 / 7 d"}
-    return Table("material", explain(Material, columns), new, "Nothing that is bought holds the work back.")
+    return Table("material", columns_of(Material), new, "Nothing that is bought holds the work back.")
 
 
 def line_table(designs: Iterable[str]) -> Table:
     """The designs of a run, each with its orders."""
-    columns = (
-        Column("design", "Design", "choice", "", "", tuple(designs)),
-        Column("orders", "Orders", "whole", "18 or orders.csv"),
-        Column("batch", "Batch", "whole"),
-        Column("round_up_to", "Round up to", "whole"),
-        Column("orders_close", "Orders close", "day", "2027-01-08"),
-        Column("start", "Start", "day", "2027-01-11"),
-    )
-    return Table("line", explain(Line, columns), {"orders": 5}, "The run has one line, above.")
+    return Table("line", columns_of(Line, {"designs": designs}), {"orders": 5}, "The run has one line, above.")
 
 
 def read_rows(table: Table, items: Iterable[Any]) -> list[Row]:

@@ -10,9 +10,12 @@ from typing import Annotated, Any, Literal, TypeVar
 from pydantic import Field, create_model
 
 from shopsim.laws import fixed
+from shopsim.scenario import cell_texts
 from shopsim.scenario import values as v
-from shopsim.scenario.record import Calls, Count, Name, Record
+from shopsim.scenario.record import Calls, Count, Group, Name, Record
 
+#: Groups in which a table shows the keys of an operation; what has no mark stands in a last one, of fine points.
+STEPS, GLUE = Group("Steps and times"), Group("Glue and drying")
 R = TypeVar("R", bound=Record)
 
 
@@ -43,45 +46,57 @@ class Operation(Record):
     """One step of a design: what is done, where, by whom, how long."""
 
     name: Name = Field(
-        description="What this step is called; each in a design has its own name.", examples=["glue side frames"]
+        title="Operation",
+        description="What this step is called; each in a design has its own name.",
+        examples=["glue side frames"],
     )
-    after: Annotated[v.Names | None, Calls("operations")] = Field(
+    after: Annotated[v.Names | None, Calls("operations"), cell_texts.AFTER, STEPS] = Field(
         None,
+        title="Comes after",
         description="Operations it comes after, [] if it may start at once; default the operation above it.",
         examples=[["cut joints", "shape legs"]],
     )
-    per: Annotated[Name, Calls("parts")] = Field(
+    per: Annotated[Name, Calls("parts"), STEPS] = Field(
         "piece",
+        title="Done per",
         description='What it is done for: "run", "batch", "piece", or the name of a part.',
         examples=["side frame"],
     )
     handful: v.Handful | None = Field(
         None,
         description='Units in one task, or "batch": the whole batch in one task; default all that one piece has.',
-        examples=[2],
+        examples=[2, "batch"],
     )
     wait_for: Literal["batch"] | None = Field(
         None,
+        title="Waits for",
         description='"batch": waits until all pieces of the batch are that far; default it waits for its own piece only.',
         examples=["batch"],
     )
-    station: Annotated[Name | None, Calls("stations")] = Field(
+    station: Annotated[Name | None, Calls("stations"), STEPS] = Field(
         None, description="Station at which it is done; default none is needed.", examples=["bench"]
     )
     hands: Annotated[int, Field(ge=0, le=1000)] = Field(
-        1, description="People needed at once; 0 = nobody.", examples=[2]
+        1, title="People", description="People needed at once; 0 = nobody.", examples=[2]
     )
-    setup: v.TimeLaw = Field(
+    setup: Annotated[v.TimeLaw, STEPS] = Field(
         fixed(0.0),
+        title="Set-up",
         description="Hands-on time paid when its station was last set for another operation; without a station, once a batch.",
         examples=["5 min"],
     )
-    work: v.TimeLaw = Field(fixed(0.0), description="Hands-on time for one unit.", examples=["6 / 8 / 14 min"])
-    work_kind: Literal["hand", "machine"] = Field(
-        "hand", description="Kind of work: machine work varies less from unit to unit.", examples=["machine"]
+    work: Annotated[v.TimeLaw, STEPS] = Field(
+        fixed(0.0), title="Hands-on time", description="Hands-on time for one unit.", examples=["6 / 8 / 14 min"]
     )
-    basis: Literal["guess", "timed"] = Field(
+    work_kind: Literal["hand", "machine"] = Field(
+        "hand",
+        title="Done by",
+        description="Kind of work: machine work varies less from unit to unit.",
+        examples=["machine"],
+    )
+    basis: Annotated[Literal["guess", "timed"], STEPS] = Field(
         "guess",
+        title="Known from",
         description="Whether `work` is guessed or was timed with a clock: how far it is to be trusted.",
         examples=["timed"],
     )
@@ -90,56 +105,70 @@ class Operation(Record):
         description="Unit time at each doubling of the units made, as a share of before (Crawford); 100 % is no learning.",
         examples=["95 %"],
     )
-    redo: Redo | None = Field(
+    redo: Annotated[Redo | None, cell_texts.REDO] = Field(
         None,
+        title="Done again",
         description="Work that a unit takes as well, with a chance; default none.",
         examples=[{"chance": "3 %", "work": "20 / 30 / 60 min"}],
     )
-    clamps: Annotated[tuple[ClampNeed, ...], v.ListIn] = Field(
+    clamps: Annotated[tuple[ClampNeed, ...], v.ListIn, cell_texts.CLAMPS, GLUE] = Field(
         (),
         max_length=100,
         description="Clamps that one task takes.",
         examples=[[{"count": 2, "reach": "18 in"}, {"count": 1, "kind": "band clamp"}]],
     )
-    in_clamps: v.TimeLaw | None = Field(
-        None, description="Clock time in clamps after the hands-on work; default none.", examples=["45 / 60 / 90 min"]
-    )
-    unclamp: v.TimeLaw | None = Field(
+    in_clamps: Annotated[v.TimeLaw | None, GLUE] = Field(
         None,
+        title="In clamps for",
+        description="Clock time in clamps after the hands-on work; default none.",
+        examples=["45 / 60 / 90 min"],
+    )
+    unclamp: Annotated[v.TimeLaw | None, GLUE] = Field(
+        None,
+        title="Taking off",
         description="Hands-on time to take the clamps off; default they come off by themselves when somebody is at work.",
         examples=["3 min"],
     )
-    cure: v.TimeLaw | None = Field(
+    cure: Annotated[v.TimeLaw | None, GLUE] = Field(
         None,
+        title="Cures for",
         description="Clock time from the end of the hands-on work until the next operation may touch it; default none.",
         examples=["24 h"],
     )
-    rest: Annotated[v.Rest | None, Calls("racks", key="rack")] = Field(
+    rest: Annotated[v.Rest | None, Calls("racks", key="rack"), GLUE] = Field(
         None,
+        title="Rests on",
         description="Rack whose spots it fills from the end of the hands-on work until it is done, one a unit or as many as said; default none.",
         examples=[{"rack": "drying rack", "spots": 2}],
     )
-    stays: bool = Field(False, description="True: it also keeps its station until it is done.", examples=[True])
+    stays: bool = Field(
+        False, title="Keeps station", description="True: it also keeps its station until it is done.", examples=[True]
+    )
     pausable: bool | None = Field(
         None,
+        title="Can be left",
         description="Whether it can be left half done at closing; default yes, unless it uses clamps or is wet.",
         examples=[False],
     )
-    open_time: v.Minutes | None = Field(
-        None, description="The glue's working time; default unknown.", examples=["10 min"]
+    open_time: Annotated[v.Minutes | None, GLUE] = Field(
+        None, title="Glue open for", description="The glue's working time; default unknown.", examples=["10 min"]
     )
-    wet: v.TimeLaw | None = Field(
+    wet: Annotated[v.TimeLaw | None, GLUE] = Field(
         None,
+        title="Wet for",
         description="Wet finish: nothing dusty starts anywhere until so long after; default it is not wet.",
         examples=["1 h"],
     )
-    dusty: bool = Field(
+    dusty: Annotated[bool, GLUE] = Field(
         False,
         description="Makes dust: does not start while a finish is wet, nor a wet finish while it lasts.",
         examples=[True],
     )
-    caution: v.Cautions = Field(
-        (), description="Cautions to print beside it, one or several.", examples=[["oily rags", "solvent fumes"]]
+    caution: Annotated[v.Cautions, STEPS] = Field(
+        (),
+        title="Cautions",
+        description="Cautions to print beside it, one or several.",
+        examples=[["oily rags", "solvent fumes"]],
     )
 
 

@@ -65,3 +65,14 @@ def field_at(where: Where) -> FieldInfo | None:
         return None
     record = record_at(where[:-1])
     return record.model_fields.get(where[-1]) if record is not None else None
+
+
+def marks_of(field: FieldInfo) -> list[Any]:
+    """What ``Annotated`` says of a field's value, the outermost first: on the field, then within its type."""
+    return [*reversed(field.metadata), *_marks_in(field.annotation)]
+
+
+def _marks_in(annotation: Any) -> list[Any]:
+    own = list(reversed(getattr(annotation, "__metadata__", ())))
+    inner = [annotation.__origin__] if own else get_args(annotation)
+    return [*own, *(mark for part in inner for mark in _marks_in(part))]

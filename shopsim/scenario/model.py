@@ -35,14 +35,22 @@ class Worker(Record):
     name: Name = Field(description="What this worker is called.", examples=["helper"])
     open: v.Open | None = Field(
         None,
+        title="Own hours",
         description="Own hours, counted only while the shop is open; default the shop's hours.",
         examples=[{"sat": "09:00-12:00"}],
     )
     closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field(
-        (), max_length=1000, description="Days on which this worker is away.", examples=[["2027-03-01..2027-03-05"]]
+        (),
+        max_length=1000,
+        title="Days away",
+        description="Days on which this worker is away.",
+        examples=[["2027-03-01..2027-03-05"]],
     )
     can: Annotated[v.Names | None, Calls("operations")] = Field(
-        None, description="Names of the operations this worker can do; default all of them.", examples=[["sand", "oil"]]
+        None,
+        title="Can do",
+        description="Names of the operations this worker can do; default all of them.",
+        examples=[["sand", "oil"]],
     )
 
 
@@ -50,7 +58,7 @@ class Station(Record):
     """A machine or a bench at which one task at a time is done."""
 
     name: Name = Field(description="What it is called; operations name it so.", examples=["bench"])
-    count: Count = Field(1, description="How many of them the shop has.", examples=[2])
+    count: Count = Field(1, title="How many", description="How many of them the shop has.", examples=[2])
 
 
 class Rack(Record):
@@ -69,9 +77,14 @@ class ClampKind(Record):
         description="Longest span it closes; default unknown: then it serves only needs that name its kind.",
         examples=["24 in"],
     )
-    count: Annotated[int, Field(ge=0, le=100_000)] = Field(description="How many the shop owns.", examples=[10])
+    count: Annotated[int, Field(ge=0, le=100_000)] = Field(
+        title="How many", description="How many the shop owns.", examples=[10]
+    )
     price: Annotated[float, Field(ge=0, le=1e6)] | None = Field(
-        None, description="Price of one more, in your own money; default unknown.", examples=[34.0]
+        None,
+        title="Price of one",
+        description="Price of one more, in your own money; default unknown.",
+        examples=[34.0],
     )
 
 
@@ -113,18 +126,26 @@ class Shop(Record):
 class Material(Record):
     """Something bought that holds back the operations that need it."""
 
-    name: Name = Field(description="What it is called.", examples=["walnut boards"])
+    name: Name = Field(title="Material", description="What it is called.", examples=["walnut boards"])
     needed_by: Annotated[v.Names, Calls("operations")] = Field(
         description="Operations that cannot start before it is here.", examples=[["rough cut"]]
     )
-    lead: v.TimeLaw = Field(fixed(0.0), description="Time from ordering to delivery.", examples=["5 / 7 / 14 d"])
-    ordered: v.Date | None = Field(
-        None, description="Day it is ordered; default the day orders close.", examples=[dt.date(2027, 1, 5)]
+    lead: v.TimeLaw = Field(
+        fixed(0.0), title="Delivery takes", description="Time from ordering to delivery.", examples=["5 / 7 / 14 d"]
     )
-    rest: v.TimeLaw = Field(fixed(0.0), description="Time it must lie in the shop before use.", examples=["7 d"])
-    on_shelf: bool = Field(False, description="True: it is in the shop already.", examples=[True])
+    ordered: v.Date | None = Field(
+        None,
+        title="Ordered on",
+        description="Day it is ordered; default the day orders close.",
+        examples=[dt.date(2027, 1, 5)],
+    )
+    rest: v.TimeLaw = Field(
+        fixed(0.0), title="Must lie for", description="Time it must lie in the shop before use.", examples=["7 d"]
+    )
+    on_shelf: bool = Field(False, title="On the shelf", description="True: it is in the shop already.", examples=[True])
     late: v.Share | None = Field(
         None,
+        title="Chance late",
         description="Chance that it comes days late; default 20 % where `lead` is a range, else none.",
         examples=["20 %"],
     )
@@ -209,7 +230,7 @@ class Line(Record):
     design: Annotated[Name, Calls("designs")] = Field(
         description="Name of the design that is made.", examples=["counter stool"]
     )
-    orders: v.Orders = Field(description="Number of orders, or a CSV file of orders.", examples=[18])
+    orders: v.Orders = Field(description="Number of orders, or a CSV file of orders.", examples=[18, "orders.csv"])
     round_up_to: Count | None = Field(
         None, description="Pieces of this line are rounded up to a multiple of this; default the run's.", examples=[4]
     )

@@ -44,6 +44,13 @@ class Calls:
     of_design: str | None = None
 
 
+@dataclass(frozen=True)
+class Group:
+    """Marks a field, in ``Annotated``, with the group of columns in which a table shows it."""
+
+    title: str
+
+
 class Record(BaseModel):
     """Base of every record: strict, frozen, no unknown keys."""
 

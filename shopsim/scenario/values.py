@@ -12,7 +12,7 @@ from pydantic_core import PydanticCustomError
 from shopsim import units
 from shopsim.laws import Law
 from shopsim.priority import PRIORITY_RULES
-from shopsim.scenario import shapes
+from shopsim.scenario import cell_texts, shapes
 from shopsim.scenario.book import Order, OrderBook
 from shopsim.scenario.cautions import LONGEST_CAUTION, MOST_CAUTIONS
 from shopsim.scenario.law_values import law_text, read_law
@@ -90,6 +90,7 @@ Date = Annotated[
     _reader(units.parse_date),
     PlainSerializer(lambda day: day, when_used="always"),
     WithJsonSchema(shapes.DATE),
+    cell_texts.DAY,
 ]
 
 
@@ -116,6 +117,7 @@ DaysOff = Annotated[
     _reader(_read_days_off),
     PlainSerializer(lambda days: days[0] if days[0] == days[1] else f"{days[0]}..{days[1]}"),
     WithJsonSchema(shapes.DAYS_OFF),
+    cell_texts.DAYS,
 ]
 
 #: Weekly hours: for each weekday 0 (Monday) to 6 its stretches in minutes after midnight; or "always".
@@ -173,6 +175,7 @@ Open = Annotated[
     _reader(_read_open),
     PlainSerializer(_open_text),
     WithJsonSchema(shapes.OPEN),
+    cell_texts.HOURS,
 ]
 
 
@@ -214,6 +217,7 @@ Weekdays = Annotated[
     _reader(_read_weekdays),
     PlainSerializer(lambda days: [units.DAY_NAMES[day] for day in days]),
     WithJsonSchema(shapes.WEEKDAYS),
+    cell_texts.NAMES,
 ]
 
 
@@ -235,6 +239,7 @@ Names = Annotated[
     Field(max_length=2000),
     BeforeValidator(_read_after),
     WithJsonSchema(shapes.NAMES),
+    cell_texts.NAMES,
 ]
 
 
@@ -264,6 +269,7 @@ Cautions = Annotated[
     _reader(_read_cautions),
     PlainSerializer(lambda cautions: cautions[0] if len(cautions) == 1 else list(cautions)),
     WithJsonSchema(shapes.ONE_OR_MORE_CAUTIONS),
+    cell_texts.CAUTIONS,
 ]
 
 
@@ -280,6 +286,7 @@ Handful = Annotated[
     int | str,
     _reader(_read_handful),
     WithJsonSchema(shapes.HANDFUL),
+    cell_texts.WHOLE_OR_WORD,
 ]
 
 
@@ -311,6 +318,7 @@ Rest = Annotated[
     _reader(_read_rest),
     PlainSerializer(lambda rest: rest[0] if rest[1] == 1 else {"rack": rest[0], "spots": rest[1]}),
     WithJsonSchema(shapes.REST),
+    cell_texts.REST,
 ]
 
 
@@ -347,6 +355,7 @@ Orders = Annotated[
     _reader(_read_orders),
     PlainSerializer(lambda orders: orders.path if isinstance(orders, OrderBook) else orders),
     WithJsonSchema(shapes.ORDERS),
+    cell_texts.WHOLE_OR_WORD,
 ]
 
 
@@ -376,6 +385,7 @@ Transit = Annotated[
     _reader(_read_transit),
     PlainSerializer(_transit_text),
     WithJsonSchema(shapes.TRANSIT),
+    cell_texts.TRANSIT,
 ]
 
 

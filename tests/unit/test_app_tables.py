@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import datetime as dt
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, Literal
 
 import pytest
+from pydantic import Field
 
 from shopsim.app.cells import Kind, from_cell, to_cell
 from shopsim.app.drafts import make_draft
@@ -16,9 +17,11 @@ from shopsim.app.hours import hours_by_day, join_days
 from shopsim.app.spots import place_text, value_at
 from shopsim.app.steps import cautions_of, network_nodes
 from shopsim.app.tables import (
+    FINE,
     ROW,
     Table,
     clamp_table,
+    columns_of,
     count_edits,
     find_edits,
     line_table,
@@ -33,7 +36,9 @@ from shopsim.app.tables import (
 )
 from shopsim.app.texts import escape_markdown, file_name
 from shopsim.errors import Fault
+from shopsim.scenario import values as v
 from shopsim.scenario.lines import parse_toml
+from shopsim.scenario.record import Calls, Count, Group, Name, Record
 from shopsim.scenario.writing import edit_text
 
 SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
@@ -213,3 +218,30 @@ def test_words_of_strangers_stay_words() -> None:
     assert file_name("..\\..\\a.toml") == "a.toml"
     assert file_name(" .. ") == "scenario.toml"
     assert len(file_name("x" * 500)) == 100
+
+
+def test_a_column_follows_from_its_field() -> None:
+    fine = Group("Fine points of trestles")
+
+    class Trestle(Record):
+        name: Name = Field(description="What it is called.", examples=["low trestle"])
+        per_piece: Annotated[Count | None, fine] = Field(None, description="How many; default none.", examples=[2])
+        kept: Annotated[bool, fine] = Field(False, title="Stays there", description="True: it is kept.")
+        time: v.TimeLaw | None = Field(None, description="How long `it` is taken.", examples=["8 / 10 min"])
+        spot: Annotated[v.Rest | None, Calls("racks", key="rack")] = Field(None, description="Where.")
+        beside: Annotated[Name | None, Calls("stations"), fine] = Field(None, description="Which bench it is at.")
+        form: Literal["low", "high"] = Field("low", description="Which.")
+
+    shown = [
+        (column.key, column.title, column.kind, column.group, column.choices, column.usual, column.help)
+        for column in columns_of(Trestle, {"stations": ["saw"]})
+    ]
+    assert shown == [
+        ("name", "Name", "text", "", (), "", 'What it is called. Like "low trestle".'),
+        ("per_piece", "Per piece", "whole", fine.title, (), "", "How many; default none."),
+        ("kept", "Stays there", "yes", fine.title, (), "", "True: it is kept."),
+        ("beside", "Beside", "choice", fine.title, ("saw",), "", "Which bench it is at."),
+        ("time", "Time", "text", FINE, (), "", 'How long it is taken. Like "8 / 10 min".'),
+        ("spot", "Spot", "rest", FINE, (), "", "Where."),
+        ("form", "Form", "choice", FINE, ("low", "high"), "low", "Which."),
+    ]
