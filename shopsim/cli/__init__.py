@@ -119,9 +119,9 @@ def _run(arguments: Sequence[str] | None) -> int:
 
 def _call(arguments: Sequence[str] | None) -> int:
     # what a command needs is loaded once it is known which one it is, and where Ctrl-C is already taken in
-    from shopsim.cli.options import build_parser
+    from shopsim.cli.options import build_parser, join_numbers
 
-    args = build_parser().parse_args(arguments)
+    args = build_parser().parse_args(join_numbers(sys.argv[1:] if arguments is None else arguments))
     if args.command == "check":
         from shopsim.cli.check import run_command
     elif args.command == "schema":

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import re
+from collections.abc import Sequence
 from importlib.metadata import version
 from typing import Any
 
@@ -26,6 +28,21 @@ from shopsim.questions import AMOUNT, KINDS, SWITCH, TEXT, WHOLE, WHOLES, Kind
 #: Commands that compare or forecast from many runs, and those of them that answer one question.
 STUDIES = tuple(kind.command.name for kind in KINDS if kind.command is not None)
 QUESTIONS = tuple(kind.command.name for kind in KINDS if kind.command is not None and not kind.several)
+
+
+def join_numbers(words: Sequence[str]) -> list[str]:
+    """The words of a command, a value that begins with a minus joined to its option: ``--add -4,8`` is ``--add=-4,8``.
+
+    So the option's own reader sees it and says what would be right; else it would be taken for an option.
+    """
+    joined: list[str] = []
+    for word in words:
+        before = joined[-1] if joined else ""
+        if re.match(r"-[\d.]", word) and re.fullmatch(r"--[a-z][a-z-]*", before) and "--" not in joined:
+            joined[-1] = f"{before}={word}"
+        else:
+            joined.append(word)
+    return joined
 
 
 def build_parser() -> argparse.ArgumentParser:

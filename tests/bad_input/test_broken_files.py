@@ -9,7 +9,6 @@ import os
 import socket
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -23,8 +22,6 @@ from .corpus import BASE, Entry, read_corpus
 
 CORPUS = read_corpus()
 TRAYS = BASE.read_text(encoding="utf-8")
-#: Processor seconds within which a file is refused.
-REFUSE_S = 1.0
 
 
 def test_the_sound_file_that_all_others_are_changes_of_has_no_fault(capsys: pytest.CaptureFixture[str]) -> None:
@@ -134,47 +131,77 @@ DEEP = {
 
 
 @pytest.mark.parametrize("what", DEEP)
-def test_deep_nesting_is_refused_at_once_at_its_line(what: str, tell: Tell, tmp_path: Path) -> None:
+def test_deep_nesting_is_refused_at_its_line(what: str, tell: Tell, tmp_path: Path) -> None:
     text, told = DEEP[what]
     (tmp_path / "trays.toml").write_text(f"{TRAYS}{text}\n")
-    since = time.process_time()
     assert tell("trays.toml") == [f"trays.toml:{TRAYS.count(chr(10)) + 1} · {told}"]
-    assert time.process_time() - since < 2 * REFUSE_S  # it is read twice
 
 
-SLOW = {
-    "blanks after a value": "orders = 6" + " " * 900_000 + "!",
-    "digits": "orders = " + "9" * 900_000,
-    "a word of digits": "orders = " + "9." * 400_000,
-    "words before an equals sign": "a " * 400_000 + "= 6",
-    "quotes of three": "orders = [" + '"""\\' * 200_000,
-    "quotes and backslashes": "orders = [" + '\\"' * 400_000,
-    "brackets": "orders = [" + "[]," * 300_000,
-    "headers": f"[[shop.stations]] # {'x' * 30}\n" * 18_000,
-    "a long name": f'[[shop.stations]]\nname = "{"x" * 900_000}"',
-    "many keys": "".join(f"k{'x' * 30}{number} = 1\n" for number in range(22_000)),
-    "many names like others": "".join(f"[[materials]]\nname = 'm{n}'\nneeded_by = ['cu{n}']\n" for n in range(9_000)),
-}
+#: Texts of about a megabyte: how many faults each has, and the first of them.
+LARGE = {
+    "blanks after a value": (
+        "orders = 6" + " " * 900_000 + "!",
+        1, ':81 · "orders" is given twice · keep one of them',
+    ),
+    "digits": (
+        "orders = " + "9" * 900_000,
+        1, ":81 · a number has thousands of digits · write a number that a shop can mean",
+    ),
+    "a word of digits": (
+        "orders = " + "9." * 400_000,
+        1, ":81 · a key of more than 32 parts · write tables within tables less deep",
+    ),
+    "words before an equals sign": (
+        "a " * 400_000 + "= 6",
+        1, ':81 · a key has no = after it · write it as key = value, text in "quotes"',
+    ),
+    "quotes of three": (
+        "orders = [" + '"""\\' * 200_000,
+        1, ":81 · a text is not closed · close it with the quote it begins with",
+    ),
+    "quotes and backslashes": (
+        "orders = [" + '\\"' * 400_000,
+        1, ":81 · a value cannot be read · put text in quotes, and write a number without a unit",
+    ),
+    "brackets": (
+        "orders = [" + "[]," * 300_000,
+        1, ":81 · a list is not closed · close it with ]",
+    ),
+    "headers": (
+        f"[[shop.stations]] # {'x' * 30}\n" * 18_000,
+        18_001, ":17 · shop.stations · holds more than 1,000 · leave out what is not needed",
+    ),
+    "a long name": (
+        f'[[shop.stations]]\nname = "{"x" * 900_000}"',
+        1, ':82 · shop.stations "xxxxxxxxxx',
+    ),
+    "many keys": (
+        "".join(f"k{'x' * 30}{number} = 1\n" for number in range(22_000)),
+        22_000, f":81 · run.k{'x' * 30}0 · is not a known key · take it out; known here are ",
+    ),
+    "many names like others": (
+        "".join(f"[[materials]]\nname = 'm{n}'\nneeded_by = ['cu{n}']\n" for n in range(9_000)),
+        1, ":67 · materials · holds more than 1,000 · leave out what is not needed",
+    ),
+}  # fmt: skip
 
 
-@pytest.mark.parametrize("what", SLOW)
-def test_a_megabyte_made_to_be_slow_is_refused_in_reasonable_time(what: str) -> None:
-    since = time.process_time()
-    reading = read_scenario_text(f"{TRAYS}{SLOW[what]}\n")
-    assert time.process_time() - since < 5 * REFUSE_S
-    assert reading.faults
-    assert all(fault.rule and fault.mend and len(str(fault)) < 2000 for fault in reading.faults)
+@pytest.mark.parametrize("what", LARGE)
+def test_a_megabyte_of_nonsense_is_refused_with_its_place_and_mend(what: str) -> None:
+    text, n_faults, told = LARGE[what]
+    faults = read_scenario_text(f"{TRAYS}{text}\n").faults
+    assert len(faults) == n_faults
+    assert str(faults[0]).startswith(f"scenario.toml{told}")
+    assert all(fault.rule and fault.mend and len(str(fault)) < 2000 for fault in faults)
 
 
-def test_a_hundred_megabytes_are_refused_without_being_read(tell: Tell, tmp_path: Path) -> None:
+def test_a_file_that_no_memory_holds_is_refused_without_being_read(tell: Tell, tmp_path: Path) -> None:
     with (tmp_path / "trays.toml").open("wb") as file:
-        file.truncate(100_000_000)
+        file.truncate(10**12)  # a hole, which takes no room on the disk
         file.write(TRAYS.encode())
-    since = time.process_time()
     assert tell("trays.toml") == [
         "trays.toml · is larger than 1,000 kB, which no shop needs · check that it is the right file"
     ]
-    assert time.process_time() - since < REFUSE_S
 
 
 def test_a_large_file_of_orders_is_refused_at_the_place_that_names_it(tell: Tell, tmp_path: Path) -> None:

@@ -80,6 +80,26 @@ def _read_learned(folder: Path) -> int:
     return days.days - 10
 
 
+_KNOWN = '# Learned so far.\ndays = [\n    {days = 10, lost = 1, log = "days.csv"}\n]\n'
+_APART = f'learned = "known.toml"\n{TEXT}'
+
+
+def _learn_apart(folder: Path, version: int) -> None:
+    path = folder / "own.toml"
+    if not path.exists():
+        path.write_text(_APART)
+        (folder / "known.toml").write_text(_KNOWN)
+    days = LoggedDays(days=10 + version, lost=1, shares=0, log="days.csv")
+    write_learned(path, Learned(days=(days,)), load_scenario(path))
+
+
+def _read_learned_apart(folder: Path) -> int:
+    assert (folder / "own.toml").read_text() == _APART
+    assert "# Learned so far." in (folder / "known.toml").read_text()
+    (days,) = load_scenario(folder / "own.toml").learned.days
+    return days.days - 10
+
+
 def _write_csv(folder: Path, version: int) -> None:
     write_tables(folder, {"pieces": _table(version)})
 
@@ -139,17 +159,22 @@ def _read_study(folder: Path) -> int:
 
 @dataclass(frozen=True)
 class Writer:
-    """``write(folder, version)`` writes the file ``name``; ``read(folder)`` is the version that stands there."""
+    """``write(folder, version)`` writes the file ``name``; ``read(folder)`` is the version that stands there.
+
+    ``beside``: files that stand there as well and are not changed.
+    """
 
     name: str
     write: Callable[[Path, int], None]
     read: Callable[[Path], int]
+    beside: tuple[str, ...] = ()
 
 
 WRITERS: dict[str, Writer] = {
     "a scenario": Writer("shop.toml", _save, _read_saved),
     "a change in a scenario": Writer("shop.toml", _edit, _read_edited),
     "what was learned": Writer("shop.toml", _learn, _read_learned),
+    "what was learned, in a file of its own": Writer("known.toml", _learn_apart, _read_learned_apart, ("own.toml",)),
     "a table as CSV": Writer("pieces.csv", _write_csv, _read_csv),
     "tables as a workbook": Writer("pieces.xlsx", _write_workbook, _read_workbook),
     "a report": Writer("report.html", _write_report, _read_report),

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from shopsim.cli.options import join_numbers
 from shopsim.scenario.orders import read_orders
 from shopsim.scenario.text import Unreadable, decode_text
 from shopsim.units import UnitError, parse_stretches, parse_times
@@ -46,12 +47,27 @@ def test_what_is_no_number_of_orders_is_told_with_what_is(shopsim: Command, tray
 
 
 @pytest.mark.parametrize(
-    "words", [("batches", "--sizes", "-4"), ("clamps", "--add", "-4"), ("delivery", "--orders", "-4")]
+    "words",
+    [
+        ("batches", "--sizes", "-4"),
+        ("batches", "--sizes", "-4,8"),
+        ("clamps", "--add", "-4"),
+        ("clamps", "--add", "-4,8"),
+        ("delivery", "--orders", "-4"),
+        ("delivery", "--orders", "-4..8"),
+    ],
 )
 def test_a_number_below_nothing_is_out_of_range(shopsim: Command, trays: Path, words: tuple[str, ...]) -> None:
     code, _, err = shopsim(words[0], trays, *words[1:])
     assert code == 2
-    assert "-4 is out of range" in err
+    assert "-4 is out of range; write a number from" in err
+
+
+def test_a_minus_before_words_is_still_an_option(shopsim: Command, trays: Path) -> None:
+    assert "unrecognized arguments: -x4" in shopsim("once", trays, "--likely", "-x4")[2]
+    assert join_numbers(["once", "--seed", "-1", "-h", "--", "--add", "-4"]) == [
+        "once", "--seed=-1", "-h", "--", "--add", "-4"
+    ]  # fmt: skip
 
 
 @pytest.mark.parametrize("what", ["file of orders", "log"])
