@@ -19,6 +19,7 @@ from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import make_console, print_table, say
 from shopsim.cli.results import load_told, stamp, write_json, write_out
 from shopsim.cli.stopping import listen_for_stop, show_progress
+from shopsim.engine.compiling import is_switched_off, why_not_compiled
 from shopsim.errors import InputError
 from shopsim.questions import Kind, find_command
 from shopsim.rows import table_rows
@@ -47,6 +48,8 @@ def run_command(args: argparse.Namespace) -> int:
         save_runs(args, scenario, answers)
     if args.out:
         _write(args, scenario, answers)
+    if (reason := why_not_compiled()) and not is_switched_off():
+        complain([f"runs take longer than they need to, as no compiled floor can be had: {reason}"])
     partial = [answer for answer in answers if answer.partial]
     if partial:
         complain([f"stopped before the end: rests on {min(answer.replications for answer in partial):,} replications"])

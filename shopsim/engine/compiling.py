@@ -12,6 +12,7 @@ import importlib
 import importlib.util
 import logging
 import os
+import shutil
 import subprocess
 import sys
 import threading
@@ -100,26 +101,46 @@ def _look_again() -> None:
         _state.looked_at = time.monotonic()
         try:
             _load_or_begin()
-        except Exception as error:  # whatever is wrong with numba, its cache or the folder: there is the SimPy model
-            _give_up(f"the compiled floor cannot be used ({type(error).__name__}: {error})")
+        except Exception as error:  # whatever is wrong with numba, its files or the folder: there is the SimPy model
+            _give_up(f"{type(error).__name__}: {error}".splitlines()[0])
 
 
 def _load_or_begin() -> None:
-    if os.environ.get(SWITCH, "").lower() in ("no", "0", "off"):
+    if is_switched_off():
         _give_up(f"it is switched off ({SWITCH}=no)")
-    elif importlib.util.find_spec("numba") is None:
-        _give_up("numba is not installed")
-    else:
-        folder = folder_of_code()
-        if (folder / _READY).exists():
+        return
+    if importlib.util.find_spec("numba") is None:
+        _give_up("numba is not installed · install it with pip")
+        return
+    folder = folder_of_code()
+    if (folder / _READY).exists():
+        if _digest(folder) == (folder / _READY).read_text():
             _load(folder)
-        else:
-            _begin_to_compile(folder)
+            return
+        shutil.rmtree(folder)  # cut short or spoilt: compiled anew
+    try:
+        _begin_to_compile(folder)
+    except OSError as error:
+        where = f"{folder.parent} cannot be written ({error.strerror})"
+        _give_up(f"{where} · set {FOLDER} to a folder that can be")
+
+
+def is_switched_off() -> bool:
+    """Whether the user wants the SimPy model to make every run."""
+    return os.environ.get(SWITCH, "").lower() in ("no", "0", "off")
 
 
 def _give_up(reason: str) -> None:
     _state.reason = reason
     _log.info("the SimPy model makes every run: %s", reason)
+
+
+def _digest(folder: Path) -> str:
+    """What stands for all machine code in a folder."""
+    said = hashlib.sha256()
+    for file in sorted(folder.rglob("*.nb*")):
+        said.update(file.name.encode() + file.read_bytes())
+    return said.hexdigest()
 
 
 def folder_of_code() -> Path:
@@ -140,9 +161,11 @@ def folder_of_code() -> Path:
 def _load(folder: Path) -> None:
     """Load the floor from its folder; what is missing there is compiled now."""
     blocks = importlib.import_module("shopsim.engine.compiled.blocks")
-    blocks.warm_up()
-    folder.mkdir(parents=True, exist_ok=True)
-    (folder / _READY).touch()
+    if blocks.warm_up() or not (folder / _READY).exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        mark = folder / f"{_READY}-{os.getpid()}"
+        mark.write_text(_digest(folder))
+        mark.replace(folder / _READY)
     _state.blocks = blocks
 
 

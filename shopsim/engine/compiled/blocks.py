@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass
+from typing import Any
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -244,8 +245,8 @@ def _by_task(stretches: Stretches, row: int) -> dict[int, list[tuple[float, floa
     return found
 
 
-def warm_up() -> None:
-    """Have everything compiled, or loaded, by a call that runs nothing."""
+def warm_up() -> bool:
+    """Have everything compiled, or loaded, by calls that run nothing; whether anything had to be compiled."""
     none, nothing = np.zeros(0, dtype=np.int64), np.zeros(0)
     head = np.zeros(at.N_HEAD, dtype=np.int64)
     rows, minutes = np.zeros((0, 0), dtype=np.int64), np.zeros((0, 0))
@@ -253,3 +254,5 @@ def warm_up() -> None:
         head, nothing, none, nothing, none, nothing, minutes, minutes, minutes, rows, minutes, none, float(MAX_RUN_MIN)
     )
     idle_minutes(head, nothing, minutes, rows, minutes, nothing, nothing, nothing, nothing, nothing, none, none)
+    entries: list[Any] = [simulate_block, idle_minutes]
+    return any(one.stats.cache_misses for one in entries)

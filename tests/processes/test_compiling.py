@@ -1,0 +1,111 @@
+"""How the compiled floor comes to be: in a process of its own, once, whoever else is at it; and what happens where it cannot."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from shopsim.engine import compiling
+
+COMPILE = "from shopsim.engine.compiling import compile_into_folder; compile_into_folder()"
+#: Loads the floor as a study does, and tells whether it is there, why not, and whether anything had to be compiled for it.
+LOAD = """
+from shopsim.engine import compiling
+compiling.want_compiled(10**9, 1)
+if compiling.is_compiled():
+    from shopsim.engine.compiled.simulate import simulate_block
+    print("compiled here" if simulate_block.stats.cache_misses else "loaded")
+else:
+    print(compiling.why_not_compiled() or "not yet")
+"""
+
+
+def run_python(code: str, folder: Path, **more: str) -> str:
+    environment = {**os.environ, "SHOPSIM_CACHE": str(folder), "SHOPSIM_COMPILED": "yes", **more}
+    done = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, env=environment, timeout=500, check=False
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout.strip()
+
+
+def code_in(folder: Path) -> list[Path]:
+    return sorted(folder.rglob("*.nbc"))
+
+
+def wait_for(mark: Path) -> None:
+    until = time.monotonic() + 500
+    while not mark.exists():
+        assert time.monotonic() < until, "compiling has not come to its end"
+        time.sleep(0.5)
+
+
+@pytest.mark.slow
+def test_it_is_compiled_beside_the_work_once_and_loaded_from_then_on(tmp_path: Path) -> None:
+    assert run_python(LOAD, tmp_path) == "not yet"  # and a process has begun to compile
+    assert run_python(LOAD, tmp_path) == "not yet"  # which this one sees, and leaves to it
+    (own,) = tmp_path.iterdir()
+    run_python(COMPILE, tmp_path)  # a second one at the same time: neither spoils what the other writes
+    wait_for(own / "ready")
+    while (own / "begun").exists():
+        time.sleep(0.5)
+    assert run_python(LOAD, tmp_path) == "loaded"
+    code = code_in(tmp_path)[0]
+    code.write_bytes(code.read_bytes()[:1000])
+    assert run_python(LOAD, tmp_path) == "not yet"  # spoilt files are never run: they are compiled anew
+    wait_for(own / "ready")
+    assert run_python(LOAD, tmp_path) == "loaded"
+
+
+def test_a_folder_that_cannot_be_written_means_the_simpy_model_and_a_mend(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")  # in the way of a folder, also for whoever may write anywhere
+    said = run_python(LOAD, tmp_path / "file")
+    assert (
+        said == f"{tmp_path / 'file'} cannot be written (Not a directory) · set SHOPSIM_CACHE to a folder that can be"
+    )
+
+
+def test_without_numba_the_simpy_model_runs(tmp_path: Path) -> None:
+    without = "import sys, importlib.abc\nclass No(importlib.abc.MetaPathFinder):\n    def find_spec(self, name, *_):\n"
+    without += (
+        "        if name.split('.')[0] == 'numba': raise ModuleNotFoundError(name)\nsys.meta_path.insert(0, No())\n"
+    )
+    assert "numba" in run_python(without + LOAD, tmp_path)
+    assert run_python(LOAD, tmp_path, SHOPSIM_COMPILED="no") == "it is switched off (SHOPSIM_COMPILED=no)"
+
+
+def test_little_work_loads_neither_numba_nor_the_floor(tmp_path: Path) -> None:
+    few = "import sys\nfrom shopsim import load_scenario\nfrom shopsim.study import run_study\n"
+    few += "run_study({'now': load_scenario('scenarios/serving-trays.toml')}, replications=20)\nprint('numba' in sys.modules)"
+    assert run_python(few, tmp_path) == "False"
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_command_says_in_one_line_that_it_is_slower_than_it_could_be(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("")
+    environment = {**os.environ, "SHOPSIM_CACHE": str(tmp_path / "file"), "SHOPSIM_COMPILED": "yes"}
+    command = [
+        str(Path(sys.executable).with_name("shopsim")),
+        "delivery",
+        "scenarios/serving-trays.toml",
+        "--replications",
+        "6000",
+    ]
+    done = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)
+    assert done.returncode == 0
+    told = [line for line in done.stderr.splitlines() if "compiled floor" in line]
+    assert len(told) == 1
+    assert "set SHOPSIM_CACHE to a folder that can be" in told[0]
+
+
+def test_where_code_is_kept_follows_from_what_it_was_made_from(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("SHOPSIM_CACHE", str(tmp_path))
+    own = compiling.folder_of_code()
+    assert own.parent == tmp_path
+    monkeypatch.setattr(sys, "version", "another Python")
+    assert compiling.folder_of_code() != own
