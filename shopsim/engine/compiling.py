@@ -17,6 +17,7 @@ import subprocess
 import sys
 import threading
 import time
+from functools import cache
 from pathlib import Path
 from types import ModuleType
 
@@ -145,17 +146,23 @@ def _digest(folder: Path) -> str:
 
 def folder_of_code() -> Path:
     """Where the machine code of this version of the floor is kept, for this machine."""
+    top = os.environ.get(FOLDER)
+    return (Path(top) if top else user_cache_path("shopsim")) / f"floor-{_version_of_code(sys.version)}"
+
+
+@cache
+def _version_of_code(python: str) -> str:
+    """What machine code hangs on: the floor, numba, numpy, Python and the processor."""
     import llvmlite.binding as llvm
     import numba
     import numpy
 
     said = hashlib.sha256()
-    for part in (numba.__version__, numpy.__version__, sys.version, llvm.get_host_cpu_name()):
+    for part in (numba.__version__, numpy.__version__, python, llvm.get_host_cpu_name()):
         said.update(part.encode())
     for file in sorted((Path(__file__).parent / "compiled").glob("*.py")):
         said.update(file.read_bytes())
-    top = os.environ.get(FOLDER)
-    return (Path(top) if top else user_cache_path("shopsim")) / f"floor-{said.hexdigest()[:16]}"
+    return said.hexdigest()[:16]
 
 
 def _load(folder: Path) -> None:

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, special
+from scipy import special
 
 #: Even uncertainty is taken to be no less than this, so that no formula divides by nothing.
 LEAST_SD = 1e-9
@@ -39,6 +39,8 @@ class Lopsided:
 
     def quantile(self, share: float) -> float:
         """The value that is not passed with the chance ``share``, which is in (0, 1)."""
+        from scipy import optimize  # a third of a second to load, and only wanted here
+
         reach = 12 * float(np.hypot(max(self.sd, LEAST_SD), max(self.below, self.above)))
         return float(
             optimize.brentq(lambda value: self.cdf(value) - share, self.middle - reach, self.middle + reach, xtol=1e-12)
