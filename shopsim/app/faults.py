@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 import streamlit as st
 
 from shopsim.app.texts import escape_markdown
+from shopsim.app.titles import say_field, say_mend
 from shopsim.errors import Fault
 
 #: Faults that are drawn in one place before the rest is counted.
@@ -51,10 +52,10 @@ def not_drawn(faults: Iterable[Fault]) -> list[Fault]:
 
 
 def say_fault(fault: Fault) -> str:
-    """One fault as a line of markdown: line, place, what is wrong, and what mends it."""
+    """One fault as a line of markdown: the field as its page calls it, what is wrong, what mends it, and the file's line."""
     where = f"{fault.file}, line {fault.line}" if fault.line is not None else fault.file
-    what = " · ".join(part for part in (fault.place, fault.rule) if part)
-    return f"{escape_markdown(what)}  \n**Mend:** {escape_markdown(fault.mend)} ({escape_markdown(where)})"
+    what = " · ".join(part for part in (say_field(fault.place), fault.rule) if part)
+    return f"{escape_markdown(what)}  \n**Mend:** {escape_markdown(say_mend(fault.mend))} ({escape_markdown(where)})"
 
 
 def draw_faults(faults: Sequence[Fault]) -> bool:

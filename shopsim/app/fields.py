@@ -142,8 +142,8 @@ def edit_field(
     new = draw_cell(column, cell, f"field {place_text(where)}")
     draw_faults(faults_at(draft.faults, place))
     meant = from_cell(column.kind, new)
-    if new == cell or to_cell(column.kind, meant) == cell:
-        return
+    if new == cell or new == str(cell).strip() or to_cell(column.kind, meant) == cell:
+        return  # what is only shown, as text where no control holds it, is left as the file has it
     changes = {place_text(where): meant, **(follow(data, value, meant) if follow is not None else {})}
     try:
         change_draft(changes)

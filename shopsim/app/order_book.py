@@ -14,7 +14,9 @@ from shopsim.app.spots import place_text, value_at
 from shopsim.app.state import Draft, change_beside, change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.app.texts import escape_markdown, file_name
+from shopsim.app.titles import TITLES
 from shopsim.errors import InputError
+from shopsim.plurals import say_number_of
 from shopsim.scenario import OrderBook
 from shopsim.scenario.places import Where
 
@@ -34,7 +36,7 @@ def edit_orders(where: Where) -> None:
     elif is_book:
         _turn_into_number(draft, where)
     else:
-        edit_field(Column("orders", "How many are ordered", "whole", help="Pieces that buyers have ordered."), where)
+        edit_field(Column("orders", TITLES["run.orders"], "whole", help="Pieces that buyers have ordered."), where)
 
 
 def _edit_book(draft: Draft, where: Where, name: str | None) -> None:
@@ -68,7 +70,8 @@ def _edit_book(draft: Draft, where: Where, name: str | None) -> None:
 
 def _list_orders(book: OrderBook) -> None:
     count = sum(order.quantity for order in book.orders)
-    st.write(f"{escape_markdown(book.path)}: {len(book.orders)} orders, {count} pieces.")
+    orders, pieces = say_number_of(len(book.orders), "order"), say_number_of(count, "piece")
+    st.write(f"{escape_markdown(book.path)}: {orders}, {pieces}.")
     table = pd.DataFrame(
         [
             {
@@ -84,7 +87,7 @@ def _list_orders(book: OrderBook) -> None:
 def _turn_into_number(draft: Draft, where: Where) -> None:
     book: Any = draft.scenario.run.orders if draft.scenario is not None else None
     pieces = sum(order.quantity for order in book.orders) if isinstance(book, OrderBook) else 1
-    number = st.number_input("How many are ordered", 1, 10_000, max(1, pieces), key="orders instead of book")
+    number = st.number_input(TITLES["run.orders"], 1, 10_000, max(1, pieces), key="orders instead of book")
     if st.button("Take this number in place of the book", key="drop book"):
         try:
             change_draft({place_text(where): int(number)})

@@ -9,6 +9,7 @@ from typing import Any
 from pydantic.fields import FieldInfo
 
 from shopsim.app.cells import Cell, Kind, choices_of, from_cell, kind_of, to_cell
+from shopsim.app.titles import title_of
 from shopsim.scenario import ClampKind, Line, Material, Operation, Rack, Station, Worker, cell_texts
 from shopsim.scenario.cell_texts import CELL_TEXTS
 from shopsim.scenario.fields import marks_of
@@ -62,7 +63,7 @@ def columns_of(record: type[Record], things: Mapping[str, Iterable[str]] | None 
     columns = [
         Column(
             key,
-            field.title or key.replace("_", " ").capitalize(),
+            title_of(record, key),
             kind_of(field),
             _example(field),
             "" if key == "name" else marked[key] or last,

@@ -151,7 +151,7 @@ def _say_day(value: Any) -> str:
 
 
 def _read_whole_or_word(text: str) -> Any:
-    return int(text) if re.fullmatch(r"\d{1,12}", text) else text
+    return int(text) if re.fullmatch(r"-?\d{1,12}", text) else text
 
 
 NAMES = CellText("names", _say_names, _read_names)

@@ -11,6 +11,7 @@ from streamlit.testing.v1 import AppTest
 
 from shopsim.app.beginnings import EXAMPLES, example_text
 from shopsim.app.drafts import Draft
+from shopsim.app.titles import say_field
 
 from .hands import Hands
 
@@ -54,6 +55,21 @@ def test_numbers_days_and_choices_go_into_the_file_at_once(open_page: Open, draf
     assert 'title = "Nine trays" # a remark to keep' in draft.text
 
 
+def test_a_number_that_cannot_be_is_shown_as_the_file_has_it_and_called_by_its_field(
+    open_page: Open, draft_of: DraftOf, hands: Hands
+) -> None:
+    text = example_text("serving-trays.toml").replace("[run]", "[run]\nround_up_to = -2")
+    page = open_page("orders", text)
+    page.run()
+    assert draft_of(page).text == text, "looking at a page changes nothing"
+    assert "Round up to a multiple of" in page.error[0].value
+    assert "run.round" not in page.error[0].value
+    hands.field(page, "Round up to a multiple of").set_value("-3").run()
+    assert run_of(draft_of(page))["round_up_to"] == -3
+    hands.field(page, "Round up to a multiple of").set_value("4").run()
+    assert draft_of(page).faults == ()
+
+
 def test_an_emptied_field_leaves_the_file_and_says_what_then_holds(
     open_page: Open, draft_of: DraftOf, hands: Hands
 ) -> None:
@@ -94,7 +110,7 @@ def test_all_faults_are_told_each_below_its_field(
     blocks = [error.value.replace("\\", "") for error in page.error]
     assert len(blocks) == 3
     for fault in faults:
-        assert any(fault.rule in block and fault.mend in block and fault.place in block for block in blocks)
+        assert any(fault.rule in block and fault.mend in block and say_field(fault.place) in block for block in blocks)
     assert "3 things are wrong, on this page" in words_on(page)
 
 

@@ -109,7 +109,7 @@ def test_faults_of_an_operation_stand_below_their_fields(open_page: Open, hands:
     assert not page.exception
     said = [error.value.replace("\\", "") for error in page.error]
     assert any(
-        '"mni"' in text and "in_clamps" in text for text in said[1:]
+        '"mni"' in text and "In clamps for" in text for text in said[1:]
     )  # beside the field as well as above the table
     hands.field(page, "In clamps for").set_value("45 min").run()
     hands.field(page, "Clamps").set_value("2 of 18 in").run()

@@ -15,34 +15,35 @@ from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
 from shopsim.app.spots import names_at
 from shopsim.app.state import Draft
 from shopsim.app.tables import Column, explain, line_table, material_table
+from shopsim.app.titles import LISTS, TITLES
 from shopsim.scenario import CAUTIONS, NONE_NEEDED, PRIORITY_RULES, Run, Shipping
 from shopsim.scenario.record import Record
 
-_TITLE = Column("title", "What this run is called", help="It stands above every answer.")
+_TITLE = Column("title", TITLES["title"], help="It stands above every answer.")
 _RUN = (
-    Column("round_up_to", "Round up to a multiple of", "whole"),
-    Column("batch", "Pieces in a batch", "whole"),
-    Column("pieces_open", "Room: pieces under way at once", "whole"),
-    Column("orders_close", "Orders close on", "date"),
-    Column("start", "Work starts on", "date"),
-    Column("promised", "Buyers were told", "date"),
-    Column("release", "A batch may open", "choice", choices=("when orders close", "as ordered")),
-    Column("priority", "What comes first when somebody is free", "choice", choices=PRIORITY_RULES),
-    Column("batches_by", "Batches are cut by", "choice", choices=("order received", "option")),
+    Column("round_up_to", TITLES["run.round_up_to"], "whole"),
+    Column("batch", TITLES["run.batch"], "whole"),
+    Column("pieces_open", TITLES["run.pieces_open"], "whole"),
+    Column("orders_close", TITLES["run.orders_close"], "date"),
+    Column("start", TITLES["run.start"], "date"),
+    Column("promised", TITLES["run.promised"], "date"),
+    Column("release", TITLES["run.release"], "choice", choices=("when orders close", "as ordered")),
+    Column("priority", TITLES["run.priority"], "choice", choices=PRIORITY_RULES),
+    Column("batches_by", TITLES["run.batches_by"], "choice", choices=("order received", "option")),
 )
 _COMING = (
-    Column("demand", "Orders that may come", "text", "9 / 18 / 36"),
-    Column("cap", "Most orders taken", "whole"),
+    Column("demand", TITLES["run.demand"], "text", "9 / 18 / 36"),
+    Column("cap", TITLES["run.cap"], "whole"),
 )
 _SHIPPING = (
-    Column("packing", "Packing one piece", "text", "20 / 25 / 35 min"),
-    Column("packing_station", "Packed at", "choice"),
-    Column("packing_hands", "People to pack", "whole"),
-    Column("caution", "Cautions for packing", "cautions", choices=(*CAUTIONS, NONE_NEEDED)),
-    Column("before_packing", "Stands before it is packed", "text", "48 h"),
-    Column("pick_up", "The carrier comes on", "names", "tue, fri"),
-    Column("pick_up_at", "At what time", "text", "16:00"),
-    Column("transit", "On the way for", "transit", "1 / 4 / 7 d"),
+    Column("packing", TITLES["shipping.packing"], "text", "20 / 25 / 35 min"),
+    Column("packing_station", TITLES["shipping.packing_station"], "choice"),
+    Column("packing_hands", TITLES["shipping.packing_hands"], "whole"),
+    Column("caution", TITLES["shipping.caution"], "cautions", choices=(*CAUTIONS, NONE_NEEDED)),
+    Column("before_packing", TITLES["shipping.before_packing"], "text", "48 h"),
+    Column("pick_up", TITLES["shipping.pick_up"], "names", "tue, fri"),
+    Column("pick_up_at", TITLES["shipping.pick_up_at"], "text", "16:00"),
+    Column("transit", TITLES["shipping.transit"], "transit", "1 / 4 / 7 d"),
 )
 
 
@@ -68,7 +69,7 @@ def _edit_run(draft: Draft) -> None:
         _draw_fields(_COMING, Run, "run")
         st.header("Batches and dates", anchor=False)
         _draw_fields(_RUN, Run, "run")
-    st.header("Materials", anchor=False)
+    st.header(LISTS["materials"][0], anchor=False)
     edit_table(material_table(), ("materials",))
     st.header("Packing and shipping", anchor=False)
     if not stands_elsewhere(draft, "shipping"):

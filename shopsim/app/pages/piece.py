@@ -18,12 +18,13 @@ from shopsim.app.state import Draft, remember, remembered
 from shopsim.app.steps import cautions_of, network_nodes, suggested_cautions, with_cautions
 from shopsim.app.tables import Column, Row, Table, operation_table
 from shopsim.app.texts import escape_markdown
+from shopsim.app.titles import LISTS, TITLES
 from shopsim.charts.looks import how_to_read
 from shopsim.charts.network import build_network
 from shopsim.scenario import CAUTIONS, NONE_NEEDED
 from shopsim.scenario.places import Where
 
-_NAME = Column("name", "What the piece is called", help="As orders and lines of the run name it.")
+_NAME = Column("name", TITLES["design.name"], help="As orders and lines of the run name it.")
 
 
 def show() -> None:
@@ -37,9 +38,9 @@ def show() -> None:
 
 def _edit_design(data: dict[str, Any], where: Where) -> None:
     edit_field(_NAME, (*where, "name"), _call_it_everywhere)
-    st.header("Parts", anchor=False)
+    st.header(TITLES["design.parts"], anchor=False)
     edit_parts((*where, "parts"))
-    st.header("Operations", anchor=False)
+    st.header(LISTS["design.operations"][0], anchor=False)
     st.write(
         "Each step of the work, in a sensible order. A time is one number with its unit, or low / likely / high, such as "
         "8 / 10 / 16 min: one time in ten it is under the low, one in ten over the high."

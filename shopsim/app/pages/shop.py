@@ -11,7 +11,14 @@ from shopsim.app.look import side_by_side
 from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
 from shopsim.app.state import Draft
 from shopsim.app.tables import Column, clamp_table, explain, rack_table, station_table, worker_table
+from shopsim.app.titles import LISTS, TITLES
 from shopsim.scenario import Luck
+
+#: The values of luck that are asked for, in this order.
+_LUCK = (
+    "bias", "bias_spread", "pace_spread", "guess_widening", "timed_widening", "guess_spread", "timed_spread", "hand_spread",
+    "machine_spread",
+)  # fmt: skip
 
 
 def show() -> None:
@@ -25,33 +32,33 @@ def show() -> None:
 
 
 def _edit_shop() -> None:
-    st.header("When it is open", anchor=False)
+    st.header(TITLES["shop.open"], anchor=False)
     edit_hours(("shop", "open"), "Hours on each day, like 08:30-12:30, 13:30-17:30; empty means closed.")
     edit_field(
-        Column("closed", "Closed on", "days", "2027-02-15..2027-02-21, 2027-03-26",
+        Column("closed", TITLES["shop.closed"], "days", "2027-02-15..2027-02-21, 2027-03-26",
                help="Holidays and days away: dates, or first..last, with commas between."),
         ("shop", "closed"),
     )  # fmt: skip
     left, right = st.columns(2)
     with left:
         edit_field(
-            Column("interrupted", "Goes to other things", "text", "5 / 10 / 25 %",
+            Column("interrupted", TITLES["shop.interrupted"], "text", "5 / 10 / 25 %",
                    help="Share of each open day that callers, errands and looking for things take: low / likely / high."),
             ("shop", "interrupted"),
         )  # fmt: skip
     with right:
         edit_field(
-            Column("lost_days", "Days lost altogether", "text", "2 / 4 / 8 %",
+            Column("lost_days", TITLES["shop.lost_days"], "text", "2 / 4 / 8 %",
                    help="Chance that an open day is lost to illness, family or a broken machine: low / likely / high."),
             ("shop", "lost_days"),
         )  # fmt: skip
-    st.header("Who works there", anchor=False)
+    st.header(LISTS["shop.workers"][0], anchor=False)
     edit_table(worker_table(), ("shop", "workers"))
-    st.header("Machines and benches", anchor=False)
+    st.header(LISTS["shop.stations"][0], anchor=False)
     edit_table(station_table(), ("shop", "stations"))
-    st.header("Clamps", anchor=False)
+    st.header(LISTS["shop.clamps"][0], anchor=False)
     edit_table(clamp_table(), ("shop", "clamps"))
-    st.header("Racks and shelves", anchor=False)
+    st.header(LISTS["shop.racks"][0], anchor=False)
     edit_table(rack_table(), ("shop", "racks"))
 
 
@@ -59,20 +66,7 @@ def _edit_luck(draft: Draft) -> None:
     st.write("Guesses are held to be too hopeful and too narrow. Leave these empty for the cautious values.")
     if stands_elsewhere(draft, "luck"):
         return
-    columns = explain(Luck, [Column(key, title, "number") for key, title in _LUCK.items()])
+    columns = explain(Luck, [Column(key, TITLES[f"luck.{key}"], "number") for key in _LUCK])
     for place_there, column in zip(side_by_side(len(columns), 2), columns, strict=True):
         with place_there:
             edit_field(column, ("luck", column.key))
-
-
-_LUCK = {
-    "bias": "Actual over likely time",
-    "bias_spread": "How unsure that is",
-    "pace_spread": "Pace between runs",
-    "guess_widening": "Guesses too narrow by",
-    "timed_widening": "Timed values too narrow by",
-    "guess_spread": "Least error of a guess",
-    "timed_spread": "Least error of a timed value",
-    "hand_spread": "Unit to unit, hand work",
-    "machine_spread": "Unit to unit, machine work",
-}
