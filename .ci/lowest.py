@@ -11,7 +11,8 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
-NEED = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]*)>=([0-9]+(?:\.[0-9]+)*)")
+#: A library that is needed on older Pythons only is tried there as well.
+NEED = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]*)>=([0-9]+(?:\.[0-9]+)*)(?:; python_version < '[0-9.]+')?")
 
 
 def lowest_versions(project: dict[str, Any]) -> list[str]:

@@ -16,7 +16,7 @@ lowest_versions = runpy.run_path(str(TOP / ".ci" / "lowest.py"))["lowest_version
 def test_every_library_is_tried_in_its_lowest_version() -> None:
     pins = dict(pin.split("==") for pin in lowest_versions(PROJECT))
     for need in (*PROJECT["dependencies"], *PROJECT["optional-dependencies"]["app"]):
-        name, version = need.split(">=")
+        name, version = need.partition(";")[0].split(">=")
         assert pins[name] == version
     assert set(pins) > {"numpy", "pytest", "streamlit"}
 
@@ -26,7 +26,7 @@ def test_of_two_lowest_versions_the_higher_one_counts() -> None:
     assert lowest_versions(project) == ["one==1.10", "two==2"]
 
 
-@pytest.mark.parametrize("need", ["one", "one<2", "one>=1,<2", "one[more]>=1", "one>=1; python_version<'3.12'"])
+@pytest.mark.parametrize("need", ["one", "one<2", "one>=1,<2", "one[more]>=1", "one>=1; sys_platform == 'linux'"])
 def test_a_need_without_a_plain_lowest_version_is_refused(need: str) -> None:
     with pytest.raises(SystemExit, match="names no lowest version"):
         lowest_versions({"dependencies": [need], "optional-dependencies": {"test": []}})
