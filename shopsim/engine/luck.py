@@ -26,7 +26,6 @@ from shopsim.engine.keyed import (
     UNCLAMP,
     WET,
     WORK,
-    draw_one,
     stable_key,
     unit_key,
 )
@@ -85,17 +84,27 @@ class MaterialLuck:
 
     def draw(self, seed: int, replication: int) -> float:
         """Minutes from day 0 in a replication; pure."""
+        return float(self.draw_block(seed, np.array([replication], dtype=np.int64))[0])
+
+    def draw_block(self, seed: int, numbers: np.ndarray) -> np.ndarray:
+        """``draw`` of several replications, shape (replications,)."""
         if self.on_shelf:
-            return 0.0
-        chance = self.late if self.late is not None else (DEFAULT_LATE if self.lead.name == "range" else 0.0)
-        late_days = 0
-        if draw_one(seed, replication, LATE, self.key) < chance:
-            late_days = math.ceil(-LATE_BY_MEAN_DAYS * math.log1p(-draw_one(seed, replication, LATE_BY, self.key)))
-        lead, rest = (
-            law.quantile_of_one(draw_one(seed, replication, purpose, self.key)) if law.varies else law.numbers[0]
-            for law, purpose in ((self.lead, LEAD), (self.rest, MATERIAL_REST))
+            return np.zeros(numbers.size)
+        key = np.array([unit_key(self.key, 0)], dtype=np.uint64)
+        late, late_by, lead, rest = (
+            draw_uniform_block(seed, numbers, purpose, key)[:, 0].tolist()
+            for purpose in (LATE, LATE_BY, LEAD, MATERIAL_REST)
         )
-        return self._arrival(lead, late_days, rest)
+        chance = self.late if self.late is not None else (DEFAULT_LATE if self.lead.name == "range" else 0.0)
+        arrivals = np.empty(numbers.size)
+        for n in range(numbers.size):
+            late_days = math.ceil(-LATE_BY_MEAN_DAYS * math.log1p(-late_by[n])) if late[n] < chance else 0
+            taken, rested = (
+                law.quantile_of_one(u) if law.varies else law.numbers[0]
+                for law, u in ((self.lead, lead[n]), (self.rest, rest[n]))
+            )
+            arrivals[n] = self._arrival(taken, late_days, rested)
+        return arrivals
 
     def likely(self) -> float:
         """When it is there in a run without luck: late only if it is so more often than not; minutes from midnight of day 0."""
@@ -276,9 +285,9 @@ def draw_block(
     return LuckBlock(
         numbers=counted,
         minutes=_ticks(drawn),
-        material_at=np.array(
-            [[material.draw(seed, number) for material in plan.materials] for number in numbers]
-        ).reshape(n, len(plan.materials)),
+        material_at=np.array([material.draw_block(seed, counted) for material in plan.materials])
+        .reshape(len(plan.materials), n)
+        .T.copy(),
         redone=redone,
         days=tuple(plan.draw_days(seed, number) for number in numbers),
     )  # fmt: skip

@@ -25,9 +25,9 @@ from shopsim.scenario.model import Scenario
 from shopsim.study.measures import Measured
 from shopsim.study.plans import MOST_TASKS_KEPT, PlanStore, ReadyPlan
 
-#: The most replications that are run at once, and the most tasks in all of them: what fits into a processor's cache.
-MOST_AT_ONCE = 64
-MOST_TASKS_AT_ONCE = 16_000
+#: The most replications that are run at once, and the most tasks in all of them.
+MOST_AT_ONCE = 256
+MOST_TASKS_AT_ONCE = 64_000
 #: Plans that one thread of a worker process keeps ready.
 MOST_PLANS = 64
 
@@ -107,7 +107,7 @@ def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int 
 
 
 def block_size(plan: SimulationPlan) -> int:
-    """How many replications are run at once: one where the SimPy model runs, as many as fit into a processor's cache otherwise."""
+    """How many replications are run at once: one where the SimPy model runs, otherwise so many that what is done once a block hardly counts."""
     return 1 if find_compiled(plan) is None else max(1, min(MOST_AT_ONCE, MOST_TASKS_AT_ONCE // plan.task_step.size))
 
 

@@ -146,17 +146,19 @@ def run_block(plan: SimulationPlan, luck: LuckBlock) -> RunBlock:
     todo = np.flatnonzero(luck.minutes[:, :3].max(axis=(1, 2)) <= MAX_RUN_MIN)  # hands-on work that nobody could end
     plans = _packed_plans(plan)
     days, space = plans.days, plans.space
-    while todo.size and days <= LAST_DAYS and space <= MAX_SPACE:
+    while todo.size:
         packed = plans.get(plan, days, space)
         status, log = _simulate(packed, luck, todo)
         over = status == at.OVER
         if over.any():
             logs.append(log.take(over))
-        if 2 * np.count_nonzero(over) >= status.size:  # the next block begins with what served most of this one
+        if 10 * todo.size > luck.numbers.size:  # the next block begins with what a tenth or more of this one needed
             plans.days, plans.space = days, space
-        days *= 2 if (status == at.NEEDS_DAYS).any() else 1
-        space *= 2 if (status == at.NEEDS_SPACE).any() else 1
         todo = todo[(status == at.NEEDS_DAYS) | (status == at.NEEDS_SPACE)]
+        if days == LAST_DAYS or space == MAX_SPACE:
+            break
+        days = min(LAST_DAYS, 3 * days // 2) if (status == at.NEEDS_DAYS).any() else days
+        space *= 2 if (status == at.NEEDS_SPACE).any() else 1
     done = np.concatenate([log.places for log in logs]) if logs else np.zeros(0, dtype=np.int64)
     return RunBlock(plan, luck, tuple(logs), np.setdiff1d(np.arange(luck.numbers.size), done))
 
