@@ -86,11 +86,21 @@ def why_not_compiled() -> str:
 
 
 def load_now() -> None:
-    """Load the compiled floor, and compile it here where it is not there yet; for tests and measurements."""
+    """Load the compiled floor; where it is not there yet, compile it here, or wait for whoever is at it.
+
+    For tests and measurements. Raises whatever is wrong with numba or its files.
+    """
     with _state.lock:
         _state.wanted = True
-        if _state.blocks is None:
-            _load(folder_of_code())
+        if _state.blocks is not None:
+            return
+        folder = folder_of_code()
+        while not _is_ready(folder):
+            if _claim(folder):
+                compile_into_folder()
+            else:
+                time.sleep(LOOK_S)
+        _load(folder)
 
 
 def _look_again() -> None:
@@ -114,13 +124,12 @@ def _load_or_begin() -> None:
         _give_up("numba is not installed · install it with pip")
         return
     folder = folder_of_code()
-    if (folder / _READY).exists():
-        if _digest(folder) == (folder / _READY).read_text():
-            _load(folder)
-            return
-        shutil.rmtree(folder)  # cut short or spoilt: compiled anew
+    if _is_ready(folder):
+        _load(folder)
+        return
     try:
-        _begin_to_compile(folder)
+        if _claim(folder):
+            _begin_to_compile()
     except OSError as error:
         where = f"{folder.parent} cannot be written ({error.strerror})"
         _give_up(f"{where} · set {FOLDER} to a folder that can be")
@@ -134,6 +143,35 @@ def is_switched_off() -> bool:
 def _give_up(reason: str) -> None:
     _state.reason = reason
     _log.info("the SimPy model makes every run: %s", reason)
+
+
+def _is_ready(folder: Path) -> bool:
+    """Whether all machine code is there, as it was written; what is spoilt is thrown away."""
+    mark = folder / _READY
+    if not mark.exists():
+        return False
+    if _digest(folder) == mark.read_text():
+        return True
+    shutil.rmtree(folder)
+    return False
+
+
+def _claim(folder: Path) -> bool:
+    """Whether it falls to this process to see that the floor is compiled; not while another is at it."""
+    folder.mkdir(parents=True, exist_ok=True)
+    begun = folder / _BEGUN
+    try:
+        with begun.open("x"):
+            return True
+    except FileExistsError:
+        pass
+    try:
+        if time.time() - begun.stat().st_mtime < GIVE_UP_S:
+            return False
+    except FileNotFoundError:  # just ended
+        return False
+    begun.touch()
+    return True
 
 
 def _digest(folder: Path) -> str:
@@ -176,28 +214,22 @@ def _load(folder: Path) -> None:
     _state.blocks = blocks
 
 
-def _begin_to_compile(folder: Path) -> None:
-    """Begin a process that compiles, unless one is at it already."""
-    folder.mkdir(parents=True, exist_ok=True)
-    begun = folder / _BEGUN
-    try:
-        with begun.open("x"):
-            pass
-    except FileExistsError:
-        if time.time() - begun.stat().st_mtime < GIVE_UP_S:
-            return
-        begun.touch()
+def _begin_to_compile() -> None:
+    """Begin a process that compiles."""
     subprocess.Popen(
-        [sys.executable, "-c", "from shopsim.engine.compiling import compile_into_folder; compile_into_folder()"],
+        [sys.executable, "-c", "from shopsim.engine import compiling as c; c.be_modest(); c.compile_into_folder()"],
         stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
-        env={**os.environ, SWITCH: "yes"},
     )  # fmt: skip
+
+
+def be_modest() -> None:
+    """Whatever else the machine is doing goes first."""
+    if hasattr(os, "nice"):
+        os.nice(10)
 
 
 def compile_into_folder() -> None:
     """Compile the floor into its folder, and leave a mark when all of it is there."""
-    if hasattr(os, "nice"):
-        os.nice(10)
     folder = folder_of_code()
     folder.mkdir(parents=True, exist_ok=True)
     try:

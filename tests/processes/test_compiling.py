@@ -50,7 +50,7 @@ def test_it_is_compiled_beside_the_work_once_and_loaded_from_then_on(tmp_path: P
     assert run_python(LOAD, tmp_path) == "not yet"  # and a process has begun to compile
     assert run_python(LOAD, tmp_path) == "not yet"  # which this one sees, and leaves to it
     (own,) = tmp_path.iterdir()
-    run_python(COMPILE, tmp_path)  # a second one at the same time: neither spoils what the other writes
+    run_python(COMPILE, tmp_path)  # one more that asks nobody: neither spoils what the other writes
     wait_for(own / "ready")
     while (own / "begun").exists():
         time.sleep(0.5)
