@@ -130,6 +130,18 @@ def draw_one(seed: int, replication: int, purpose: int, step_key: int = 0, unit:
     return ((hashed >> 11) + 0.5) * 2.0**-53
 
 
+#: Up to so many single draws are made one by one, without arrays.
+_FEW = 8
+
+
+def draw_ones(seed: int, numbers: np.ndarray, purpose: int, step_key: int = 0, unit: int = 0) -> np.ndarray:
+    """``draw_one`` of several replications, shape (replications,)."""
+    if numbers.size <= _FEW:
+        return np.array([draw_one(seed, number, purpose, step_key, unit) for number in numbers.tolist()])
+    key = np.array([unit_key(step_key, unit)], dtype=np.uint64)
+    return draw_block(seed, numbers, purpose, key)[:, 0]
+
+
 def unit_key(step_key: int, unit: int | np.ndarray) -> np.ndarray:
     """The key of a unit of a step (or of a day, a material): 32 bits of what, 32 bits of which."""
     return (np.uint64(step_key) << np.uint64(32)) + np.asarray(unit, dtype=np.uint64) + np.uint64(1)

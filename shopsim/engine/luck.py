@@ -26,8 +26,8 @@ from shopsim.engine.keyed import (
     UNCLAMP,
     WET,
     WORK,
+    draw_ones,
     stable_key,
-    unit_key,
 )
 from shopsim.engine.keyed import draw_block as draw_uniform_block
 from shopsim.engine.learned import learn_days, learn_times
@@ -36,8 +36,6 @@ from shopsim.engine.worklist import Worklist
 from shopsim.scenario.model import Material
 from shopsim.units import MINUTES_PER_DAY, minutes_at, to_tick
 
-#: The key of what is drawn once a run.
-_OF_RUN = np.array([unit_key(0, 0)], dtype=np.uint64)
 #: Where a material's lead is a range and nothing is said of lateness: chance, mean days (own judgement).
 DEFAULT_LATE = 0.20
 LATE_BY_MEAN_DAYS = 2.0
@@ -90,10 +88,8 @@ class MaterialLuck:
         """``draw`` of several replications, shape (replications,)."""
         if self.on_shelf:
             return np.zeros(numbers.size)
-        key = np.array([unit_key(self.key, 0)], dtype=np.uint64)
         late, late_by, lead, rest = (
-            draw_uniform_block(seed, numbers, purpose, key)[:, 0].tolist()
-            for purpose in (LATE, LATE_BY, LEAD, MATERIAL_REST)
+            draw_ones(seed, numbers, purpose, self.key).tolist() for purpose in (LATE, LATE_BY, LEAD, MATERIAL_REST)
         )
         chance = self.late if self.late is not None else (DEFAULT_LATE if self.lead.name == "range" else 0.0)
         arrivals = np.empty(numbers.size)
@@ -175,7 +171,7 @@ def _draw_scores(plan: LuckPlan, seed: int, numbers: np.ndarray) -> tuple[np.nda
 
 def _score_of_run(seed: int, numbers: np.ndarray, purpose: int) -> np.ndarray:
     """A standard normal score for each replication."""
-    return np.asarray(special.ndtri(draw_uniform_block(seed, numbers, purpose, _OF_RUN)[:, 0]))
+    return np.asarray(special.ndtri(draw_ones(seed, numbers, purpose)))
 
 
 def draw_shared(plan: LuckPlan, seed: int, replication: int, scores: SharedScores | None = None) -> SharedLuck:
