@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 #: A library that is needed on older Pythons only is tried there as well.
-NEED = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]*)>=([0-9]+(?:\.[0-9]+)*)(?:; python_version < '[0-9.]+')?")
+NEED = re.compile(r"([A-Za-z0-9][A-Za-z0-9._-]*)>=([0-9]+(?:\.[0-9]+)*)(?:; python_version < ['\"][0-9.]+['\"])?")
 
 
 def lowest_versions(project: dict[str, Any]) -> list[str]:
