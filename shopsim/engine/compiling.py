@@ -24,6 +24,7 @@ from types import ModuleType
 from platformdirs import user_cache_path
 
 from shopsim.engine.plan import SimulationPlan
+from shopsim.scenario.writing import write_text_safely
 
 _log = logging.getLogger(__name__)
 
@@ -161,8 +162,8 @@ def _claim(folder: Path) -> bool:
     folder.mkdir(parents=True, exist_ok=True)
     begun = folder / _BEGUN
     try:
-        with begun.open("x"):
-            return True
+        begun.touch(exist_ok=False)
+        return True
     except FileExistsError:
         pass
     try:
@@ -208,9 +209,7 @@ def _load(folder: Path) -> None:
     blocks = importlib.import_module("shopsim.engine.compiled.blocks")
     if blocks.warm_up() or not (folder / _READY).exists():
         folder.mkdir(parents=True, exist_ok=True)
-        mark = folder / f"{_READY}-{os.getpid()}"
-        mark.write_text(_digest(folder))
-        mark.replace(folder / _READY)
+        write_text_safely(folder / _READY, _digest(folder))
     _state.blocks = blocks
 
 

@@ -69,9 +69,9 @@ def in_child(work: Callable[[], object]) -> int:
     return 0
 
 
-def left_in(folder: Path, name: str) -> list[str]:
-    """Files of the folder beside the one called ``name``."""
-    return sorted(path.name for path in folder.iterdir() if path.name != name)
+def left_in(folder: Path, writer: Writer) -> list[str]:
+    """Files of the folder that are neither the written one nor any that belongs beside it."""
+    return sorted(path.name for path in folder.iterdir() if path.name not in (writer.name, *writer.beside))
 
 
 def kill_at_steps(folder: Path, writer: Writer) -> dict[str, Any]:
@@ -96,7 +96,7 @@ def kill_at_steps(folder: Path, writer: Writer) -> dict[str, Any]:
         if in_child(write) == 0:
             break
         found[writer.read(folder)] += 1
-        parts = left_in(folder, writer.name)
+        parts = left_in(folder, writer)
         beside.update(parts)
         if parts:
             writer.write(folder, 2)  # what was left beside it is in nobody's way
@@ -129,7 +129,7 @@ def kill_within_a_write(folder: Path, writer: Writer) -> dict[str, Any]:
 
         assert in_child(write) == signal.SIGXFSZ
         assert writer.read(folder) == 0
-        parts = left_in(folder, writer.name)
+        parts = left_in(folder, writer)
         left.append(max(((folder / part).stat().st_size for part in parts), default=None))
         for part in parts:
             (folder / part).unlink()
