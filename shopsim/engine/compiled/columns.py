@@ -17,10 +17,10 @@ from __future__ import annotations
 
 #: Counts and switches in the head of ``p``.
 (
-    N_TASKS, N_STEPS, N_ENTRIES, N_BATCHES, N_PIECES, N_WORKERS, N_CALENDARS, N_KINDS, N_RACKS, N_UNITS, N_MATERIALS,
+    N_TASKS, N_ENTRIES, N_BATCHES, N_CALENDARS, N_KINDS, N_MATERIALS,
     N_UNCLAMPERS, ROOM, ANY_DUSTY, MAX_EVENTS, MAX_STRETCHES, MAX_TOGETHER, CURVE_LENGTH, LOG_WHOLE, LOG_REAL, N_DAYS,
     MAX_IDLE, N_COUNTS,
-) = range(23)  # fmt: skip
+) = range(18)  # fmt: skip
 
 #: Columns of the plan, one place a step, a need, a task, a group, an entry, a batch, a piece, a unit and so on.
 (
@@ -35,7 +35,7 @@ from __future__ import annotations
 #: Columns of luck.
 WORK, SETUP, UNCLAMP, IN_CLAMPS, CURE, WET = range(STRETCH_END + 1, STRETCH_END + 7)
 
-#: Columns of the logbook: in ``x`` from ``READY`` to ``STRETCH_UNTIL``, the others in ``w``.
+#: Columns of the logbook: in ``x`` from ``READY`` to ``BROKEN_UNTIL``, the others in ``w``.
 (
     READY, START, END, PAID_SETUP, CLAMPS_OFF, UNCLAMP_START, UNCLAMP_END, DONE, WET_UNTIL, BATCH_OPENED, BROKEN_FROM,
     BROKEN_UNTIL, BEGUN, WORKERS, UNCLAMP_WORKER, UNIT, CLAMPS, BROKEN_OFF_TASK, BROKEN_OFF_WORKERS, BROKEN_OFF_UNCLAMPS,

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from shopsim.engine.compiled import columns as at
+from shopsim.engine.compiled.bits import count_bits, first_bit
 from shopsim.engine.compiled.columns import (
     AVAILABLE,
     CLAMPS_FREE,
@@ -43,7 +44,7 @@ from shopsim.engine.compiled.columns import (
 from shopsim.engine.compiled.curves import fits, next_start, place_of, seek
 from shopsim.engine.compiled.events import schedule, take_from_queue
 from shopsim.engine.compiled.jit import Real, Whole, compiled
-from shopsim.engine.compiled.work import first_bit, move_broken, put_hands_on, take_clamps_off
+from shopsim.engine.compiled.work import move_broken, put_hands_on, take_clamps_off
 
 
 @compiled
@@ -61,15 +62,6 @@ def _muster(p: Whole, w: Whole, x: Real, now: float) -> None:
         x[NEXT_COMING], x[HERE_UNTIL] = coming, min(until, coming)
     w[AVAILABLE] = w[FREE] & w[HERE]
     w[REFUSED] = 0
-
-
-@compiled
-def _count_bits(bits: int) -> int:
-    n = 0
-    while bits:
-        bits &= bits - 1
-        n += 1
-    return n
 
 
 @compiled
@@ -284,7 +276,7 @@ def _start(p: Whole, q: Real, w: Whole, x: Real, d: Real, only_set: bool, now: f
         step = p[p[ENTRY_STEP] + w[p[at.ACTIVE] + place]]
         if (
             (only_set and w[p[N_SET] + step] == 0)
-            or _count_bits(w[AVAILABLE] & p[p[at.ABLE] + step]) < p[p[HANDS] + step]
+            or count_bits(w[AVAILABLE] & p[p[at.ABLE] + step]) < p[p[HANDS] + step]
             or not _try_to_begin(p, q, w, x, d, place, now)
         ):
             place += 1

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from shopsim.engine.compiled import columns as at
+from shopsim.engine.compiled.bits import count_bits
 from shopsim.engine.compiled.jit import Real, Whole, beginning, compiled, entry
-
-DAY_MIN = 1440.0
+from shopsim.units import MINUTES_PER_DAY
 
 
 @compiled
@@ -37,7 +37,7 @@ def _lay_out(
         if p[at.N_DAYS] and share[p[p[at.STRETCH_DAY] + n]] <= 0.0:
             continue
         ends = min(ends, last)
-        while day < n_days and day * DAY_MIN < ends:
+        while day < n_days and day * MINUTES_PER_DAY < ends:
             of_day[day] = size
             day += 1
         opens[size], closes[size], worked[size] = begins, ends, total
@@ -53,7 +53,7 @@ def _lay_out(
 @compiled
 def _at_work(moment: float, opens: Real, closes: Real, worked: Real, of_day: Whole, n_days: int, size: int) -> float:
     """Minutes at work up to a moment."""
-    day = int(moment / DAY_MIN)
+    day = int(moment / MINUTES_PER_DAY)
     if day >= n_days:
         return worked[size]
     k = of_day[day]
@@ -65,15 +65,6 @@ def _at_work(moment: float, opens: Real, closes: Real, worked: Real, of_day: Who
 
 
 @compiled
-def _count(bits: int) -> int:
-    n = 0
-    while bits:
-        bits &= bits - 1
-        n += 1
-    return n
-
-
-@compiled
 def _busy(
     p: Whole, w: Whole, x: Real, broken: Whole, c: int, opens: Real, closes: Real, worked: Real, of_day: Whole,
     n_days: int, size: int,
@@ -81,7 +72,7 @@ def _busy(
     """Minutes at work that the workers of calendar c had something in hand, work that was broken off left out."""
     crew, busy = p[p[at.CREW] + c], 0.0
     for task in range(p[at.N_TASKS]):
-        n = _count(w[p[at.WORKERS] + task] & crew)
+        n = count_bits(w[p[at.WORKERS] + task] & crew)
         if n and not broken[task] & 1:
             until = _at_work(x[p[at.END] + task], opens, closes, worked, of_day, n_days, size)
             since = _at_work(x[p[at.START] + task], opens, closes, worked, of_day, n_days, size)
@@ -101,7 +92,7 @@ def _busy_with_broken(
     """Minutes at work that the workers of calendar c were at work that was broken off."""
     crew, busy = p[p[at.CREW] + c], 0.0
     for n in range(w[at.N_STRETCHES]):
-        people = _count(w[p[at.BROKEN_OFF_WORKERS] + n] & crew)
+        people = count_bits(w[p[at.BROKEN_OFF_WORKERS] + n] & crew)
         if people:
             until = _at_work(x[p[at.BROKEN_UNTIL] + n], opens, closes, worked, of_day, n_days, size)
             since = _at_work(x[p[at.BROKEN_FROM] + n], opens, closes, worked, of_day, n_days, size)
@@ -140,13 +131,13 @@ def idle_minutes(
     """
     head, o, k, m, b = beginning(p), beginning(opens), beginning(closes), beginning(worked), beginning(broken)
     for r in range(last.size):
-        n_days = int(last[r] / DAY_MIN) + 1
+        n_days = int(last[r] / MINUTES_PER_DAY) + 1
         w, x, d = beginning(log_w[r]), beginning(log_x[r]), beginning(of_day)
         _mark_broken(head, w, b, True)
         total = 0.0
         for c in range(p[at.N_CALENDARS]):
             size = _lay_out(head, beginning(q), beginning(share[r]), c, last[r], o, k, m, d, n_days)
-            total += _count(head[head[at.CREW] + c]) * worked[size]
+            total += count_bits(head[head[at.CREW] + c]) * worked[size]
             total -= _busy(head, w, x, b, c, o, k, m, d, n_days, size)
             total -= _busy_with_broken(head, w, x, c, o, k, m, d, n_days, size)
         idle[r] = max(0.0, total)

@@ -77,11 +77,8 @@ def pack(plan: SimulationPlan, days: int, space: int) -> PackedPlan:
 
 def _count(plan: SimulationPlan, head: np.ndarray, days: int, space: int) -> None:
     n_tasks = plan.task_step.size
-    head[at.N_TASKS], head[at.N_STEPS] = n_tasks, plan.step_hands.size
-    head[at.N_ENTRIES], head[at.N_BATCHES] = plan.entry_step.size, plan.batch_size.size
-    head[at.N_PIECES], head[at.N_WORKERS] = plan.piece_batch.size, plan.worker_calendar.size
+    head[at.N_TASKS], head[at.N_ENTRIES], head[at.N_BATCHES] = n_tasks, plan.entry_step.size, plan.batch_size.size
     head[at.N_CALENDARS], head[at.N_KINDS] = len(plan.calendars), plan.clamp_count.size
-    head[at.N_RACKS], head[at.N_UNITS] = plan.rack_spots.size, plan.station_units.members.size
     head[at.N_MATERIALS], head[at.N_UNCLAMPERS] = len(plan.material_entries), plan.unclampers.size
     head[at.ROOM], head[at.ANY_DUSTY], head[at.MAX_IDLE] = plan.room, plan.step_dusty.any(), MAX_IDLE_OPENINGS
     announced = plan.batch_size.size + plan.entry_step.size + len(plan.material_entries)

@@ -42,16 +42,6 @@ from shopsim.engine.compiled.events import drop_first, note_stretch, schedule
 from shopsim.engine.compiled.jit import Real, Whole, compiled
 from shopsim.engine.compiled.progress import note_done, open_batches
 
-
-@compiled
-def first_bit(bits: int) -> int:
-    """The place of the lowest bit."""
-    place = 0
-    while not bits >> place & 1:
-        place += 1
-    return place
-
-
 # ---- hands on a task
 
 
