@@ -195,7 +195,7 @@ def _say_unsure(rows: Sequence[Row]) -> str:
     open_ = [row for row in rows if row["may_pay"]]
     best = max(open_, key=lambda row: (round(row["gain_days"] - row["gain_to_pay_days"], 9), -_cost(row)[0]))
     saved = read_interval(best, "average_saved_days")
-    sure = ", which is sure," if saved.low > 0 else ""
+    sure = ", which is sure," if round(saved.low, 1) > 0 else ""  # said aloud, "sure" and "0.0" do not go together
     what = f"{say_added(best['added'], best['kind'])}{_say_price(best)}"
     return (
         f"{what} {'saves' if best['added'] == 1 else 'save'} {_say_signed(saved)}{sure} and would "
