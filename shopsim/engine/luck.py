@@ -17,28 +17,18 @@ from shopsim.engine.keyed import (
     CURE,
     ESTIMATE_ERROR,
     IN_CLAMPS,
-    LATE,
-    LATE_BY,
-    LEAD,
-    MATERIAL_REST,
     PACE,
     SETUP,
     UNCLAMP,
     WET,
     WORK,
     draw_ones,
-    stable_key,
 )
 from shopsim.engine.keyed import draw_block as draw_uniform_block
 from shopsim.engine.learned import learn_days, learn_times
+from shopsim.engine.materials import MaterialLuck
 from shopsim.engine.task_times import KINDS, RedoTimes, TaskTimes
 from shopsim.engine.worklist import Worklist
-from shopsim.scenario.model import Material
-from shopsim.units import MINUTES_PER_DAY, minutes_at, to_tick
-
-#: Where a material's lead is a range and nothing is said of lateness: chance, mean days (own judgement).
-DEFAULT_LATE = 0.20
-LATE_BY_MEAN_DAYS = 2.0
 
 
 @dataclass
@@ -66,51 +56,6 @@ def _ticks(minutes: np.ndarray) -> np.ndarray:
     np.round(ticks, out=ticks)
     ticks *= 2.0**-20
     return ticks
-
-
-class MaterialLuck:
-    """When one material may be used: ordered, sent, perhaps late, and rested."""
-
-    def __init__(self, material: Material, work: Worklist) -> None:
-        self.on_shelf = material.on_shelf
-        self.late, self.lead, self.rest = material.late, material.lead, material.rest
-        self.key = stable_key("material", material.name)
-        self.ordered_min = 0.0
-        if not material.on_shelf:
-            ordered = material.ordered or min(line.orders_close for line in work.lines if line.orders_close)
-            self.ordered_min = minutes_at(ordered, work.day0)
-
-    def draw(self, seed: int, replication: int) -> float:
-        """Minutes from day 0 in a replication; pure."""
-        return float(self.draw_block(seed, np.array([replication], dtype=np.int64))[0])
-
-    def draw_block(self, seed: int, numbers: np.ndarray) -> np.ndarray:
-        """``draw`` of several replications, shape (replications,)."""
-        if self.on_shelf:
-            return np.zeros(numbers.size)
-        late, late_by, lead, rest = (
-            draw_ones(seed, numbers, purpose, self.key).tolist() for purpose in (LATE, LATE_BY, LEAD, MATERIAL_REST)
-        )
-        chance = self.late if self.late is not None else (DEFAULT_LATE if self.lead.name == "range" else 0.0)
-        arrivals = np.empty(numbers.size)
-        for n in range(numbers.size):
-            late_days = math.ceil(-LATE_BY_MEAN_DAYS * math.log1p(-late_by[n])) if late[n] < chance else 0
-            taken, rested = (
-                law.quantile_of_one(u) if law.varies else law.numbers[0]
-                for law, u in ((self.lead, lead[n]), (self.rest, rest[n]))
-            )
-            arrivals[n] = self._arrival(taken, late_days, rested)
-        return arrivals
-
-    def likely(self) -> float:
-        """When it is there in a run without luck: late only if it is so more often than not; minutes from midnight of day 0."""
-        if self.on_shelf:
-            return 0.0
-        late_days = math.ceil(LATE_BY_MEAN_DAYS * math.log(2)) if (self.late or 0.0) > 0.5 else 0
-        return self._arrival(self.lead.likely, late_days, self.rest.likely)
-
-    def _arrival(self, lead: float, late_days: float, rest: float) -> float:
-        return max(0.0, to_tick(self.ordered_min + lead + late_days * MINUTES_PER_DAY + rest))
 
 
 class LuckPlan:

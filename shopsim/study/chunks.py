@@ -25,6 +25,8 @@ from shopsim.scenario.model import Scenario
 from shopsim.study.measures import Measured
 from shopsim.study.plans import MOST_TASKS_KEPT, PlanStore, ReadyPlan
 
+#: Replications sent to a worker process at a time, at most.
+CHUNK = 16
 #: The most replications that are run at once, and the most tasks in all of them.
 MOST_AT_ONCE = 256
 MOST_TASKS_AT_ONCE = 64_000

@@ -5,14 +5,13 @@ from __future__ import annotations
 import hashlib
 import pickle
 import time
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
     CancelledError,
     Executor,
     Future,
-    ThreadPoolExecutor,
     wait,
 )
 from importlib import metadata
@@ -20,19 +19,16 @@ from importlib import metadata
 import numpy as np
 
 from shopsim.engine.compiling import is_compiled, want_compiled
-from shopsim.engine.even_luck import EvenLuck
 from shopsim.errors import InputError, RunError
 from shopsim.priority import Rule
 from shopsim.scenario.check_size import count_tasks
 from shopsim.scenario.model import Scenario
-from shopsim.study.chunks import MOST_AT_ONCE, Chunk, Packed, block_size, put_by, run_chunk, run_replications
+from shopsim.study.chunks import CHUNK, Chunk, Packed, put_by, run_chunk, run_replications
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
-from shopsim.study.plans import ReadyPlan
+from shopsim.study.in_process import Progress, run_here, run_in_threads
 from shopsim.study.results import Outcome, Study
 from shopsim.study.workers import Workers, check_jobs
 
-#: Replications sent to a worker process at a time, at most.
-CHUNK = 16
 #: Seconds of work from which on it can be told how long the rest will take.
 TELLING_S = 0.2
 #: Seconds between looks at ``should_stop`` while waiting for workers.
@@ -115,13 +111,13 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
     check_even_block(execution.even_block)
     hashes = {name: execution.hash_of(scenario) for name, scenario in scenarios.items()}
     numbers = range(first, first + replications)
-    progress = _Progress(execution, replications * len(scenarios))
+    progress = Progress(execution, replications * len(scenarios))
     if execution.rule is None:
         want_compiled(progress.total, max(count_tasks(scenario) for scenario in scenarios.values()))
     if execution.executor is None and execution.jobs == 1:
-        chunks = _run_here(scenarios, hashes, execution, numbers, progress)
+        chunks = run_here(scenarios, hashes, execution, numbers, progress)
     elif execution.rule is None and is_compiled() and (n_threads := _count_threads(execution)):
-        chunks = _run_in_threads(scenarios, hashes, execution, numbers, progress, n_threads)
+        chunks = run_in_threads(scenarios, hashes, execution, numbers, progress, n_threads)
     else:
         packed = [_pack(name, scenario, hashes[name], execution.rule) for name, scenario in scenarios.items()]
         with execution.opened() as opened:
@@ -137,60 +133,6 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
     )  # fmt: skip
 
 
-class _Progress:
-    """Counts runs, tells of them, and asks whether to stop."""
-
-    def __init__(self, execution: Execution, total: int) -> None:
-        self._tell, self._ask = execution.on_progress, execution.should_stop
-        self.done, self.total = 0, total
-        self.stopped = False
-
-    def add(self, runs: int) -> None:
-        self.done += runs
-        if self._tell is not None:
-            self._tell(self.done, self.total)
-
-    def should_stop(self) -> bool:
-        if not self.stopped and self._ask is not None and self._ask():
-            self.stopped = True
-        return self.stopped
-
-
-def _run_here(
-    scenarios: Mapping[str, Scenario],
-    hashes: Mapping[str, str],
-    execution: Execution,
-    numbers: range,
-    progress: _Progress,
-) -> dict[str, list[Chunk]]:
-    done: dict[str, list[Chunk]] = {name: [] for name in scenarios}
-    for name, ready, even, part in _pieces(scenarios, hashes, execution, numbers):
-        if progress.should_stop():
-            break
-        put_by(done[name], run_replications(ready, name, execution.seed, part, even))
-        progress.add(len(part))
-    return done
-
-
-def _pieces(
-    scenarios: Mapping[str, Scenario], hashes: Mapping[str, str], execution: Execution, numbers: range
-) -> Iterator[tuple[str, ReadyPlan, EvenLuck | None, range]]:
-    """(alternative, its plan, its even luck, replications to run at once): each alternative has its turn again and again."""
-    tasks = max(count_tasks(scenario) for scenario in scenarios.values())
-    usual = CHUNK if tasks * len(scenarios) > execution.plans.most_tasks else 1  # plans that do not all fit into memory
-    grown = 1
-    while numbers:
-        grown = min(2 * grown, MOST_AT_ONCE)  # small at first, so that whoever stops early has a little of everything
-        turn = numbers[: grown if is_compiled() else usual]
-        for name, scenario in scenarios.items():
-            ready = _ready_plan(execution, scenario, hashes[name])
-            even = execution.plans.even_luck(ready.plan, execution.even_block)
-            size = block_size(ready.plan)
-            for first in range(0, len(turn), size):
-                yield name, ready, even, turn[first : first + size]
-        numbers = numbers[len(turn) :]
-
-
 def _count_threads(execution: Execution) -> int:
     """In how many threads to run what was to be run in processes of ours; 0 where it is to be run elsewhere."""
     if execution.apart:
@@ -198,42 +140,6 @@ def _count_threads(execution: Execution) -> int:
     if isinstance(execution.executor, Workers):
         return execution.executor.jobs
     return execution.jobs if execution.executor is None else 0
-
-
-def _run_in_threads(
-    scenarios: Mapping[str, Scenario],
-    hashes: Mapping[str, str],
-    execution: Execution,
-    numbers: range,
-    progress: _Progress,
-    n_threads: int,
-) -> dict[str, list[Chunk]]:
-    """Like ``_run_here``, in threads: compiled runs do not hold each other up."""
-    done: dict[str, list[Chunk]] = {name: [] for name in scenarios}
-    under_way: dict[Future[Chunk], str] = {}
-
-    def take_in(most_left: int) -> None:
-        while len(under_way) > most_left:
-            finished, _ = wait(under_way, return_when=FIRST_COMPLETED)
-            for future in finished:
-                chunk = future.result()
-                put_by(done[under_way.pop(future)], chunk)
-                progress.add(chunk.replications.size)
-
-    with ThreadPoolExecutor(n_threads) as threads:
-        for name, ready, even, part in _pieces(scenarios, hashes, execution, numbers):
-            if progress.should_stop():
-                break
-            under_way[threads.submit(run_replications, ready, name, execution.seed, part, even)] = name
-            take_in(2 * n_threads)
-        take_in(0)
-    return done
-
-
-def _ready_plan(execution: Execution, scenario: Scenario, scenario_hash: str) -> ReadyPlan:
-    rule = execution.rule
-    key = scenario_hash if rule is None else (scenario_hash, id(rule))  # the execution holds the rule, so its id stays
-    return execution.plans.get(key, lambda: (scenario, rule))
 
 
 def _pack(name: str, scenario: Scenario, scenario_hash: str, rule: Rule | None) -> Packed:
@@ -259,7 +165,7 @@ def _cut(packed: Sequence[Packed], numbers: range, jobs: int, most: int) -> list
     return [(one, begin, min(begin + size, last)) for begin in range(numbers.start, last, size) for one in packed]
 
 
-def _run_on(execution: Execution, work: list[_Piece], progress: _Progress) -> dict[str, list[Chunk]]:
+def _run_on(execution: Execution, work: list[_Piece], progress: Progress) -> dict[str, list[Chunk]]:
     executor, seed, even_block = execution.executor, execution.seed, execution.even_block
     assert executor is not None
     done: dict[str, list[Chunk]] = {}
@@ -311,7 +217,7 @@ def _run_on(execution: Execution, work: list[_Piece], progress: _Progress) -> di
 
 
 def _run_while_short(
-    execution: Execution, pool: Workers, waiting: list[_Piece], progress: _Progress
+    execution: Execution, pool: Workers, waiting: list[_Piece], progress: Progress
 ) -> dict[str, list[Chunk]]:
     """Takes runs off the end of ``waiting`` and makes them here, until it pays to begin processes for those left."""
     done: dict[str, list[Chunk]] = {}

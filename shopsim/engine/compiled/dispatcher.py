@@ -10,8 +10,6 @@ from shopsim.engine.compiled import columns as at
 from shopsim.engine.compiled.bits import count_bits, first_bit
 from shopsim.engine.compiled.columns import (
     AVAILABLE,
-    CLAMPS_FREE,
-    CLAMPS_LEFT,
     CURVE_END,
     CURVE_START,
     ENTRY_STEP,
@@ -28,7 +26,6 @@ from shopsim.engine.compiled.columns import (
     N_EVENTS,
     N_HANDLESS,
     N_IDLE,
-    N_KINDS,
     N_SET,
     N_WET,
     NEXT_COMING,
@@ -37,13 +34,13 @@ from shopsim.engine.compiled.columns import (
     STATUS,
     TASK_STEP,
     UNIT_SET_FOR,
-    UNIT_USED,
     WAKE_AT,
     WORK_ENDS,
 )
-from shopsim.engine.compiled.curves import fits, next_start, place_of, seek
+from shopsim.engine.compiled.curves import next_start, place_of, seek
 from shopsim.engine.compiled.events import schedule, take_from_queue
 from shopsim.engine.compiled.jit import Real, Whole, compiled
+from shopsim.engine.compiled.resources import choose_workers, find_clamps, find_unit, take_clamps, take_unit
 from shopsim.engine.compiled.work import move_broken, put_hands_on, take_clamps_off
 
 
@@ -128,63 +125,6 @@ def _begin_clamps_off(p: Whole, w: Whole, x: Real, d: Real, now: float) -> None:
 
 
 @compiled
-def _find_unit(p: Whole, w: Whole, x: Real, step: int) -> int:
-    """The unit it would take: set for it, else never used, else used longest ago; -1 if none is free."""
-    station = p[p[at.STATION] + step]
-    best = -1
-    for k in range(p[p[at.UNITS_FIRST] + station], p[p[at.UNITS_FIRST] + station + 1]):
-        unit = p[p[at.UNITS] + k]
-        if not w[p[at.UNIT_FREE] + unit]:
-            continue
-        if best < 0:
-            best = unit
-            continue
-        is_set, best_is_set = w[p[UNIT_SET_FOR] + unit] == step, w[p[UNIT_SET_FOR] + best] == step
-        used, best_used = x[p[UNIT_USED] + unit], x[p[UNIT_USED] + best]
-        if (is_set and not best_is_set) or (
-            is_set == best_is_set and (used < best_used or (used == best_used and unit < best))
-        ):
-            best = unit
-    return best
-
-
-@compiled
-def _find_clamps(p: Whole, w: Whole, step: int) -> bool:
-    """Whether the clamps it needs are there, the smallest that serve first; ``CLAMPS_LEFT`` is what would stay."""
-    left = p[CLAMPS_LEFT]
-    for kind in range(p[N_KINDS]):
-        w[left + kind] = w[p[CLAMPS_FREE] + kind]
-    for need in range(p[p[at.NEEDS_FIRST] + step], p[p[at.NEEDS_FIRST] + step + 1]):
-        count = p[p[at.NEED_COUNT] + need]
-        for k in range(p[p[at.NEED_KINDS_FIRST] + need], p[p[at.NEED_KINDS_FIRST] + need + 1]):
-            kind = p[p[at.NEED_KINDS] + k]
-            some = min(w[left + kind], count)
-            if some > 0:
-                w[left + kind] -= some
-                count -= some
-        if count > 0:
-            return False
-    return True
-
-
-@compiled
-def _choose_workers(p: Whole, w: Whole, x: Real, step: int, likely: float, now: float) -> int:
-    """Who would do it, the one with the fewest skills first; 0 if too few, or if it would not fit before closing."""
-    chosen, wanted = 0, p[p[HANDS] + step]
-    for k in range(p[p[at.WORKERS_FIRST] + step], p[p[at.WORKERS_FIRST] + step + 1]):
-        worker = p[p[at.ABLE_WORKERS] + k]
-        if w[AVAILABLE] >> worker & 1:
-            if not p[p[at.PAUSABLE] + step] and not fits(p, w, x, p[p[at.WORKER_CALENDAR] + worker], now, likely):
-                w[REFUSED] = 1
-                continue
-            chosen |= 1 << worker
-            wanted -= 1
-            if wanted == 0:
-                return chosen
-    return 0
-
-
-@compiled
 def _try_to_begin(p: Whole, q: Real, w: Whole, x: Real, d: Real, place: int, now: float) -> bool:
     """Start the first task of the entry at this place of the queue, if all it needs is there."""
     entry = w[p[at.ACTIVE] + place]
@@ -198,56 +138,34 @@ def _try_to_begin(p: Whole, q: Real, w: Whole, x: Real, d: Real, place: int, now
         return False
     unit = -1
     if p[p[at.STATION] + step] >= 0:
-        unit = _find_unit(p, w, x, step)
+        unit = find_unit(p, w, x, step)
         if unit < 0:
             return False
     clamped = p[p[at.NEEDS_FIRST] + step] < p[p[at.NEEDS_FIRST] + step + 1]
-    if clamped and not _find_clamps(p, w, step):
+    if clamped and not find_clamps(p, w, step):
         return False
     setup = p[at.SETUP_PAID] + p[p[at.ENTRY_SETUP] + entry]
     pays = w[p[UNIT_SET_FOR] + unit] != step if unit >= 0 else w[setup] == 0
     workers = 0
     if p[p[HANDS] + step] > 0:
         likely = q[p[at.ENTRY_LIKELY] + entry] + (q[p[at.LIKELY_SETUP] + step] if pays else 0.0)
-        workers = _choose_workers(p, w, x, step, likely, now)
+        workers = choose_workers(p, w, x, step, likely, now)
         if workers == 0:
             return False
     task = take_from_queue(p, w, place)
     w[N_IDLE] = 0
     if unit >= 0:
-        _take_unit(p, w, x, unit, step, pays, now)
+        take_unit(p, w, x, unit, step, pays, now)
     elif pays:
         w[setup] = 1
     if clamped:
-        _take_clamps(p, w, task)
+        take_clamps(p, w, task)
     if rack >= 0:
         w[p[at.SPOTS_FREE] + rack] -= p[p[at.SPOTS] + step] * units
     w[N_DUSTY] += p[p[at.DUSTY] + step]
     w[N_WET] += p[p[at.WET_COAT] + step]
     _begin(p, w, x, d, task, unit, workers, pays, now)
     return True
-
-
-@compiled
-def _take_unit(p: Whole, w: Whole, x: Real, unit: int, step: int, pays: bool, now: float) -> None:
-    """The unit is taken and set for the operation."""
-    w[p[at.UNIT_FREE] + unit] = 0
-    before = w[p[UNIT_SET_FOR] + unit]
-    if before >= 0:
-        w[p[N_SET] + before] -= 1
-    if pays:
-        w[p[UNIT_SET_FOR] + unit] = step
-    x[p[UNIT_USED] + unit] = now
-
-
-@compiled
-def _take_clamps(p: Whole, w: Whole, task: int) -> None:
-    """The clamps that were found are put on a task."""
-    n_kinds = p[N_KINDS]
-    for kind in range(n_kinds):
-        free, left = p[CLAMPS_FREE] + kind, p[CLAMPS_LEFT] + kind
-        w[p[at.CLAMPS] + task * n_kinds + kind] = w[free] - w[left]
-        w[free] = w[left]
 
 
 @compiled
