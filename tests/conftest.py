@@ -7,6 +7,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -49,10 +50,12 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 def pytest_configure(config: pytest.Config) -> None:
     """Loads a profile without time limits: a run of the shop takes as long as it takes.
 
-    Studies are made by the SimPy model, except where a test asks for the compiled floor, so that what a test runs does
-    not hang on what was compiled before it.
+    The compiled floor is compiled before the first test, if it is not there yet, so that no test's work goes to it in the
+    middle; studies then go to it as they do for a user. ``simpy_only`` is for tests of what comes before that.
     """
-    os.environ.setdefault(compiling.SWITCH, "no")
+    if not hasattr(config, "workerinput"):
+        compiling.make_ready()
+        compiling._state = compiling._State()  # as a process finds it
     settings.register_profile(
         "shop",
         max_examples=config.getoption("--examples"),
@@ -74,6 +77,39 @@ def each_floor(request: pytest.FixtureRequest) -> Iterator[str]:
         patch.setattr(compiling, "_state", compiling._State())  # other modules' runs are made as ever
         with single_runs_compiled():
             yield request.param
+
+
+@contextmanager
+def only_simpy() -> Iterator[None]:
+    """Every run, in this process and those begun in it, is the SimPy model's."""
+    with pytest.MonkeyPatch.context() as patch:
+        state = compiling._State()
+        state.reason = "this test is about the SimPy model"
+        patch.setattr(compiling, "_state", state)
+        patch.setenv(compiling.SWITCH, "no")
+        yield
+
+
+@pytest.fixture
+def simpy_only() -> Iterator[None]:
+    """Every run of a test is the SimPy model's, as on a machine where nothing is compiled yet."""
+    with only_simpy():
+        yield
+
+
+@contextmanager
+def only_compiled() -> Iterator[None]:
+    """Studies in this process are the compiled floor's from their first run on."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(compiling, "_state", compiling._State())
+        compiling.load_now()
+        yield
+
+
+@pytest.fixture(scope="session")
+def floors() -> dict[str, Callable[[], AbstractContextManager[None]]]:
+    """For tests that put one engine's studies beside the other's: ``with floors["SimPy"](): ...``."""
+    return {"SimPy": only_simpy, "compiled": only_compiled}
 
 
 @pytest.fixture(autouse=True)

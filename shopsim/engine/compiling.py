@@ -93,15 +93,19 @@ def load_now() -> None:
     """
     with _state.lock:
         _state.wanted = True
-        if _state.blocks is not None:
-            return
-        folder = folder_of_code()
-        while not _is_ready(folder):
-            if _claim(folder):
-                compile_into_folder()
-            else:
-                time.sleep(LOOK_S)
-        _load(folder)
+        if _state.blocks is None:
+            make_ready()
+            _load(folder_of_code())
+
+
+def make_ready() -> None:
+    """Compile the floor here if it is not there yet, or wait for whoever is at it."""
+    folder = folder_of_code()
+    while not _is_ready(folder):
+        if _claim(folder):
+            compile_into_folder()
+        else:
+            time.sleep(LOOK_S)
 
 
 def _look_again() -> None:

@@ -91,6 +91,12 @@ class LearnedTimes:
         return float(drawn[0]), drawn[1:]
 
 
+def believed_range(law: Law) -> tuple[float, float, float]:
+    """Low / likely / high of a law, all above 0: a low value counts as no less than a twentieth of the likely one."""
+    likely = law.numbers[1] or 1.0
+    return min(max(law.numbers[0], likely / 20), likely), likely, max(law.numbers[2], likely)
+
+
 def split_spread(operation: Operation, law: Law, beliefs: Luck) -> tuple[float, float]:
     """(sd of the estimate error, sd of the unit noise) of a low / likely / high, on the log scale.
 
@@ -103,9 +109,7 @@ def split_spread(operation: Operation, law: Law, beliefs: Luck) -> tuple[float, 
     noise = beliefs.hand_spread if operation.work_kind == "hand" else beliefs.machine_spread
     widening = beliefs.guess_widening if guess else beliefs.timed_widening
     least = beliefs.guess_spread if guess else beliefs.timed_spread
-    likely = law.numbers[1] or 1.0
-    low = min(max(law.numbers[0], likely / 20), likely)
-    high = max(law.numbers[2], likely)
+    low, _, high = believed_range(law)
     claimed = math.log(high / low) / (2 * Z90)
     return math.sqrt(max(least**2, min(widening * claimed, max(claimed, WIDEST)) ** 2 - noise**2)), noise
 
@@ -115,12 +119,11 @@ def lean_of(law: Law, total: float) -> float:
 
     The normal score is stretched by one factor below and another above 0: their difference over root two pi.
     """
-    low, likely, high = law.numbers[0], law.numbers[1], law.numbers[2]
-    low = min(max(low, likely / 20), likely)
-    claimed = math.log(max(high, likely) / low) / (2 * Z90)
+    low, likely, high = believed_range(law)
+    claimed = math.log(high / low) / (2 * Z90)
     if claimed <= 0.0:
         return 0.0
-    uneven = math.log(max(high, likely) / likely) - math.log(likely / low)
+    uneven = math.log(high / likely) - math.log(likely / low)
     return total * uneven / (claimed * Z90) / math.sqrt(2 * math.pi)
 
 

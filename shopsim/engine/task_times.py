@@ -37,7 +37,7 @@ from shopsim.engine.keyed import (
     spread_out,
     unit_key,
 )
-from shopsim.engine.learned import LearnedStep, LearnedTimes, split_spread
+from shopsim.engine.learned import LearnedStep, LearnedTimes, believed_range, split_spread
 from shopsim.engine.worklist import Worklist
 from shopsim.laws import Z90, Law, range_quantile
 from shopsim.scenario.model import Luck, Operation
@@ -72,9 +72,7 @@ class Spread:
 def spread_of(operation: Operation, law: Law, beliefs: Luck) -> Spread:
     """The spread of an operation's range: the claimed one widened, and split into estimate error and unit noise."""
     error, noise = split_spread(operation, law, beliefs)
-    likely = law.numbers[1] or 1.0
-    low = min(max(law.numbers[0], likely / 20), likely)
-    high = max(law.numbers[2], likely)
+    low, likely, high = believed_range(law)
     claimed = math.log(high / low) / (2 * Z90)
     total = math.hypot(error, noise)
     if total == 0.0:

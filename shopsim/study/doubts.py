@@ -23,7 +23,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
-from shopsim.engine.learned import LEAST_NOISE, can_learn, learn_times
+from shopsim.engine.learned import LEAST_NOISE, believed_range, can_learn, learn_times
 from shopsim.engine.lopsided import Lopsided
 from shopsim.scenario.logs import TimeRow
 from shopsim.scenario.model import LoggedTimes, Operation, Scenario
@@ -283,7 +283,7 @@ def _doubt_rows(one: _Seen, rows: int, log: str) -> Iterator[Doubt]:
     logs = np.log([row.minutes / row.units for row in one.rows])
     middle = float(np.median(logs))
     stretch = 1.0
-    low, likely, high = one.operation.work.numbers
+    low, likely, high = believed_range(one.operation.work)
     if low < likely < high:  # a lopsided range varies more to its longer side from unit to unit, too
         whole = math.log(high / low) / 2
         stretch = max(1.0, math.log(high / likely) / whole, math.log(likely / low) / whole)

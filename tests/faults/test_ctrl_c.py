@@ -83,6 +83,7 @@ def last_module(command: str) -> str:
     return f"shopsim.cli.{command if command in ('check', 'once', 'times') else 'studies'}"
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 @pytest.mark.parametrize("command", IN_THE_MIDDLE)
 def test_before_any_run_of_a_command(
     command: str, folder: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
@@ -112,13 +113,23 @@ def test_while_a_command_loads(command: str, folder: Path) -> None:
         assert end_of(process) == (3, "", "stopped\n")
 
 
+@pytest.mark.usefixtures("simpy_only")
 @pytest.mark.parametrize("command", AT_WORK)
 def test_while_a_command_is_at_work(command: str, folder: Path) -> None:
     words, told, shown = AT_WORK[command]
+    interrupt_at_work(words, told, shown, folder)
+
+
+def test_while_the_compiled_floor_is_at_work(folder: Path) -> None:
+    words = ["holdups", "trays.toml", "--replications", "100000", "--jobs", "1", "--set", "run.orders=40"]
+    interrupt_at_work(words, PARTIAL, "Where", folder)
+
+
+def interrupt_at_work(words: list[str], told: str, shown: str | None, folder: Path) -> None:
     before = (folder / "trays.toml").read_bytes()
     with start(words, folder) as process:
         wait_for_module(process, last_module(words[0]))
-        use_processor(process, 1.3 if command == "times" else 0.5)
+        use_processor(process, 4.0)  # the last modules, the first runs
         press_ctrl_c(process)
         code, out, err = end_of(process)
     assert code == 3
@@ -131,6 +142,7 @@ def test_while_a_command_is_at_work(command: str, folder: Path) -> None:
     assert sorted(path.name for path in folder.iterdir()) == ["log.csv", "trays.toml"]
 
 
+@pytest.mark.usefixtures("simpy_only")
 def test_while_worker_processes_load(folder: Path) -> None:
     """A worker that is interrupted before it is told to leave that to its parent must not complain either."""
     words = ["batches", "trays.toml", "--replications", "100000", "--jobs", "2"]

@@ -13,7 +13,7 @@ from shopsim.cli import main
 
 from .processes import end_of, is_running, processor_seconds, start, wait_until, workers_of
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("simpy_only")]  # worker processes are the SimPy model's
 
 SAID = "a worker process was ended from outside; the runs it was at are made again"
 WORDS = ["batches", "trays.toml", "--json", "--set", "run.orders=12"]

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import pty
+import re
 import signal
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 import pytest
 
 from .processes import LONGEST_S, TOP, is_running, processor_seconds, wait_until, workers_of
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("simpy_only")]  # worker processes are the SimPy model's
 
 COMMAND = [sys.executable, "-m", "shopsim.cli"]
 
@@ -141,20 +144,23 @@ def test_a_single_run_can_be_stopped_without_a_traceback(trays: Path) -> None:
 
 def test_a_terminal_sees_how_far_it_is_while_the_result_stays_clean(trays: Path) -> None:
     ours, theirs = pty.openpty()
+    seen: list[bytes] = []
+
+    def read_on() -> None:  # as a terminal does; what nobody reads holds a program up
+        with contextlib.suppress(OSError):  # its last writer is gone
+            while some := os.read(ours, 4096):
+                seen.append(some)
+
+    reader = threading.Thread(target=read_on)
     words = ["batches", str(trays), "--replications", "300", "--jobs", "1", "--json"]
     with subprocess.Popen([*COMMAND, *words], stdout=subprocess.PIPE, stderr=theirs, text=True, cwd=TOP) as process:
+        os.close(theirs)
+        reader.start()
         out, _ = process.communicate(timeout=LONGEST_S)
-    os.close(theirs)
-    seen = b""
-    while True:
-        try:
-            some = os.read(ours, 4096)
-        except OSError:
-            break
-        if not some:
-            break
-        seen += some
+    reader.join()
     os.close(ours)
     assert process.returncode == 0
-    assert b"600/600" in seen
-    assert json.loads(out)["replications"] == 300
+    shown = [(int(done), int(of)) for done, of in re.findall(rb"(\d+)/(\d+)", b"".join(seen))]
+    told = json.loads(out)
+    assert told["replications"] == 300
+    assert shown[-1] == (300 * len(told["rows"]),) * 2

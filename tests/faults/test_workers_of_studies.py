@@ -17,7 +17,7 @@ from shopsim.study import run_study
 
 from .processes import LONGEST_S, is_running, wait_until
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("simpy_only")]  # worker processes are the SimPy model's
 
 
 @pytest.fixture

@@ -41,6 +41,7 @@ def alternatives(scenario: Scenario) -> dict[str, Scenario]:
     return {"three": scenario, "two": change_scenario(scenario, {"run.batch": 2})}
 
 
+@pytest.mark.usefixtures("simpy_only")
 def test_two_processes_give_the_same_bits_as_one(alternatives: dict[str, Scenario]) -> None:
     here = run_study(alternatives, replications=40, seed=3)
     apart = run_study(alternatives, replications=40, seed=3, jobs=2)
@@ -51,6 +52,7 @@ def test_two_processes_give_the_same_bits_as_one(alternatives: dict[str, Scenari
     assert apart.complete
 
 
+@pytest.mark.usefixtures("simpy_only")
 @pytest.mark.parametrize("pays_from", [0.0, 1e9, 0.05])
 def test_patient_workers_begin_where_it_pays_and_give_the_same_bits(
     pays_from: float, alternatives: dict[str, Scenario], monkeypatch: pytest.MonkeyPatch
@@ -67,6 +69,7 @@ def test_patient_workers_begin_where_it_pays_and_give_the_same_bits(
     assert active_children() == []
 
 
+@pytest.mark.usefixtures("simpy_only")
 def test_patient_workers_can_be_stopped_before_they_begin(scenario: Scenario) -> None:
     done: list[int] = []
     with open_workers(2, patient=True) as pool:
@@ -101,6 +104,7 @@ def test_a_replication_has_the_same_luck_alone_and_among_others(scenario: Scenar
     assert all_of_them.head(6).extend(later).rows.equals(all_of_them.rows)
 
 
+@pytest.mark.usefixtures("simpy_only")
 def test_a_run_takes_little_more_memory_than_its_numbers(scenario: Scenario) -> None:
     run_study({"today": scenario}, replications=5)  # loads what every run needs
 

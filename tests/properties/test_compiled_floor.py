@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import fields, replace
 
 import numpy as np
@@ -16,6 +18,7 @@ from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.record import RunRecord
 from shopsim.scenario.checks import check_scenario
 from shopsim.scenario.look import Look
+from shopsim.study import run_study
 
 from . import strategies as shop
 
@@ -64,3 +67,31 @@ def test_records_are_the_same_where_entries_are_held_back(data: shop.Data, seed:
     moments = more.draw(st.lists(st.integers(0, 30 * 1440), min_size=n, max_size=n))
     held = replace(plan, entry_not_before_min=np.array(moments, dtype=np.float64))
     hold_both_to_each_other(held, draw_block(plan.luck, seed, range(1)))
+
+
+def without(data: shop.Data, gone: set[str]) -> shop.Data:
+    """The shop without what is counted: its clamps, stations or racks, and what operations want of them."""
+    wants = {"clamps": ("clamps", "in_clamps", "unclamp"), "stations": ("station", "stays"), "racks": ("rest",)}
+    for kind in gone:
+        del data["shop"][kind]
+        for design in data.get("designs", [data.get("design")]):
+            for operation in design["operations"]:
+                for key in wants[kind]:
+                    operation.pop(key, None)
+    return data
+
+
+@given(shop.shops(), st.sets(st.sampled_from(("clamps", "stations", "racks"))), st.integers(0, 2**20))
+def test_studies_measure_the_same_whatever_the_shop_owns(
+    floors: dict[str, Callable[[], AbstractContextManager[None]]], data: shop.Data, gone: set[str], seed: int
+) -> None:
+    scenario = Scenario.model_validate(without(data, gone))
+    assume(not check_scenario(Look(scenario)))  # without clamps an operation may have nothing left to do
+    found = []
+    for floor in floors.values():
+        with floor():
+            found.append(run_study({"it": scenario}, replications=3, seed=seed))
+    one, other = found
+    assert one.rows.equals(other.rows)
+    assert np.array_equal(one.order_days["it"], other.order_days["it"])
+    assert np.array_equal(one.clamp_peaks["it"], other.clamp_peaks["it"])

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import AbstractContextManager
 
 import numpy as np
 import pytest
@@ -14,14 +16,8 @@ from shopsim.scenario import Scenario, change_scenario, parse_scenario
 from shopsim.study import Study, run_study
 from shopsim.study import chunks as chunks_module
 
+Floors = dict[str, Callable[[], AbstractContextManager[None]]]
 FILES = ("scenarios/counter-stools.toml", "scenarios/serving-trays.toml", "scenarios/wall-cabinets.toml")
-
-
-@pytest.fixture
-def _compiled(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The compiled floor is loaded, and gone again after the test."""
-    monkeypatch.setattr(compiling, "_state", compiling._State())
-    compiling.load_now()
 
 
 def alternatives(file: str) -> dict[str, Scenario]:
@@ -41,10 +37,17 @@ def assert_same(one: Study, other: Study) -> None:
 
 
 @pytest.mark.parametrize("file", FILES)
-def test_a_study_comes_to_the_same_on_either_floor(file: str, request: pytest.FixtureRequest) -> None:
-    by_simpy = run_study(alternatives(file), replications=40, seed=3)
-    request.getfixturevalue("_compiled")
-    assert_same(run_study(alternatives(file), replications=40, seed=3), by_simpy)
+def test_a_study_comes_to_the_same_on_either_floor(file: str, floors: Floors) -> None:
+    with floors["SimPy"]():
+        by_simpy = run_study(alternatives(file), replications=40, seed=3)
+    with floors["compiled"]():
+        assert_same(run_study(alternatives(file), replications=40, seed=3), by_simpy)
+
+
+@pytest.fixture
+def _compiled(floors: Floors) -> Iterator[None]:
+    with floors["compiled"]():
+        yield
 
 
 @pytest.mark.usefixtures("_compiled")
@@ -64,16 +67,18 @@ def test_blocks_threads_and_executors_change_nothing(monkeypatch: pytest.MonkeyP
     )
 
 
-def test_luck_in_even_blocks_is_the_same_on_either_floor(request: pytest.FixtureRequest) -> None:
+def test_luck_in_even_blocks_is_the_same_on_either_floor(floors: Floors) -> None:
     trays = alternatives(FILES[1])
-    by_simpy = run_study(trays, replications=64, even_block=32)
-    request.getfixturevalue("_compiled")
-    assert_same(run_study(trays, replications=64, even_block=32), by_simpy)
+    with floors["SimPy"]():
+        by_simpy = run_study(trays, replications=64, even_block=32)
+    with floors["compiled"]():
+        assert_same(run_study(trays, replications=64, even_block=32), by_simpy)
 
 
-def test_a_study_changes_over_in_the_middle(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_study_changes_over_in_the_middle(monkeypatch: pytest.MonkeyPatch, floors: Floors) -> None:
     trays = alternatives(FILES[1])
-    by_simpy = run_study(trays, replications=60, seed=2)
+    with floors["SimPy"]():
+        by_simpy = run_study(trays, replications=60, seed=2)
     monkeypatch.setattr(compiling, "_state", compiling._State())
     told: list[int] = []
 
@@ -92,11 +97,12 @@ def last_in_first_out(waiting: Waiting) -> object:
     return -waiting.ready_min
 
 
-def test_a_rule_of_the_users_own_is_run_by_the_simpy_model(request: pytest.FixtureRequest) -> None:
+def test_a_rule_of_the_users_own_is_run_by_the_simpy_model(floors: Floors) -> None:
     trays = {"now": load_scenario(FILES[1])}
-    by_simpy = run_study(trays, replications=5, rule=last_in_first_out)
-    request.getfixturevalue("_compiled")
-    assert_same(run_study(trays, replications=5, rule=last_in_first_out), by_simpy)
+    with floors["SimPy"]():
+        by_simpy = run_study(trays, replications=5, rule=last_in_first_out)
+    with floors["compiled"]():
+        assert_same(run_study(trays, replications=5, rule=last_in_first_out), by_simpy)
 
 
 FOR_EVER = """
@@ -114,11 +120,10 @@ start = 2027-01-11
 """
 
 
-def test_a_run_that_cannot_end_is_told_as_ever(request: pytest.FixtureRequest) -> None:
+def test_a_run_that_cannot_end_is_told_as_ever(floors: Floors) -> None:
     scenario = parse_scenario(FOR_EVER)
-    with pytest.raises(RunError, match="takes more than 20 years") as by_simpy:
+    with floors["SimPy"](), pytest.raises(RunError, match="takes more than 20 years") as by_simpy:
         run_study({"slow": scenario}, replications=3)
-    request.getfixturevalue("_compiled")
-    with pytest.raises(RunError) as by_compiled:
+    with floors["compiled"](), pytest.raises(RunError) as by_compiled:
         run_study({"slow": scenario}, replications=3)
     assert str(by_compiled.value) == str(by_simpy.value)

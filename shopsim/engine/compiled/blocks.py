@@ -91,7 +91,7 @@ class Logbooks:
             done=self.minutes(at.DONE, n),
             workers=self.numbers(at.WORKERS, n),
             unclamp_worker=self.numbers(at.UNCLAMP_WORKER, n),
-            clamps=self.numbers(at.CLAMPS, n * n_kinds).reshape(-1, n, n_kinds),
+            clamps=self.numbers(at.CLAMPS, n * n_kinds).reshape(len(self.w), n, n_kinds),
             batch_opened=self.minutes(at.BATCH_OPENED, int(p[at.N_BATCHES])),
             stretches=self.stretches(unclamps=False),
             unclamp_stretches=self.stretches(unclamps=True),
