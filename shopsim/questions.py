@@ -63,7 +63,7 @@ class Chart:
 class Kind:
     """A question. ``key``: that of its answer; ``home``: module and name of what makes the question of a scenario and options.
 
-    ``page``: its page of the app (the module in ``app/pages``, or one that is drawn from this entry), ``page_title``: for its menu.
+    ``page``: its page of the app (a module in ``app/pages``, its name with ``_page`` behind it, or one that is drawn from this entry), ``page_title``: for its menu.
     ``shown``: columns of the table that a screen shows, all where none are named; ``next_pages``: pages of the app that go on
     from the answer, with what is asked there. ``several``: its answer is several answers.
     """
@@ -147,7 +147,7 @@ examples:
         ),
         page="batches",
         page_title="Batch size",
-        charts=(Chart("batches.build_lead_times", "lead_time_by_order"),),
+        charts=(Chart("batches_chart.build_lead_times", "lead_time_by_order"),),
     ),
     Kind(
         "more_clamps",
@@ -184,7 +184,7 @@ examples:
         ),
         page="clamps",
         page_title="Clamps",
-        charts=(Chart("savings.build_clamps"), Chart("savings.build_beside_clamps")),
+        charts=(Chart("savings_chart.build_clamps"), Chart("savings_chart.build_beside_clamps")),
     ),
     Kind(
         "delivery_window",
@@ -207,13 +207,13 @@ examples:
         ),
         page="delivery",
         page_title="Delivery",
-        charts=(Chart("delivery.build_delivery"),),
+        charts=(Chart("delivery_chart.build_delivery"),),
         next_pages=(("times", "What would make the window narrower?"),),
     ),
     Kind(
         "delivery_window_by_number_of_orders",
         "delivery.delivery_question",
-        charts=(Chart("delivery.build_order_counts"),),
+        charts=(Chart("delivery_chart.build_order_counts"),),
         next_pages=(("times", "What would make the window narrower?"),),
     ),
     Kind(
@@ -241,7 +241,7 @@ examples:
         ),
         page="holdups",
         page_title="What holds the run back",
-        charts=(Chart("savings.build_holdups"), Chart("waiting.build_waiting_by_piece", "time_by_piece")),
+        charts=(Chart("savings_chart.build_holdups"), Chart("waiting_chart.build_waiting_by_piece", "time_by_piece")),
     ),
     Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
     Kind(

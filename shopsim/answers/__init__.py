@@ -3,7 +3,7 @@
 from shopsim.answers.answer import Answer
 from shopsim.answers.batch_size import compare_batch_sizes
 from shopsim.answers.batches_by import compare_batches_by
-from shopsim.answers.cautions import list_cautions, offer_cautions
+from shopsim.answers.caution_lists import list_cautions, offer_cautions
 from shopsim.answers.day_plan import plan_days
 from shopsim.answers.decide import decide
 from shopsim.answers.delivery import forecast_delivery

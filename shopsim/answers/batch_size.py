@@ -24,7 +24,7 @@ from shopsim.answers.alternatives import (
 )
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.batch_size_words import Size, SizeWords
-from shopsim.answers.hours import HOURS, say_study_hours
+from shopsim.answers.hours_per_piece import HOURS, say_study_hours
 from shopsim.answers.question import Question, ask
 from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wishes import WISHES, Best, find_best, lead_of_best, list_best

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from shopsim.engine.steps import Step
+from shopsim.engine.routing import Step
 from shopsim.plurals import say_number_of
 from shopsim.scenario.cautions import join_cautions
 from shopsim.study.once import Run

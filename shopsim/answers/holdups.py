@@ -24,7 +24,7 @@ from shopsim.answers.one_more import HANDS, list_more, open_share
 from shopsim.answers.question import Question, ask
 from shopsim.answers.wording import join_words, note_unseen, say_confidence, say_count, say_days, say_gain
 from shopsim.columns import UNSEEN, estimate_keys
-from shopsim.engine.holdups import (
+from shopsim.engine.task_holdups import (
     CLAMPS,
     CLOSED,
     CURING,

@@ -6,12 +6,12 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from shopsim.engine.holdups import MATERIAL
+from shopsim.engine.task_holdups import MATERIAL
 from shopsim.engine.worklist import Worklist
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import fold_name
 from shopsim.study.once import run_once
-from shopsim.study.orders import OrderQueue, QueuedOrder
+from shopsim.study.order_queue import OrderQueue, QueuedOrder
 from shopsim.units import MINUTES_PER_DAY
 
 #: Words in the names of materials that do not tell one from another.

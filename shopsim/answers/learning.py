@@ -15,7 +15,7 @@ import pandas as pd
 from shopsim.answers.alternatives import run_alternatives, spread_points
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.doubtful import find_doubts
-from shopsim.answers.hours import HOURS, find_reasons, say_hours, written_hours
+from shopsim.answers.hours_per_piece import HOURS, find_reasons, say_hours, written_hours
 from shopsim.answers.log_files import Logs
 from shopsim.answers.promises import Promise, find_promise
 from shopsim.answers.question import Question, ask

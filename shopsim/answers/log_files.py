@@ -18,7 +18,7 @@ from shopsim.scenario.plain import scenario_data
 from shopsim.scenario.text import Beside, Unreadable, decode_text, read_bytes
 from shopsim.scenario.writing import check_can_write, edit_file, edit_text, in_form_of, write_text_safely
 from shopsim.study.beliefs import list_loggable
-from shopsim.study.orders import OrderQueue
+from shopsim.study.order_queue import OrderQueue
 
 #: Bytes that what was learned may add to a file, for looking beforehand whether there is room.
 ROOM_TO_LEARN = 100_000

@@ -8,7 +8,7 @@ from typing import Any
 
 from shopsim.answers.clamp_words import say_added
 from shopsim.answers.growth import Improvement, grow_clamps, grow_others
-from shopsim.engine.holdups import CLAMPS, CLOSED, CURING, IN_CLAMPS, RACK, STATION, WORKER
+from shopsim.engine.task_holdups import CLAMPS, CLOSED, CURING, IN_CLAMPS, RACK, STATION, WORKER
 from shopsim.engine.worklist import Worklist
 from shopsim.laws import Law
 from shopsim.plurals import say_more

@@ -13,7 +13,7 @@ from shopsim.errors import InputError
 from shopsim.scenario.batches import orders_in_turn
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Design, Line, Scenario, pieces_made
-from shopsim.scenario.orders import MOST_PIECES
+from shopsim.scenario.orders_file import MOST_PIECES
 from shopsim.scenario.places import say_names
 from shopsim.scenario.values import Order, OrderBook
 from shopsim.scenario.variants import UnknownOption, fold_name, read_options, say_options

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from shopsim.say import cut_chance
-from shopsim.study.orders import SparePieces
+from shopsim.study.order_queue import SparePieces
 
 #: Key of the table.
 SHEET = "promise_sheet"

@@ -10,7 +10,7 @@ import numpy as np
 from shopsim.engine.keyed import TRANSIT, draw_uniform, stable_key, unit_key
 from shopsim.laws import Law
 from shopsim.scenario.model import Scenario
-from shopsim.study.orders import QueuedOrder
+from shopsim.study.order_queue import QueuedOrder
 from shopsim.units import MINUTES_PER_DAY
 
 

@@ -7,11 +7,11 @@ from typing import Any
 import streamlit as st
 
 from shopsim.answers.alternatives import USUAL
-from shopsim.app.asking import Asked
+from shopsim.app.answer_view import draw_answer, draw_next_pages, draw_waiting
 from shopsim.app.background import follow
-from shopsim.app.beside import draw_beside
-from shopsim.app.finer import draw_finer
-from shopsim.app.results import draw_answer, draw_next_pages, draw_waiting
+from shopsim.app.comparison import draw_beside
+from shopsim.app.question_jobs import Asked
+from shopsim.app.run_settings import draw_finer
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.questions import AMOUNT, SWITCH, WHOLE, WHOLES, Kind, Option

@@ -17,8 +17,8 @@ from typing import Any, Literal, Protocol
 
 import streamlit as st
 
+from shopsim.app.shared_pool import Share, Workers
 from shopsim.app.store import Store
-from shopsim.app.workers import Share, Workers
 from shopsim.errors import Cancelled, ShopSimError
 
 State = Literal["running", "done", "cancelled", "failed"]

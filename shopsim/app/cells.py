@@ -18,10 +18,10 @@ from pydantic.fields import FieldInfo
 
 from shopsim.errors import InputError
 from shopsim.scenario import CAUTIONS, NONE_NEEDED, cell_texts
+from shopsim.scenario.base_record import Calls
 from shopsim.scenario.cell_texts import CELL_TEXTS, CellText
 from shopsim.scenario.fields import marks_of
 from shopsim.scenario.plain import value_text
-from shopsim.scenario.record import Calls
 
 #: What a cell may hold; "" stands for a key that is not in the file.
 Cell = str | int | float | bool | dt.date

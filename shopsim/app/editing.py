@@ -12,15 +12,15 @@ import streamlit as st
 
 from shopsim.app.cells import list_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
-from shopsim.app.fields import draw_cell
 from shopsim.app.grid import draw_grid
+from shopsim.app.key_paths import value_at
 from shopsim.app.limits import MOST_ROWS
-from shopsim.app.look import side_by_side
+from shopsim.app.markdown_text import escape_markdown
+from shopsim.app.page_style import side_by_side
 from shopsim.app.renames import follow_renames
-from shopsim.app.spots import value_at
+from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import Draft, need_draft, remember, remembered, rewrite_draft
 from shopsim.app.tables import ROW, Row, Table, count_edits, find_edits, new_row, read_rows, rebase
-from shopsim.app.texts import escape_markdown
 from shopsim.errors import Fault, InputError
 from shopsim.scenario import CAUTIONS
 from shopsim.scenario.lines import parse_toml

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 import streamlit as st
 
-from shopsim.app.texts import escape_markdown
+from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.titles import say_field, say_mend
 from shopsim.errors import Fault
 

@@ -11,8 +11,8 @@ import streamlit as st
 from shopsim.app.drafts import Draft, read_upload
 from shopsim.app.faults import draw_problem
 from shopsim.app.limits import LARGEST_FILE
+from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.state import change_beside, remember, remembered, rewrite_draft
-from shopsim.app.texts import escape_markdown, file_name
 from shopsim.errors import InputError
 from shopsim.scenario.source import LISTS, TABLES
 

@@ -51,7 +51,7 @@ SAFE_SETTINGS: dict[str, Any] = {
 
 def all_settings() -> dict[str, Any]:
     """Every setting of the server by its name, colours included."""
-    from shopsim.app.look import theme_settings
+    from shopsim.app.page_style import theme_settings
 
     return {**SAFE_SETTINGS, **theme_settings()}
 

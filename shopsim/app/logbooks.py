@@ -12,8 +12,8 @@ from shopsim.answers.learning import Lesson
 from shopsim.answers.log_files import Logs, learned_changes, read_logs
 from shopsim.app.faults import draw_faults, draw_problem
 from shopsim.app.limits import LARGEST_FILE
+from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.state import change_draft
-from shopsim.app.texts import escape_markdown, file_name
 from shopsim.errors import InputError, ScenarioError
 from shopsim.scenario import Scenario
 

@@ -9,12 +9,12 @@ from importlib.util import find_spec
 import streamlit as st
 
 from shopsim.app.faults import draw_problem
-from shopsim.app.look import dress_page
+from shopsim.app.page_style import dress_page
 from shopsim.app.state import open_session, set_pages
 from shopsim.errors import ShopSimError
 from shopsim.questions import KINDS
 
-#: Pages by the name of their module in ``pages/``, with the title a maker reads.
+#: Pages by name, which with ``_page`` behind it is that of a module in ``pages/``, with the title a maker reads.
 START = {"start": "Start"}
 DESCRIBE = {
     "shop": "The shop",
@@ -42,12 +42,12 @@ def show_app() -> None:
 
 
 def draw_page(name: str) -> None:
-    """Draw one page by the name of its module; whatever the user's file causes is told in words."""
+    """Draw one page by its name; whatever the user's file causes is told in words."""
     open_session()
     st.title(PAGES[name], anchor=False)
     try:
-        if find_spec(f"shopsim.app.pages.{name}") is not None:
-            importlib.import_module(f"shopsim.app.pages.{name}").show()
+        if find_spec(f"shopsim.app.pages.{name}_page") is not None:
+            importlib.import_module(f"shopsim.app.pages.{name}_page").show()
         else:
             importlib.import_module("shopsim.app.asked_page").show(next(kind for kind in KINDS if kind.page == name))
     except ShopSimError as error:

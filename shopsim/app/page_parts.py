@@ -8,8 +8,8 @@ from contextlib import contextmanager
 import streamlit as st
 
 from shopsim.app.faults import begin_counting, draw_faults, not_drawn, page_of
+from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import Draft, link_to, link_to_faults, need_draft
-from shopsim.app.texts import escape_markdown
 
 
 @contextmanager

@@ -9,10 +9,10 @@ import pandas as pd
 import streamlit as st
 
 from shopsim.answers.one_run import RunTables, say_plan_row, shorten_pieces
+from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import remember, remembered
-from shopsim.app.texts import escape_markdown
 from shopsim.charts import build_clamps_in_use, build_timeline, build_use, build_waiting
-from shopsim.charts.timeline import Rows
+from shopsim.charts.timeline_chart import Rows
 
 #: Charts, and tables by their titles.
 View = tuple[list[Any], dict[str, pd.DataFrame]]

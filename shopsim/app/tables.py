@@ -11,10 +11,10 @@ from pydantic.fields import FieldInfo
 from shopsim.app.cells import Cell, Kind, choices_of, from_cell, kind_of, to_cell
 from shopsim.app.titles import title_of
 from shopsim.scenario import ClampKind, Line, Material, Operation, Rack, Station, Worker, cell_texts
+from shopsim.scenario.base_record import Group, Record
 from shopsim.scenario.cell_texts import CELL_TEXTS
 from shopsim.scenario.fields import marks_of
 from shopsim.scenario.list_edits import RowEdit
-from shopsim.scenario.record import Group, Record
 
 #: The column that holds the number of the row in the file a row came from, -1 for a new one; never shown.
 ROW = "_row"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from shopsim.scenario import ClampKind, Line, Material, Operation, Rack, Station, Worker
-from shopsim.scenario.record import Record
+from shopsim.scenario.base_record import Record
 
 #: The headings under which lists of the file are edited, with what one item of each is.
 LISTS: dict[str, tuple[str, type[Record]]] = {

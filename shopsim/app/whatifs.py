@@ -17,8 +17,8 @@ from shopsim.answers.growth import clamp_changes
 from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.week import change_week, week_hours
 from shopsim.app.faults import draw_faults, draw_problem
+from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import change_draft, remember, remembered
-from shopsim.app.texts import escape_markdown
 from shopsim.errors import InputError, ScenarioError
 from shopsim.priority import PRIORITY_RULES, describe_rules
 from shopsim.say import say_plain

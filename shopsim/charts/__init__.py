@@ -5,15 +5,15 @@ gives a Plotly figure with its own template, whatever the global default is. Sho
 the page's own theme switched off, and with ``CONFIG``. ``how_to_read`` gives its one sentence.
 """
 
-from shopsim.charts.batches import build_lead_times
-from shopsim.charts.delivery import build_delivery, build_order_counts
+from shopsim.charts.batches_chart import build_lead_times
+from shopsim.charts.chart_style import THEMES, how_to_read
+from shopsim.charts.delivery_chart import build_delivery, build_order_counts
 from shopsim.charts.for_answers import build_for_answer
-from shopsim.charts.looks import THEMES, how_to_read
-from shopsim.charts.network import build_network
-from shopsim.charts.savings import build_clamp_savings, build_holdups
-from shopsim.charts.timeline import build_timeline
-from shopsim.charts.use import build_clamps_in_use, build_use
-from shopsim.charts.waiting import build_waiting
+from shopsim.charts.network_chart import build_network
+from shopsim.charts.savings_chart import build_clamp_savings, build_holdups
+from shopsim.charts.timeline_chart import build_timeline
+from shopsim.charts.use_chart import build_clamps_in_use, build_use
+from shopsim.charts.waiting_chart import build_waiting
 from shopsim.charts.web import CONFIG, DRAW, format_figure, format_page, format_script
 
 __all__ = [

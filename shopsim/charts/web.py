@@ -9,7 +9,7 @@ from typing import Any
 import plotly.graph_objects as go
 from plotly.offline import get_plotlyjs
 
-from shopsim.charts.looks import how_to_read
+from shopsim.charts.chart_style import how_to_read
 
 #: How figures behave on a page; the same for the app and the report. Of the buttons over a chart two are left: a picture
 #: of it, and all of it again after a closer look.

@@ -123,15 +123,15 @@ def _call(arguments: Sequence[str] | None) -> int:
 
     args = build_parser().parse_args(join_numbers(sys.argv[1:] if arguments is None else arguments))
     if args.command == "check":
-        from shopsim.cli.check import run_command
+        from shopsim.cli.check_command import run_command
     elif args.command == "schema":
-        from shopsim.cli.schema import run_command
+        from shopsim.cli.schema_command import run_command
     elif args.command == "once":
-        from shopsim.cli.once import run_command
+        from shopsim.cli.once_command import run_command
     elif args.command == "times":
-        from shopsim.cli.times import run_command
+        from shopsim.cli.times_command import run_command
     elif args.command == "app":
-        from shopsim.cli.app import run_command
+        from shopsim.cli.app_command import run_command
     else:
         from shopsim.cli.studies import run_command
     if arguments is None:

@@ -10,14 +10,14 @@ from rich.console import Console
 
 from shopsim.answers import Answer, list_cautions
 from shopsim.answers.question import ask
-from shopsim.cli import delivery
+from shopsim.cli import delivery_command
+from shopsim.cli.command_output import load_told, stamp, write_json, write_out
 from shopsim.cli.complaints import complain
 from shopsim.cli.cores import choose_cores
-from shopsim.cli.kept_runs import check_target, open_held, save_runs
 from shopsim.cli.options import QUESTIONS
 from shopsim.cli.out_folder import check_out
 from shopsim.cli.printing import make_console, print_table, say
-from shopsim.cli.results import load_told, stamp, write_json, write_out
+from shopsim.cli.saved_studies import check_target, open_held, save_runs
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.engine.compiling import is_switched_off, why_not_compiled
 from shopsim.errors import InputError
@@ -34,7 +34,7 @@ def run_command(args: argparse.Namespace) -> int:
     """Load, run, print; 3 if the user stopped before the end and what is printed rests on fewer runs."""
     scenario = load_told(args)
     if args.command == "delivery":
-        scenario = delivery.change_batches(args, scenario)
+        scenario = delivery_command.change_batches(args, scenario)
     if args.out:
         check_out(args.out, args.replace)
     if args.command in QUESTIONS:
@@ -71,7 +71,7 @@ def _write(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answe
         scenario,
         made_with,
         sections,
-        delivery.more_files(answers) if args.command == "delivery" else None,
+        delivery_command.more_files(answers) if args.command == "delivery" else None,
     )
 
 
@@ -89,7 +89,7 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
     with listen_for_stop() as stop, choose_cores(args) as cores, show_progress("runs") as tell:
         options |= {**cores, "on_progress": tell, "should_stop": stop.asked}
         if args.command == "delivery":
-            return delivery.ask(args, scenario, options)
+            return delivery_command.ask(args, scenario, options)
         asked = ask(kind.make(scenario, **_read_options(args, kind, scenario)), Execution.of(options))  # type: ignore[arg-type]
     return asked if isinstance(asked, tuple) else (asked,)
 
@@ -160,7 +160,7 @@ def _print(console: Console, scenario: Scenario, answers: Sequence[Answer]) -> N
         print_table(console, screen_table(answer))
         for title, table in further_tables(answer).items():
             print_table(console, table, title=title)
-        delivery.print_words(console, [answer])
+        delivery_command.print_words(console, [answer])
         for note in answer.notes:
             say(console, f"- {note}")
     if len(answers) > 1:

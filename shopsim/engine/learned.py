@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from shopsim.engine.steps import Step
+from shopsim.engine.routing import Step
 from shopsim.laws import Z90, Law
 from shopsim.scenario.model import Design, LoggedDays, LoggedTimes, Luck, Operation, Shop
 from shopsim.scenario.variants import every_operation

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from shopsim.engine.steps import Variant
+from shopsim.engine.routing import Variant
 from shopsim.engine.tasks import Worklist
 
 

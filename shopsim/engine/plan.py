@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from shopsim.engine.collecting import without_collector
+from shopsim.engine.gc_pause import without_collector
 from shopsim.engine.hours import Calendar
 from shopsim.engine.luck import LuckPlan
 from shopsim.engine.ragged import Ragged

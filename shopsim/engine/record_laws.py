@@ -13,8 +13,8 @@ from collections.abc import Callable, Iterator
 import numpy as np
 
 from shopsim.engine.history import History, Stretch
-from shopsim.engine.holdups import UNEXPLAINED, account_task, sum_piece, sum_task
 from shopsim.engine.pieces import piece_done, piece_made
+from shopsim.engine.task_holdups import UNEXPLAINED, account_task, sum_piece, sum_task
 
 #: Minutes by which sums over interrupted days may differ from what was drawn (rounding to the time grid).
 SLACK_MIN = 1e-4

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from shopsim.engine.steps import Step
+from shopsim.engine.routing import Step
 from shopsim.engine.worklist import Worklist
 from shopsim.priority import Waiting
 

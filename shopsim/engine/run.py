@@ -11,9 +11,9 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 
 from shopsim.engine import compiling
-from shopsim.engine.collecting import without_collector
 from shopsim.engine.floor.dispatcher import Stalled
-from shopsim.engine.floor.shop import ShopFloor
+from shopsim.engine.floor.shop_floor import ShopFloor
+from shopsim.engine.gc_pause import without_collector
 from shopsim.engine.hours import CalendarEnds
 from shopsim.engine.luck import Draws, LuckBlock
 from shopsim.engine.plan import SimulationPlan

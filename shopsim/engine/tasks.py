@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from shopsim.engine.steps import Step, Variant
+from shopsim.engine.routing import Step, Variant
 from shopsim.scenario.batches import Batch, LinePieces
 from shopsim.scenario.model import Line, Scenario
 

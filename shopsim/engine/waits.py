@@ -20,7 +20,7 @@ from functools import cached_property
 import numpy as np
 
 from shopsim.engine.history import History
-from shopsim.engine.steps import Step
+from shopsim.engine.routing import Step
 
 MATERIAL, CLOSED, CLAMPS, RACK, STATION = "material", "shop closed", "clamps", "rack", "station"
 WET, WORKER, NO_FIT = "wet finish", "worker", "does not fit before closing"

@@ -20,9 +20,9 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from shopsim.engine.collecting import without_collector
+from shopsim.engine.gc_pause import without_collector
 from shopsim.engine.links import add_links
-from shopsim.engine.steps import able_workers, build_steps
+from shopsim.engine.routing import able_workers, build_steps
 from shopsim.engine.tasks import Worklist
 from shopsim.scenario.batches import build_batches, find_room
 from shopsim.scenario.model import Scenario

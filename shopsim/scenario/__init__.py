@@ -30,7 +30,7 @@ from shopsim.scenario.model import (
     Station,
     Worker,
 )
-from shopsim.scenario.orders import read_orders
+from shopsim.scenario.orders_file import read_orders
 from shopsim.scenario.plain import dump_scenario
 from shopsim.scenario.schema import scenario_schema
 from shopsim.scenario.values import Order, OrderBook

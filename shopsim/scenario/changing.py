@@ -9,9 +9,9 @@ from typing import Any, TypeVar, cast
 
 from pydantic import ValidationError, create_model
 
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.checks import check_again
 from shopsim.scenario.fields import is_list_of_records, record_at, record_in
-from shopsim.scenario.look import Look
 from shopsim.scenario.model import Record, Scenario
 from shopsim.scenario.settings import NO_VALUE, NoSuchPlace, split_place
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shopsim.scenario.look import Look
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.places import UNREAD, Finding, Where, say_names
 
 _MEND = "correct it, or take the row out and take its log in anew"

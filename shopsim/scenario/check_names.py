@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED, find_meant_key
-from shopsim.scenario.look import PACKING, STANDING, Look
+from shopsim.scenario.check_context import PACKING, STANDING, Look
 from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
 
 #: Words that say what an operation is done for, and so cannot be names of parts.

@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 
 from shopsim.plurals import say_number_of
+from shopsim.scenario.check_context import PACKING, Look, Step
 from shopsim.scenario.check_names import COVERS
-from shopsim.scenario.look import PACKING, Look, Step
 from shopsim.scenario.places import Finding
 from shopsim.units import say_mm
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
 from shopsim.scenario import check_names, check_needs, check_size, check_times
-from shopsim.scenario.look import Look
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.model import Design, Option, Scenario
 from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
 from shopsim.scenario.values import OrderBook

@@ -7,9 +7,9 @@ from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 
 from shopsim.scenario.batches import Batch, build_batches, find_room
+from shopsim.scenario.check_context import LinePlan, Look
 from shopsim.scenario.check_size import MOST_PIECES
 from shopsim.scenario.design import Design, Operation
-from shopsim.scenario.look import LinePlan, Look
 from shopsim.scenario.places import Finding, Where
 from shopsim.scenario.variants import Chosen, UnknownOption, every_operation, make_variant
 

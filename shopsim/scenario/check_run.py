@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from shopsim import priority
 from shopsim.scenario.batches import promised_days
-from shopsim.scenario.look import Look
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
 from shopsim.scenario.values import OrderBook
 

@@ -6,8 +6,8 @@ import datetime as dt
 import math
 from collections.abc import Iterator
 
+from shopsim.scenario.check_context import LinePlan, Look, Step
 from shopsim.scenario.check_times import first_day
-from shopsim.scenario.look import LinePlan, Look, Step
 from shopsim.scenario.model import Operation, Scenario
 from shopsim.scenario.openings import Openings
 from shopsim.scenario.places import Finding, Where

@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from shopsim.scenario.look import PACKING, Look
+from shopsim.scenario.check_context import PACKING, Look
 from shopsim.scenario.model import Worker, is_pausable
 from shopsim.scenario.openings import Openings
 from shopsim.scenario.places import Finding, Where, say_names

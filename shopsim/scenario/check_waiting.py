@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shopsim.scenario.batches import build_batches, find_room
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.check_room import find_stuck_runs
 from shopsim.scenario.design import Design
-from shopsim.scenario.look import Look
 from shopsim.scenario.places import Finding, Where, clean
+from shopsim.scenario.precedence import Waiting, Work, count_cells
 from shopsim.scenario.variants import Chosen, UnknownOption, every_operation, say_options
-from shopsim.scenario.waiting import Waiting, Work, count_cells
 
 _Cells = dict[int, dict[Chosen, int]]
 

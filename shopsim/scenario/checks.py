@@ -15,7 +15,7 @@ from shopsim.scenario import (
     check_times,
     check_waiting,
 )
-from shopsim.scenario.look import Look
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.places import Finding
 
 Rule = Callable[[Look], Iterator[Finding]]

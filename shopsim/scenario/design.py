@@ -12,7 +12,7 @@ from pydantic import Field, create_model
 from shopsim.laws import fixed
 from shopsim.scenario import cell_texts
 from shopsim.scenario import values as v
-from shopsim.scenario.record import Calls, Count, Group, Name, Record
+from shopsim.scenario.base_record import Calls, Count, Group, Name, Record
 
 #: Groups in which a table shows the keys of an operation; what has no mark stands in a last one, of fine points.
 STEPS, GLUE = Group("Steps and times"), Group("Glue and drying")

@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from shopsim.scenario import values as v
-from shopsim.scenario.record import Calls, Count, Name, Record
+from shopsim.scenario.base_record import Calls, Count, Name, Record
 
 
 class LoggedTimes(Record):

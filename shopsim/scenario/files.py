@@ -12,9 +12,9 @@ from typing import Any, NamedTuple
 
 from shopsim.errors import Fault, ScenarioError
 from shopsim.scenario.changing import change_values
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.checks import check_scenario, warn_scenario
 from shopsim.scenario.lenient import read_leniently
-from shopsim.scenario.look import Look
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.places import Spots
 from shopsim.scenario.plain import scenario_data

@@ -16,6 +16,7 @@ from pydantic import Field
 from shopsim.laws import Law, fixed
 from shopsim.priority import PRIORITY_RULES, describe_rules
 from shopsim.scenario import values as v
+from shopsim.scenario.base_record import Calls, Count, Name, Record
 from shopsim.scenario.design import (
     AddedOperation,
     ChangedOperation,
@@ -26,7 +27,6 @@ from shopsim.scenario.design import (
     Redo,
 )
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
-from shopsim.scenario.record import Calls, Count, Name, Record
 
 
 class Worker(Record):

@@ -12,6 +12,7 @@ from typing import Any
 from pydantic.fields import FieldInfo
 
 from shopsim.laws import LAW_PARAMETERS
+from shopsim.scenario.base_record import Record
 from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED
 from shopsim.scenario.day_logs import DAY_COLUMNS
 from shopsim.scenario.design import ChangedOperation
@@ -19,9 +20,8 @@ from shopsim.scenario.fields import is_list_of_records, record_in
 from shopsim.scenario.log_table import Columns
 from shopsim.scenario.logs import SHIPPED_COLUMNS, TIME_COLUMNS
 from shopsim.scenario.model import Operation, Scenario
-from shopsim.scenario.orders import COLUMNS as ORDER_COLUMNS
+from shopsim.scenario.orders_file import COLUMNS as ORDER_COLUMNS
 from shopsim.scenario.plain import value_text
-from shopsim.scenario.record import Record
 from shopsim.scenario.source import LISTS, TABLES
 
 #: The first line, by which a file that holds the reference is known.

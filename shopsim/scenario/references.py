@@ -12,9 +12,9 @@ from typing import Any
 
 from pydantic.fields import FieldInfo
 
+from shopsim.scenario.base_record import Calls, Record
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.places import Where
-from shopsim.scenario.record import Calls, Record
 
 
 @dataclass(frozen=True)

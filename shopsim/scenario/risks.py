@@ -10,8 +10,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from shopsim.scenario.cautions import NONE_NEEDED
+from shopsim.scenario.check_context import PACKING
 from shopsim.scenario.design import Operation
-from shopsim.scenario.look import PACKING
 from shopsim.scenario.model import Scenario, Shipping
 from shopsim.scenario.variants import every_operation
 

@@ -13,7 +13,7 @@ from typing import Any
 from shopsim.errors import Fault
 from shopsim.scenario.lines import find_lines
 from shopsim.scenario.model import Scenario
-from shopsim.scenario.orders import read_orders
+from shopsim.scenario.orders_file import read_orders
 from shopsim.scenario.places import Finding, Guesser, Spot, Spots, Where
 from shopsim.scenario.reading_on import find_marks, read_on
 from shopsim.scenario.text import Beside, Unreadable, say_file

@@ -13,11 +13,11 @@ from shopsim import units
 from shopsim.laws import Law
 from shopsim.priority import PRIORITY_RULES
 from shopsim.scenario import cell_texts, shapes
+from shopsim.scenario.base_record import has_control_letter
 from shopsim.scenario.book import Order, OrderBook
 from shopsim.scenario.cautions import LONGEST_CAUTION, MOST_CAUTIONS
 from shopsim.scenario.law_values import law_text, read_law
 from shopsim.scenario.logged_rows import LoggedRow, format_logged_row, parse_logged_row
-from shopsim.scenario.record import has_control_letter
 from shopsim.units import UnitError
 
 

@@ -21,10 +21,10 @@ from shopsim.study.intervals import (
 )
 from shopsim.study.measures import MEASURES
 from shopsim.study.opening import open_study
+from shopsim.study.process_pool import open_workers
 from shopsim.study.results import Study
 from shopsim.study.runner import run_study
 from shopsim.study.searching import Search, search_best
-from shopsim.study.workers import open_workers
 
 __all__ = [
     "MEASURES",

@@ -10,9 +10,9 @@ import numpy as np
 import pandas as pd
 
 from shopsim.engine.history import History
-from shopsim.engine.holdups import account_run, sum_piece, sum_task
 from shopsim.engine.luck import draw_luck
 from shopsim.engine.run import run as run_engine
+from shopsim.engine.task_holdups import account_run, sum_piece, sum_task
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution

@@ -12,7 +12,7 @@ from scipy import special
 from shopsim.engine.days import DAY_SHARED, day_beliefs, interrupted_share
 from shopsim.engine.learned import LearnedTimes, can_learn, learn_days, learn_times
 from shopsim.engine.lopsided import Lopsided
-from shopsim.engine.steps import Step, build_steps
+from shopsim.engine.routing import Step, build_steps
 from shopsim.engine.task_times import spread_of
 from shopsim.laws import Z90
 from shopsim.scenario.batches import build_batches

@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopsim.engine.compiling import find_compiled, want_compiled
-from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.keyed import UNCLAMP, WORK
 from shopsim.engine.luck import draw_block
 from shopsim.engine.plan import SimulationPlan
+from shopsim.engine.quasi_random import EvenLuck
 from shopsim.engine.run import run
 from shopsim.engine.task_times import KINDS
 from shopsim.errors import RunError

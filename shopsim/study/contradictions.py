@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from shopsim.engine.learned import LEAST_NOISE, LearnedTimes, can_learn, learn_times, split_spread
 from shopsim.engine.lopsided import Lopsided
-from shopsim.engine.steps import Step
+from shopsim.engine.routing import Step
 from shopsim.engine.task_times import spread_of
 from shopsim.laws import Z90
 from shopsim.scenario.model import LoggedTimes, Operation, Scenario

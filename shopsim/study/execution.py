@@ -15,7 +15,7 @@ from shopsim.scenario.model import Scenario
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.known import Known
 from shopsim.study.plans import PlanStore
-from shopsim.study.workers import open_workers
+from shopsim.study.process_pool import open_workers
 
 if TYPE_CHECKING:
     from shopsim.study.results import Study

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 
 from shopsim.engine.compiling import is_compiled
-from shopsim.engine.even_luck import EvenLuck
+from shopsim.engine.quasi_random import EvenLuck
 from shopsim.scenario.check_size import count_tasks
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import CHUNK, MOST_AT_ONCE, Chunk, block_size, put_by, run_replications

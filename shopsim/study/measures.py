@@ -12,7 +12,7 @@ from shopsim.engine.hours import Calendar
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RecordBlock, RunRecord
-from shopsim.study.orders import OrderQueue
+from shopsim.study.order_queue import OrderQueue
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
 
 #: What is measured of every run, in this order.

@@ -11,17 +11,17 @@ import numpy as np
 import pandas as pd
 
 from shopsim.engine.history import History, Level
-from shopsim.engine.holdups import sum_piece
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.pieces import piece_done, ship_days
 from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.record_laws import check_record
 from shopsim.engine.run import run as run_engine
+from shopsim.engine.task_holdups import sum_piece
 from shopsim.engine.waits import sum_wait
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import say_options
-from shopsim.study.orders import OrderQueue
+from shopsim.study.order_queue import OrderQueue
 
 #: Columns of ``Run.tasks`` and what they hold.
 TASK_COLUMNS = {

@@ -6,8 +6,8 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from typing import NamedTuple
 
-from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.plan import SimulationPlan, build_plan, refit_plan, refit_tasks
+from shopsim.engine.quasi_random import EvenLuck
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.measures import Measurer

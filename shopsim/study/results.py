@@ -14,7 +14,7 @@ from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import Chunk
 from shopsim.study.measures import MEASURES
-from shopsim.study.orders import OrderQueue
+from shopsim.study.order_queue import OrderQueue
 from shopsim.study.saving import write_study
 
 

@@ -26,8 +26,8 @@ from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import CHUNK, Chunk, Packed, put_by, run_chunk, run_replications
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.in_process import Progress, run_here, run_in_threads
+from shopsim.study.process_pool import Workers, check_jobs
 from shopsim.study.results import Outcome, Study
-from shopsim.study.workers import Workers, check_jobs
 
 #: Seconds of work from which on it can be told how long the rest will take.
 TELLING_S = 0.2

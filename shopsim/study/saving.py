@@ -19,7 +19,7 @@ import numpy as np
 from shopsim.errors import InputError
 from shopsim.scenario.book import OrderBook
 from shopsim.scenario.model import Scenario
-from shopsim.scenario.orders import read_orders
+from shopsim.scenario.orders_file import read_orders
 from shopsim.scenario.plain import dump_scenario
 from shopsim.scenario.writing import write_bytes_safely
 from shopsim.study.measures import MEASURES

@@ -40,8 +40,8 @@ start = 2027-01-11
 @pytest.fixture(autouse=True)
 def few_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Answers rest on a hundred runs, so that a test is short."""
-    monkeypatch.setattr("shopsim.app.pages.batches.USUAL", 100)
-    monkeypatch.setattr("shopsim.app.pages.delivery.USUAL", 100)
+    monkeypatch.setattr("shopsim.app.pages.batches_page.USUAL", 100)
+    monkeypatch.setattr("shopsim.app.pages.delivery_page.USUAL", 100)
 
 
 @pytest.fixture

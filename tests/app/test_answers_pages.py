@@ -25,7 +25,7 @@ SLOTS = {
 @pytest.fixture(autouse=True)
 def few_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Answers rest on a hundred runs, so that a test is short."""
-    for module in ("asked_page", "pages.batches", "pages.clamps", "pages.delivery"):
+    for module in ("asked_page", "pages.batches_page", "pages.clamps_page", "pages.delivery_page"):
         monkeypatch.setattr(f"shopsim.app.{module}.USUAL", 100)
     monkeypatch.setattr("shopsim.answers.what_moves.USUAL", 100)
     monkeypatch.setattr("shopsim.answers.learning.USUAL", 100)
@@ -190,7 +190,7 @@ def test_twelve_more_clamps_are_answered_first(open_page: Open, words_on: Words)
 def test_a_long_study_is_stopped_and_what_is_there_stays(
     open_page: Open, words_on: Words, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("shopsim.app.pages.batches.USUAL", 5000)
+    monkeypatch.setattr("shopsim.app.pages.batches_page.USUAL", 5000)
     page = open_page("batches", LUCKY)
     job = page.session_state["shopsim job batches"].job
     job.wait_for_first(30)
@@ -206,7 +206,7 @@ def test_a_long_study_is_stopped_and_what_is_there_stays(
 
 
 def test_a_refused_question_is_told_in_words(open_page: Open, words_on: Words, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("shopsim.app.pages.delivery.USUAL", 50)
+    monkeypatch.setattr("shopsim.app.pages.delivery_page.USUAL", 50)
     page = open_page("delivery", LUCKY)
     control(page, "Promise kept").set_value(99).run()
     page = finish(page, "delivery")

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from shopsim.app.beginnings import EXAMPLES, example_text
 from shopsim.app.drafts import Draft
+from shopsim.app.start_choices import EXAMPLES, example_text
 from shopsim.app.titles import say_field
 
 from .hands import Hands

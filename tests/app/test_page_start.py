@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from shopsim.app.beginnings import EXAMPLES, example_text
 from shopsim.app.drafts import Draft
+from shopsim.app.start_choices import EXAMPLES, example_text
 
 SCENARIOS = Path(__file__).resolve().parents[2] / "scenarios"
 

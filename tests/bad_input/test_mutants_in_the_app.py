@@ -18,11 +18,11 @@ from shopsim.app.cells import to_cell
 from shopsim.app.drafts import Draft, make_draft, read_upload
 from shopsim.app.faults import page_of, say_fault
 from shopsim.app.grid import make_frame, read_frame
-from shopsim.app.hours import hours_by_day
+from shopsim.app.hours_editor import hours_by_day
 from shopsim.app.keeping import FOLDER_VARIABLE, Kept, pack_kept, unpack_kept
+from shopsim.app.key_paths import value_at
 from shopsim.app.limits import MOST_ROWS
-from shopsim.app.spots import value_at
-from shopsim.app.steps import cautions_of, network_nodes
+from shopsim.app.operation_views import cautions_of, network_nodes
 from shopsim.app.tables import (
     Table,
     clamp_table,
@@ -35,7 +35,7 @@ from shopsim.app.tables import (
     station_table,
     worker_table,
 )
-from shopsim.charts.network import build_network
+from shopsim.charts.network_chart import build_network
 from shopsim.errors import InputError
 
 from .mutate import Mutant, mutate, read_examples

@@ -21,7 +21,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from blocks import SEED, resample_ratio, time_by_turns
+from timing_blocks import SEED, resample_ratio, time_by_turns
 
 from shopsim.engine.luck import draw_luck
 from shopsim.engine.plan import build_plan

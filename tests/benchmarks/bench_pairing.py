@@ -24,7 +24,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from blocks import SEED
+from timing_blocks import SEED
 
 from shopsim.engine.luck import Draws, draw_luck, draw_scores
 from shopsim.engine.plan import SimulationPlan, build_plan

@@ -22,12 +22,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from blocks import SEED, resample_ratio, time_by_turns
+from timing_blocks import SEED, resample_ratio, time_by_turns
 
 from shopsim.engine.worklist import build_worklist
 from shopsim.scenario import Scenario, load_scenario
 from shopsim.study import Study, run_study
-from shopsim.study.workers import open_workers
+from shopsim.study.process_pool import open_workers
 
 EXAMPLES = Path(__file__).parents[2] / "scenarios"
 

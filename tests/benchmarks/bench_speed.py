@@ -21,8 +21,8 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
-from blocks import SEED, resample_ratio, time_by_turns
 from plain_model import PlainShop
+from timing_blocks import SEED, resample_ratio, time_by_turns
 
 from shopsim.engine.compiling import load_now
 from shopsim.engine.luck import draw_luck

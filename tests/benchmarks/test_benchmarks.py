@@ -9,7 +9,7 @@ import bench_pairing
 import bench_processes
 import numpy as np
 import pytest
-from blocks import resample_ratio, time_by_turns
+from timing_blocks import resample_ratio, time_by_turns
 
 from shopsim import load_scenario, run_once
 from shopsim.scenario import change_scenario

@@ -19,7 +19,7 @@ from shopsim.engine.pieces import piece_done
 from shopsim.engine.plan import build_plan
 from shopsim.engine.run import run
 from shopsim.scenario import Scenario, parse_scenario
-from shopsim.study.orders import OrderQueue
+from shopsim.study.order_queue import OrderQueue
 
 Z90 = 1.2815515655446004
 #: The layers of luck that can be left out.

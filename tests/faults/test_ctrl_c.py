@@ -80,7 +80,7 @@ MOMENTS = (0, 1, 2, 5, 13, 34, 89)
 
 def last_module(command: str) -> str:
     """The module with which all is loaded that a command needs before it begins."""
-    return f"shopsim.cli.{command if command in ('check', 'once', 'times') else 'studies'}"
+    return f"shopsim.cli.{f'{command}_command' if command in ('check', 'once', 'times') else 'studies'}"
 
 
 @pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time

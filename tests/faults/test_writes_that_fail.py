@@ -21,7 +21,7 @@ from shopsim.scenario import load_scenario, save_scenario
 from shopsim.scenario.evidence import Learned, LoggedDays
 from shopsim.scenario.writing import edit_file
 
-from .limits import room_for
+from .disk_limits import room_for
 from .writers import TEXT, WRITERS, make_scenario
 
 TESTS = Path(__file__).parents[1]
@@ -309,7 +309,7 @@ def test_learning_is_not_written_into_a_file_that_is_broken_meanwhile(text: str,
 def test_the_command_does_not_write_over_what_another_one_has_learned(
     trays: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    import shopsim.cli.times as command
+    import shopsim.cli.times_command as command
 
     learn = command.learn_from_logs
 

@@ -14,7 +14,7 @@ class Purpose(NamedTuple):
     after: str
 
 
-HOURS, LUCK, PLAN, STEPS = "engine/hours.py", "engine/luck.py", "engine/plan.py", "engine/steps.py"
+HOURS, LUCK, PLAN, STEPS = "engine/hours.py", "engine/luck.py", "engine/plan.py", "engine/routing.py"
 CREW, DISPATCHER, PROGRESS = "engine/floor/crew.py", "engine/floor/dispatcher.py", "engine/floor/progress.py"
 STATIONS, SURROUNDINGS, WORK = "engine/floor/stations.py", "engine/floor/surroundings.py", "engine/floor/work.py"
 LINKS, TIMES, DAYS, PIECES = "engine/links.py", "engine/task_times.py", "engine/days.py", "engine/pieces.py"
@@ -215,7 +215,7 @@ ON_PURPOSE = (
     Purpose("the carrier comes while the shop is closed", PIECES, "if (reopens <= ships).all():", "if True:"),
     Purpose("only the first of several times closed keeps the carrier away", PIECES,
             "day = np.maximum(ships, reopens)", "return np.asarray(np.maximum(ships, reopens))"),
-    Purpose("what is made as ordered is counted from the closing date", "study/orders.py",
+    Purpose("what is made as ordered is counted from the closing date", "study/order_queue.py",
             "since=order.date if order is not None and as_ordered else close", "since=close"),
     Purpose("packing is forgotten", STEPS, "    if shipping.packing is not None:\n", "    if False:\n"),
     # ---- what a buyer sees

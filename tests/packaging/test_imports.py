@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -76,6 +77,12 @@ def breaches(path: Path, source: str | None = None) -> list[str]:
 def test_every_module_has_its_storey() -> None:
     strange = [str(path.relative_to(TOP)) for path in modules() if storey_name(path) not in {*STOREY_OF, "__init__"}]
     assert strange == []
+
+
+def test_no_two_modules_share_a_name() -> None:
+    tests = [path for path in (TOP / "tests").rglob("*.py") if path.name != "conftest.py"]
+    names = Counter(path.name for path in [*modules(), *tests] if path.name not in ("__init__.py", "__main__.py"))
+    assert [name for name, n_files in names.items() if n_files > 1] == []
 
 
 def test_imports_point_down_only() -> None:

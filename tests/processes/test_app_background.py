@@ -21,10 +21,10 @@ from shopsim.answers.holdups import Holdups
 from shopsim.answers.one_run import OneRun
 from shopsim.answers.terms import Terms
 from shopsim.answers.what_moves import WhatMoves
-from shopsim.app.asking import Asked
 from shopsim.app.background import Job, Look, _Handle
+from shopsim.app.question_jobs import Asked
+from shopsim.app.shared_pool import Workers
 from shopsim.app.store import Store
-from shopsim.app.workers import Workers
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario, change_scenario, load_scenario
 

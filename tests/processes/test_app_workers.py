@@ -14,8 +14,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from shopsim.app.shared_pool import Share, Workers
 from shopsim.app.store import LEAST_BYTES, Store, name_result
-from shopsim.app.workers import Share, Workers
 from shopsim.errors import RunError
 from shopsim.scenario import Scenario, change_scenario, load_scenario
 from shopsim.study import run_study

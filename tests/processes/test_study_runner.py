@@ -14,7 +14,7 @@ import pytest
 from shopsim import own_law
 from shopsim.errors import InputError, RunError
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
-from shopsim.study import MEASURES, chunks, hash_scenario, open_workers, run_study, runner, workers
+from shopsim.study import MEASURES, chunks, hash_scenario, open_workers, process_pool, run_study, runner
 
 STEPS = """
 { name = "cut", work = "10 / 20 / 45 min", setup = "15 min", station = "saw" },
@@ -57,7 +57,7 @@ def test_two_processes_give_the_same_bits_as_one(alternatives: dict[str, Scenari
 def test_patient_workers_begin_where_it_pays_and_give_the_same_bits(
     pays_from: float, alternatives: dict[str, Scenario], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(workers, "BEGIN_S", pays_from)
+    monkeypatch.setattr(process_pool, "BEGIN_S", pays_from)
     monkeypatch.setattr(runner, "TELLING_S", 0.0)
     here = run_study(alternatives, replications=60, seed=3)
     with open_workers(2, patient=True) as pool:

@@ -12,12 +12,12 @@ from hypothesis import strategies as st
 
 from shopsim import Scenario
 from shopsim.engine.compiled.blocks import records_of, run_block
-from shopsim.engine.floor.shop import ShopFloor
+from shopsim.engine.floor.shop_floor import ShopFloor
 from shopsim.engine.luck import LuckBlock, draw_block, likely_luck
 from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.record import RunRecord
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.checks import check_scenario
-from shopsim.scenario.look import Look
 from shopsim.study import run_study
 
 from . import strategies as shop

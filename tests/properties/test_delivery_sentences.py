@@ -14,7 +14,7 @@ import pytest
 
 from shopsim.answers import forecast_delivery, write_words
 from shopsim.answers.promise_sheet import SHEET
-from shopsim.charts.delivery import build_delivery
+from shopsim.charts.delivery_chart import build_delivery
 from shopsim.say import say_chance
 from shopsim.scenario import Scenario, parse_scenario
 from shopsim.screens import further_tables, screen_table

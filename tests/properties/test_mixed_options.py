@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from shopsim import Run, run_once
 from shopsim.errors import StalledShop
 from shopsim.scenario import Scenario
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.check_waiting import find_circles_between_options
 from shopsim.scenario.checks import check_scenario
-from shopsim.scenario.look import Look
 from shopsim.scenario.variants import make_variant
 
 from . import strategies as shop

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from shopsim import Scenario, parse_scenario, run_once
 from shopsim.engine.worklist import build_worklist
 from shopsim.scenario import Order, OrderBook, change_scenario
-from shopsim.study.orders import OrderQueue
+from shopsim.study.order_queue import OrderQueue
 
 NAMES = ("cut", "glue", "sand", "oil")
 MINUTES = st.integers(0, 90)

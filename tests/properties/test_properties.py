@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from shopsim import Run, Scenario, dump_scenario, parse_scenario
-from shopsim.engine.holdups import Slice, account_piece, account_run, sum_piece
 from shopsim.engine.pieces import piece_done
+from shopsim.engine.task_holdups import Slice, account_piece, account_run, sum_piece
 from shopsim.scenario import OrderBook
 
 from .changes import (

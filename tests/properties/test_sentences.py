@@ -24,9 +24,9 @@ from shopsim.answers.learning import learn_from_logs
 from shopsim.answers.log_files import Logs
 from shopsim.answers.what_moves import find_what_moves
 from shopsim.errors import Cancelled, InputError
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.checks import check_scenario
 from shopsim.scenario.logs import TimeRow
-from shopsim.scenario.look import Look
 from shopsim.study.beliefs import list_loggable
 
 from .sentences import find_strange, find_unsaid, stated

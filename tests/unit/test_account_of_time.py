@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from shopsim import Run, parse_scenario, run_once
-from shopsim.engine.holdups import account_piece
+from shopsim.engine.task_holdups import account_piece
 
 H = 60.0
 DAY = 24 * H

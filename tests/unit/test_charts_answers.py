@@ -20,7 +20,7 @@ from shopsim.charts import (
     build_order_counts,
     format_page,
 )
-from shopsim.charts.delivery import DAY_MS
+from shopsim.charts.delivery_chart import DAY_MS
 
 POSITIONS = pd.DataFrame(
     {

@@ -11,7 +11,7 @@ import plotly.io as pio
 import pytest
 
 from shopsim.charts import THEMES, how_to_read
-from shopsim.charts.looks import (
+from shopsim.charts.chart_style import (
     DASHES,
     MARKERS,
     MARKS,

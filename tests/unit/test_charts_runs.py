@@ -12,7 +12,7 @@ import pytest
 
 from shopsim import Run, run_once
 from shopsim.charts import THEMES, build_clamps_in_use, build_timeline, build_use, build_waiting
-from shopsim.charts.timeline import MOST_BARS, join_near
+from shopsim.charts.timeline_chart import MOST_BARS, join_near
 from shopsim.scenario import load_scenario
 from shopsim.study.spans import list_closed, list_spans
 from shopsim.study.use import measure_use

@@ -189,7 +189,7 @@ def no_study(*_words: object, **_options: object) -> None:
 def test_a_file_that_cannot_be_written_is_found_before_the_study(
     shopsim: Command, trays: Path, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("shopsim.cli.times.learn_from_logs", no_study)
+    monkeypatch.setattr("shopsim.cli.times_command.learn_from_logs", no_study)
     before = trays.read_bytes()
 
     def full(_number: int) -> None:

@@ -10,9 +10,9 @@ from scipy import stats
 
 from shopsim import load_scenario
 from shopsim.answers import compare_batch_sizes, find_holdups
-from shopsim.engine.even_luck import EvenLuck
 from shopsim.engine.luck import draw_luck, draw_scores
 from shopsim.engine.plan import build_plan
+from shopsim.engine.quasi_random import EvenLuck
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario
 from shopsim.study import blocked_interval, extend_study, mean_interval, open_study, run_study

@@ -156,5 +156,5 @@ def test_an_answer_without_a_screen_of_its_own_is_shown_by_its_columns(trays: Sc
 
 def test_a_question_with_a_page_has_a_module_or_is_drawn_from_its_entry() -> None:
     pages = Path("shopsim/app/pages")
-    drawn = [kind.page for kind in KINDS if kind.page and not (pages / f"{kind.page}.py").exists()]
+    drawn = [kind.page for kind in KINDS if kind.page and not (pages / f"{kind.page}_page.py").exists()]
     assert "holdups" in drawn

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from shopsim.cli.options import join_numbers
-from shopsim.scenario.orders import read_orders
+from shopsim.scenario.orders_file import read_orders
 from shopsim.scenario.text import Unreadable, decode_text
 from shopsim.units import UnitError, parse_stretches, parse_times
 

@@ -15,8 +15,8 @@ from shopsim.errors import ScenarioError
 from shopsim.laws import Law
 from shopsim.scenario import Scenario, change_scenario, load_scenario, parse_scenario
 from shopsim.scenario.changing import change_values
+from shopsim.scenario.check_context import Look
 from shopsim.scenario.checks import ALONE, RULES, WORK_PARTS, WORK_RULES, check_again
-from shopsim.scenario.look import Look
 from shopsim.scenario.plain import dump_scenario
 from shopsim.scenario.settings import as_plain
 

@@ -7,7 +7,7 @@ import datetime as dt
 import pytest
 
 from shopsim.scenario import Order
-from shopsim.scenario.orders import read_orders
+from shopsim.scenario.orders_file import read_orders
 
 
 def faults_of(text: str) -> list[str]:

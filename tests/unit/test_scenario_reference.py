@@ -19,7 +19,7 @@ from shopsim.scenario.fields import is_list_of_records, record_in
 from shopsim.scenario.log_table import Columns
 from shopsim.scenario.logs import SHIPPED_COLUMNS, TIME_COLUMNS, LoggableWork, read_shipped, read_times
 from shopsim.scenario.model import Record, Scenario, Shop
-from shopsim.scenario.orders import COLUMNS as ORDER_COLUMNS
+from shopsim.scenario.orders_file import COLUMNS as ORDER_COLUMNS
 from shopsim.scenario.reference import TITLE, own_fields, reference_text, sections
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"

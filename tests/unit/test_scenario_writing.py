@@ -29,7 +29,7 @@ from shopsim.scenario import (
     parse_scenario,
     save_scenario,
 )
-from shopsim.scenario.record import has_control_letter
+from shopsim.scenario.base_record import has_control_letter
 
 FULL = """\
 title = "stools and \\"trays\\" \\t ü"

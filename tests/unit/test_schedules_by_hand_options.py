@@ -11,7 +11,7 @@ import pytest
 
 from shopsim import Run, run_once
 from shopsim.scenario import change_scenario, parse_scenario
-from shopsim.study.orders import OrderQueue
+from shopsim.study.order_queue import OrderQueue
 
 pytestmark = pytest.mark.usefixtures("each_floor")
 

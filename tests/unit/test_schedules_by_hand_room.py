@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from shopsim import load_scenario, run_once
-from shopsim.engine.holdups import account_run
+from shopsim.engine.task_holdups import account_run
 from shopsim.scenario import parse_scenario
 
 pytestmark = pytest.mark.usefixtures("each_floor")

@@ -9,11 +9,11 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from shopsim.engine.compiled import columns as at
+from shopsim.engine.compiled import array_columns as at
 from shopsim.engine.compiled.idle import idle_minutes
 from shopsim.engine.compiled.packing import PackedPlan, pack
 from shopsim.engine.compiled.simulate import simulate_block
-from shopsim.engine.floor.shop import MAX_RUN_MIN
+from shopsim.engine.floor.shop_floor import MAX_RUN_MIN
 from shopsim.engine.hours import LAST_DAYS
 from shopsim.engine.luck import LuckBlock
 from shopsim.engine.plan import SimulationPlan

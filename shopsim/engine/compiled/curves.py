@@ -11,7 +11,7 @@ import math
 
 import numpy as np
 
-from shopsim.engine.compiled.columns import (
+from shopsim.engine.compiled.array_columns import (
     CURVE_AT,
     CURVE_CLOSE,
     CURVE_DONE,

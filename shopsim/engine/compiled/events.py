@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopsim.engine.compiled.columns import (
+from shopsim.engine.compiled.array_columns import (
     ACTIVE,
     BEGAN_BY,
     BROKEN_FROM,

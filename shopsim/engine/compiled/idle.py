@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from shopsim.engine.compiled import columns as at
+from shopsim.engine.compiled import array_columns as at
 from shopsim.engine.compiled.bits import count_bits
 from shopsim.engine.compiled.jit import Real, Whole, beginning, compiled, entry
 from shopsim.units import MINUTES_PER_DAY

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from shopsim.engine.compiled import columns as at
+from shopsim.engine.compiled import array_columns as at
 from shopsim.engine.floor.dispatcher import MAX_IDLE_OPENINGS
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.ragged import Ragged
@@ -20,7 +20,7 @@ LOG_NUMBERS = (at.BEGUN, at.WORKERS, at.UNCLAMP_WORKER, at.UNIT)
 
 @dataclass(frozen=True, eq=False)
 class PackedPlan:
-    """A plan for so many ``days``, with so much ``space`` for events and broken-off work; see ``columns.py``.
+    """A plan for so many ``days``, with so much ``space`` for events and broken-off work; see ``array_columns.py``.
 
     ``fresh_w``, ``fresh_x``: how a run begins; ``n_whole``, ``n_real``: sizes of ``w`` and ``x``.
     """

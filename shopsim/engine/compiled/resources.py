@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from shopsim.engine.compiled import columns as at
-from shopsim.engine.compiled.columns import (
+from shopsim.engine.compiled import array_columns as at
+from shopsim.engine.compiled.array_columns import (
     AVAILABLE,
     CLAMPS_FREE,
     CLAMPS_LEFT,

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from shopsim.engine.compiled import columns as at
-from shopsim.engine.compiled.columns import (
+from shopsim.engine.compiled import array_columns as at
+from shopsim.engine.compiled.array_columns import (
     LOOK_AGAIN,
     MATERIAL_COMES,
     N_DONE,
@@ -16,11 +16,11 @@ from shopsim.engine.compiled.columns import (
     STATUS,
     TOO_LONG,
 )
+from shopsim.engine.compiled.compiled_dispatcher import choose
+from shopsim.engine.compiled.compiled_work import happen
 from shopsim.engine.compiled.curves import lay_out
-from shopsim.engine.compiled.dispatcher import choose
 from shopsim.engine.compiled.events import schedule
 from shopsim.engine.compiled.jit import Real, Whole, beginning, compiled, entry
-from shopsim.engine.compiled.work import happen
 
 
 @compiled

@@ -11,7 +11,7 @@ import math
 
 import simpy
 
-from shopsim.engine.floor.clamps import ClampRack
+from shopsim.engine.floor.clamp_rack import ClampRack
 from shopsim.engine.floor.crew import Crew
 from shopsim.engine.floor.layout import Layout, Operation
 from shopsim.engine.floor.logbook import Logbook

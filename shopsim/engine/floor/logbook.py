@@ -7,7 +7,7 @@ from array import array
 
 import numpy as np
 
-from shopsim.engine.floor.clamps import Taken
+from shopsim.engine.floor.clamp_rack import Taken
 from shopsim.engine.luck import Draws
 from shopsim.engine.record import RunRecord
 

@@ -9,7 +9,7 @@ import numpy as np
 from shopsim.engine.record import StartingState
 
 if TYPE_CHECKING:
-    from shopsim.engine.floor.shop import ShopFloor
+    from shopsim.engine.floor.shop_floor import ShopFloor
 
 
 def resume(shop: ShopFloor, state: StartingState) -> None:

@@ -1,0 +1,93 @@
+"""Orders and batches: how many are wanted, how they go through the shop, what must be bought, and how they leave."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import streamlit as st
+
+from shopsim.app.editing import edit_table
+from shopsim.app.key_paths import names_at
+from shopsim.app.order_book import edit_orders
+from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
+from shopsim.app.page_style import side_by_side
+from shopsim.app.single_fields import edit_field
+from shopsim.app.state import Draft
+from shopsim.app.tables import Column, explain, line_table, material_table
+from shopsim.app.titles import LISTS, TITLES
+from shopsim.scenario import CAUTIONS, NONE_NEEDED, PRIORITY_RULES, Run, Shipping
+from shopsim.scenario.base_record import Record
+
+_TITLE = Column("title", TITLES["title"], help="It stands above every answer.")
+_RUN = (
+    Column("round_up_to", TITLES["run.round_up_to"], "whole"),
+    Column("batch", TITLES["run.batch"], "whole"),
+    Column("pieces_open", TITLES["run.pieces_open"], "whole"),
+    Column("orders_close", TITLES["run.orders_close"], "date"),
+    Column("start", TITLES["run.start"], "date"),
+    Column("promised", TITLES["run.promised"], "date"),
+    Column("release", TITLES["run.release"], "choice", choices=("when orders close", "as ordered")),
+    Column("priority", TITLES["run.priority"], "choice", choices=PRIORITY_RULES),
+    Column("batches_by", TITLES["run.batches_by"], "choice", choices=("order received", "option")),
+)
+_COMING = (
+    Column("demand", TITLES["run.demand"], "text", "9 / 18 / 36"),
+    Column("cap", TITLES["run.cap"], "whole"),
+)
+_SHIPPING = (
+    Column("packing", TITLES["shipping.packing"], "text", "20 / 25 / 35 min"),
+    Column("packing_station", TITLES["shipping.packing_station"], "choice"),
+    Column("packing_hands", TITLES["shipping.packing_hands"], "whole"),
+    Column("caution", TITLES["shipping.caution"], "cautions", choices=(*CAUTIONS, NONE_NEEDED)),
+    Column("before_packing", TITLES["shipping.before_packing"], "text", "48 h"),
+    Column("pick_up", TITLES["shipping.pick_up"], "names", "tue, fri"),
+    Column("pick_up_at", TITLES["shipping.pick_up_at"], "text", "16:00"),
+    Column("transit", TITLES["shipping.transit"], "transit", "1 / 4 / 7 d"),
+)
+
+
+def show() -> None:
+    """Draw the page."""
+    with editing_page("orders") as draft:
+        _edit_run(draft)
+    draw_next("batches", "Next: which batch size?")
+
+
+def _edit_run(draft: Draft) -> None:
+    edit_field(_TITLE, ("title",))
+    if not stands_elsewhere(draft, "run"):
+        data: dict[str, Any] = draft.data or {}
+        run = data.get("run")
+        several = isinstance(run, dict) and "lines" in run
+        st.header("Orders", anchor=False)
+        if several or len(_design_names(data)) > 1:
+            st.write("Each line is one design with its orders.")
+            edit_table(line_table(_design_names(data)), ("run", "lines"))
+        if not several:
+            edit_orders(("run", "orders"))
+        _draw_fields(_COMING, Run, "run")
+        st.header("Batches and dates", anchor=False)
+        _draw_fields(_RUN, Run, "run")
+    st.header(LISTS["materials"][0], anchor=False)
+    edit_table(material_table(), ("materials",))
+    st.header("Packing and shipping", anchor=False)
+    if not stands_elsewhere(draft, "shipping"):
+        stations = tuple(names_at(draft.data or {}, ("shop", "stations")))
+        _draw_fields(tuple(_with_stations(column, stations) for column in _SHIPPING), Shipping, "shipping")
+
+
+def _with_stations(column: Column, stations: tuple[str, ...]) -> Column:
+    return replace(column, choices=stations) if column.key == "packing_station" else column
+
+
+def _draw_fields(columns: tuple[Column, ...], record: type[Record], table: str) -> None:
+    for place_there, column in zip(side_by_side(len(columns), 2), explain(record, columns), strict=True):
+        with place_there:
+            edit_field(column, (table, column.key))
+
+
+def _design_names(data: dict[str, Any]) -> list[str]:
+    single = data.get("design")
+    named = [single["name"]] if isinstance(single, dict) and isinstance(single.get("name"), str) else []
+    return [*named, *names_at(data, ("designs",))]
