@@ -42,19 +42,19 @@ class Fault:
 
 
 #: Faults that are told one by one, and kinds of further ones, before the rest is only counted.
-MOST_TOLD, MOST_KINDS = 50, 20
+MAX_TOLD, MAX_KINDS = 50, 20
 
 
 def say_faults(faults: Sequence[Fault]) -> str:
-    """Faults as lines: the first MOST_TOLD, then how many more there are of each kind, each with the first of them."""
-    lines = [str(fault) for fault in faults[:MOST_TOLD]]
+    """Faults as lines: the first MAX_TOLD, then how many more there are of each kind, each with the first of them."""
+    lines = [str(fault) for fault in faults[:MAX_TOLD]]
     kinds: dict[tuple[str, str, str], list[Fault]] = {}
-    for fault in faults[MOST_TOLD:]:
+    for fault in faults[MAX_TOLD:]:
         place, rule = (re.sub(r'"[^"]*"|[0-9][0-9.,]*', "…", text) for text in (fault.place, fault.rule))
         kinds.setdefault((fault.file, place, rule), []).append(fault)
     ranked = sorted(kinds.values(), key=len, reverse=True)
-    lines += [f"and {len(kind):,} more like this: {kind[0]}" for kind in ranked[:MOST_KINDS]]
-    rest = sum(len(kind) for kind in ranked[MOST_KINDS:])
+    lines += [f"and {len(kind):,} more like this: {kind[0]}" for kind in ranked[:MAX_KINDS]]
+    rest = sum(len(kind) for kind in ranked[MAX_KINDS:])
     return "\n".join([*lines, f"and {rest:,} more of other kinds"] if rest else lines)
 
 

@@ -37,7 +37,7 @@ from shopsim.say import is_number, say_cell, say_heading
 from shopsim.scenario import write_text_safely
 
 #: Rows of a table that stand in the report; the CSV files hold all of them.
-MOST_ROWS = 300
+MAX_ROWS = 300
 #: Name of the file in a folder of results.
 REPORT_NAME = "report.html"
 
@@ -211,10 +211,10 @@ SHORT = 18
 
 
 def format_table(table: pd.DataFrame) -> str:
-    """A table as HTML, numbers to the right, what is not there as a dash; cut after MOST_ROWS with a line that says so."""
+    """A table as HTML, numbers to the right, what is not there as a dash; cut after MAX_ROWS with a line that says so."""
     if table.empty:
         return '<p class="stamp">No rows.</p>'
-    shown = table.head(MOST_ROWS)
+    shown = table.head(MAX_ROWS)
     columns = [[say_cell(str(name), value) for value in shown[name]] for name in shown.columns]
     numeric = [all(is_number(cell) for cell in cells) for cells in columns]
     marks = [' class="n"' if number else "" for number in numeric]

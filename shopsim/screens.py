@@ -28,11 +28,11 @@ from shopsim.questions import find_kind
 from shopsim.say import say_cell, say_chance, say_heading, say_learned, say_number, say_range, say_share
 
 #: Batch sizes whose lead times a screen shows.
-MOST_SIZES = 4
+MAX_SIZES = 4
 #: Parts of the time of a piece that a screen shows.
-MOST_PARTS = 12
+MAX_PARTS = 12
 #: Rows of what moves the date that a screen shows.
-MOST_FACTORS = 12
+MAX_FACTORS = 12
 
 Row = Mapping[str, Any]
 #: A column of a screen: its heading, and the text of a row.
@@ -83,9 +83,9 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
     if len(answer.tables.get(LEAD_TIMES, ())):
         table = answer.tables[LEAD_TIMES]
         names = list(dict.fromkeys(table["batch"]))
-        first = f", the first {MOST_SIZES} only" if len(names) > MOST_SIZES else ""
+        first = f", the first {MAX_SIZES} only" if len(names) > MAX_SIZES else ""
         title = f"{find_table(LEAD_TIMES).title}, days: 10 % / 50 % / 90 %{first}"
-        shown[title] = _lead_times(table[table["batch"].isin(names[:MOST_SIZES])])
+        shown[title] = _lead_times(table[table["batch"].isin(names[:MAX_SIZES])])
     if len(answer.tables.get(OF_PIECE, ())):
         shown[find_table(OF_PIECE).title] = _time_of_piece(answer.tables[OF_PIECE])
     if len(answer.tables.get(STEPS_BEYOND, ())):
@@ -142,10 +142,10 @@ def _time_of_piece(table: pd.DataFrame) -> pd.DataFrame:
         (f"{part}: {detail}" if detail else part, days, share)
         for part, detail, days, share in zip(table["part"], table["detail"], table["days"], table["share"], strict=True)
     ]
-    if len(rows) > MOST_PARTS:
-        rest = rows[MOST_PARTS - 1 :]
+    if len(rows) > MAX_PARTS:
+        rest = rows[MAX_PARTS - 1 :]
         rows = [
-            *rows[: MOST_PARTS - 1],
+            *rows[: MAX_PARTS - 1],
             (f"{len(rest)} others", sum(row[1] for row in rest), sum(row[2] for row in rest)),
         ]
     rows.append(("together", sum(row[1] for row in rows), sum(row[2] for row in rows)))
@@ -161,7 +161,7 @@ def _time_of_piece(table: pd.DataFrame) -> pd.DataFrame:
 def what_moves_screen(answer: Answer) -> pd.DataFrame:
     """The table of what moves the date for a screen, as text: the largest shares, and all that is to be timed first."""
     rows = []
-    shown = answer.rows["time_first"].notna().to_numpy() | (np.arange(len(answer.rows)) < MOST_FACTORS)
+    shown = answer.rows["time_first"].notna().to_numpy() | (np.arange(len(answer.rows)) < MAX_FACTORS)
     for row in answer.rows[shown].to_dict("records"):
         first = row["time_first"]
         rows.append(

@@ -13,6 +13,8 @@ import unicodedata
 from decimal import Decimal
 from itertools import pairwise
 
+from shopsim.limits import MAX_COUNTED, MAX_LENGTH_MM, MAX_TIME_DAYS
+
 MINUTES_PER_HOUR = 60.0
 MINUTES_PER_DAY = 24.0 * MINUTES_PER_HOUR
 MINUTES_PER_WEEK = 7.0 * MINUTES_PER_DAY
@@ -39,9 +41,7 @@ _NUMBER = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][+-]?[0-9]+)?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*([A-Za-z\"%]*)\s*")
 
 #: The longest time a file may state: ten years.
-LONGEST_MIN = 10 * 366 * MINUTES_PER_DAY
-#: The longest length a file may state: 100 m.
-LONGEST_MM = 100_000.0
+MAX_TIME_MIN = MAX_TIME_DAYS * MINUTES_PER_DAY
 
 
 class UnitError(ValueError):
@@ -134,7 +134,7 @@ def _quantities(text: object, units: dict[str, float], what: str, example: str, 
 
 def parse_times(text: object, example: str = "12 min") -> list[float]:
     """One or three times, ``"12 min"`` or ``"8 / 10 / 16 min"``, in minutes."""
-    return _quantities(text, _TIME_UNITS, "time", example, LONGEST_MIN)
+    return _quantities(text, _TIME_UNITS, "time", example, MAX_TIME_MIN)
 
 
 def parse_minutes(text: object, example: str = "12 min") -> float:
@@ -147,7 +147,7 @@ def parse_minutes(text: object, example: str = "12 min") -> float:
 
 def parse_mm(text: object) -> float:
     """One length such as ``"24 in"`` or ``"600 mm"``, in millimetres."""
-    values = _quantities(text, _LENGTH_UNITS, "length", "24 in", LONGEST_MM)
+    values = _quantities(text, _LENGTH_UNITS, "length", "24 in", MAX_LENGTH_MM)
     if len(values) != 1:
         raise UnitError(f'"{text}" is {len(values)} numbers where one is wanted', 'write something like "24 in"')
     return round(values[0], 6)  # 24 in and 2 ft are the same reach
@@ -170,10 +170,6 @@ def parse_share(text: object, example: str = "5 %") -> float:
     return values[0]
 
 
-#: The most of anything that may be counted in words like "9 / 18 / 36".
-MOST_COUNTED = 10_000
-
-
 def parse_counts(text: object, example: str = "9 / 18 / 36") -> list[float]:
     """One or three whole numbers, ``18``, ``"18"`` or ``"9 / 18 / 36"``."""
     if isinstance(text, int) and not isinstance(text, bool):
@@ -186,8 +182,8 @@ def parse_counts(text: object, example: str = "9 / 18 / 36") -> list[float]:
         if not re.fullmatch(r"[+-]?[0-9]{1,9}", plain):
             raise UnitError(f'"{clean(text, 60)}" is not made of whole numbers', f'write something like "{example}"')
         number = int(plain)
-        if not 0 <= number <= MOST_COUNTED:
-            raise UnitError(f"{number} in {say_value(text)} is out of range", f"write numbers from 0 to {MOST_COUNTED}")
+        if not 0 <= number <= MAX_COUNTED:
+            raise UnitError(f"{number} in {say_value(text)} is out of range", f"write numbers from 0 to {MAX_COUNTED}")
         numbers.append(float(number))
     return numbers
 

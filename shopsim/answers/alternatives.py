@@ -23,8 +23,8 @@ CONFIDENCE = 0.95
 #: Days of difference that matter to a maker, and hours a piece (own judgement).
 MATTERS_DAYS = 0.25
 MATTERS_HOURS = 0.05
-#: Replications of a comparison, where nothing is said; and at most, where it goes on until it is sure.
-USUAL, MOST = 200, 5000
+#: Replications of a comparison, where nothing is said.
+USUAL = 200
 
 #: The column of what an alternative saves of a measure against the scenario as it stands; negative: later, or more.
 SAVED = {

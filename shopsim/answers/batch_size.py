@@ -12,7 +12,6 @@ from shopsim.answers.alternatives import (
     CONFIDENCE,
     MATTERS_DAYS,
     MATTERS_HOURS,
-    MOST,
     NOW,
     SAVED,
     USUAL,
@@ -29,6 +28,7 @@ from shopsim.answers.question import Question, ask
 from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wishes import WISHES, Best, find_best, lead_of_best, list_best
 from shopsim.errors import InputError
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.scenario.batches import find_room, own_batches, pieces_of_lines
 from shopsim.scenario.model import PRIORITY_RULES, Scenario
 from shopsim.study.execution import Execution, RunOptions
@@ -89,7 +89,7 @@ class BatchSizes(Question[Answer]):
     @property
     def usual(self) -> int:
         """Replications of each size, or at most in a search."""
-        return MOST if self.until_sure else USUAL
+        return MAX_SEARCH_REPLICATIONS if self.until_sure else USUAL
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer from all sizes."""

@@ -16,7 +16,7 @@ from shopsim.study.intervals import Interval
 
 Row = Mapping[str, Any]
 #: Numbers of clamps that are named when they cannot be told apart.
-MOST_NAMED = 4
+MAX_NAMED = 4
 #: The verdicts: some number pays, none does, or it cannot be told yet.
 PAY, NOT, UNSURE = "More clamps pay", "More clamps do not pay", "Whether more clamps pay cannot be told yet"
 
@@ -223,7 +223,7 @@ def say_choice(told: Told, rows: Sequence[Row], matters_days: float) -> list[str
             f"Once each clamp has to pay, {said[0]} {verb} the best of all numbers tried, or within "
             f"{say_tolerance(matters_days)} of it."
         ]
-    shown = said if len(said) <= MOST_NAMED else [*said[: MOST_NAMED - 1], f"{len(said) - MOST_NAMED + 1} others"]
+    shown = said if len(said) <= MAX_NAMED else [*said[: MAX_NAMED - 1], f"{len(said) - MAX_NAMED + 1} others"]
     return [
         f"Once each clamp has to pay, {join_words(shown)} cannot be told apart at "
         f"{say_count(told.replications, 'replication')}; the first named cost the least."

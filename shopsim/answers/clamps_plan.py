@@ -12,7 +12,6 @@ import pandas as pd
 from shopsim.answers.alternatives import (
     CONFIDENCE,
     MATTERS_DAYS,
-    MOST,
     NOW,
     USUAL,
     common_values,
@@ -42,6 +41,7 @@ from shopsim.answers.wording import note_unseen, say_confidence, say_count
 from shopsim.answers.worth import PAYS_DAYS, Worth
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Cancelled, InputError
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.say import say_plain
 from shopsim.scenario.batches import rules_to_compare
 from shopsim.scenario.files import change_scenario
@@ -119,7 +119,7 @@ class MoreClamps(Question[Answer]):
     @property
     def usual(self) -> int:
         """Replications of each alternative, or at most in a search."""
-        return MOST if self.until_sure else USUAL
+        return MAX_SEARCH_REPLICATIONS if self.until_sure else USUAL
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """The answer from the alternatives, then one with the clamps under a better priority rule, if there is one."""

@@ -19,8 +19,8 @@ from shopsim.units import MINUTES_PER_HOUR
 #: The measure of hours a piece.
 HOURS = "hands_on_h_a_piece"
 assert HOURS in MEASURES
-#: Tasks of all runs together up to which hours are expected from MOST_RUNS runs, and the fewest runs.
-MOST_TASKS, MOST_RUNS, LEAST_RUNS = 40_000, 100, 20
+#: Tasks of all runs together up to which hours are expected from MAX_RUNS runs, and the fewest runs.
+MAX_TASKS_TOGETHER, MAX_RUNS, MIN_RUNS = 40_000, 100, 20
 
 
 def written_hours(likely: Run) -> float:
@@ -67,16 +67,16 @@ def say_study_hours(scenario: Scenario, study: Study, name: str) -> str:
 
 
 def say_expected_hours(scenario: Scenario, likely: Run, seed: int) -> str:
-    """``say_hours`` of a scenario run for it, between LEAST_RUNS and MOST_RUNS times; costs a second or two.
+    """``say_hours`` of a scenario run for it, between MIN_RUNS and MAX_RUNS times; costs a second or two.
 
-    A run of more tasks than MOST_TASKS / LEAST_RUNS is not run here, and that is said.
+    A run of more tasks than MAX_TASKS_TOGETHER / MIN_RUNS is not run here, and that is said.
     """
     n_tasks = likely.plan.worklist.n_tasks
-    if n_tasks * LEAST_RUNS > MOST_TASKS:
+    if n_tasks * MIN_RUNS > MAX_TASKS_TOGETHER:
         return (
             f"Hours a piece: {say_number(written_hours(likely), 1)} as you wrote them (likely values and set-ups). What is expected "
             "of them is told with batch sizes: this run is too large to be run many times here."
         )
-    runs = min(MOST_RUNS, max(LEAST_RUNS, MOST_TASKS // n_tasks))
+    runs = min(MAX_RUNS, max(MIN_RUNS, MAX_TASKS_TOGETHER // n_tasks))
     study = run_study({"now": scenario}, replications=runs, seed=seed)
     return say_hours(written_hours(likely), study.values("now", HOURS), find_reasons(scenario))

@@ -31,7 +31,7 @@ from shopsim.study.contradictions import flag_contradictions
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.intervals import quantile_rank
 from shopsim.study.once import run_once
-from shopsim.study.recalibration import LEAST_ORDERS, find_recalibration
+from shopsim.study.recalibration import MIN_ORDERS, find_recalibration
 from shopsim.study.results import Study
 from shopsim.study.scoring import find_pit
 from shopsim.study.taking_in import take_days, take_delivered, take_times
@@ -316,5 +316,5 @@ def _recalibration_notes(known: Scenario, confidence: float) -> tuple[str, ...]:
         return ()
     recalibration = find_recalibration(known.learned)
     if recalibration is None:
-        return (f"{say_count(n, 'shipped order')} so far: from {LEAST_ORDERS} on, windows are recalibrated on them.",)
+        return (f"{say_count(n, 'shipped order')} so far: from {MIN_ORDERS} on, windows are recalibrated on them.",)
     return (recalibration.say(confidence),)

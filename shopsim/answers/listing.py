@@ -22,7 +22,7 @@ from shopsim.scenario.model import Scenario
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
 
 #: Weeks up to which orders far apart are told one window, and the most windows of one design (own judgement).
-TOLD_AS_ONE, MOST_WINDOWS = 4, 6
+TOLD_AS_ONE, MAX_WINDOWS = 4, 6
 #: A buyer to come is told of where at least so large a share of runs has so many (as the most likely number of orders does).
 _COMES = 0.1
 
@@ -134,7 +134,7 @@ def find_windows(places: Sequence[Place]) -> list[Window]:
     """The windows of one design's orders, in the order of its queue: those far apart each their own.
 
     Neighbours share a window of up to TOLD_AS_ONE whole weeks, longer only where one order alone needs it; with more than
-    MOST_WINDOWS of them, longer windows are taken until they are few enough.
+    MAX_WINDOWS of them, longer windows are taken until they are few enough.
     """
     width = float(TOLD_AS_ONE)
     while True:
@@ -145,7 +145,7 @@ def find_windows(places: Sequence[Place]) -> list[Window]:
                 groups[-1].append(place)
             else:
                 groups.append([place])
-        if len(groups) <= MOST_WINDOWS:
+        if len(groups) <= MAX_WINDOWS:
             return [_window(group, places) for group in groups]
         width *= 1.25
 

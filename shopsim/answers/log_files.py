@@ -9,6 +9,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any, NamedTuple
 
 from shopsim.errors import Fault, InputError, ScenarioError
+from shopsim.limits import MAX_LOG_FILES
 from shopsim.scenario.day_logs import DayRow, read_days
 from shopsim.scenario.files import read_scenario_text
 from shopsim.scenario.lines import parse_toml
@@ -22,8 +23,6 @@ from shopsim.study.order_queue import OrderQueue
 
 #: Bytes that what was learned may add to a file, for looking beforehand whether there is room.
 ROOM_TO_LEARN = 100_000
-#: Files that may name each other in a row.
-MOST_FILES = 20
 
 
 @dataclass(frozen=True)
@@ -139,7 +138,7 @@ class LearnedFile(NamedTuple):
 def find_learned_file(path: str | Path) -> LearnedFile:
     """The file that holds what a scenario has learned, from file to file as it names them; raises ScenarioError."""
     folder, place = Path(path).parent, LearnedFile(Path(path), None, True)
-    for _ in range(MOST_FILES):
+    for _ in range(MAX_LOG_FILES):
         text = decode_text(_read(place.path))
         try:
             found = parse_toml(text).get("learned")

@@ -36,9 +36,9 @@ NEXT_BUYER = "delivery_window_while_orders_are_open"
 #: Key of the further table: the whole book, however many come.
 ALL_BUYERS = "all_buyers_together"
 #: Replications from which on demand has been drawn often enough to be told (own judgement).
-FEWEST = 200
+MIN_REPLICATIONS = 200
 #: The most numbers of buyers that are shown.
-MOST_SHOWN = 200
+MAX_SHOWN = 200
 #: Fine enough for the whole numbers of a law: points at which its quantiles are read.
 _POINTS = 100_001
 
@@ -113,7 +113,7 @@ class NextBuyer(Question[Answer]):
     @property
     def fewest(self) -> int:
         """Replications that tell the chances, and what each adds to demand."""
-        return max(self.terms.fewest, FEWEST)
+        return max(self.terms.fewest, MIN_REPLICATIONS)
 
     def check(self, replications: int) -> None:
         """InputError where so many cannot tell the chances."""
@@ -150,7 +150,7 @@ class NextBuyer(Question[Answer]):
         """A row a buyer, as far as enough runs have one."""
         queue, terms = outcomes[-1].queue, self.terms
         rows = []
-        for number in range(1, min(days.shape[1], MOST_SHOWN) + 1):
+        for number in range(1, min(days.shape[1], MAX_SHOWN) + 1):
             comes = demand >= number
             if int(comes.sum()) < terms.fewest:
                 break

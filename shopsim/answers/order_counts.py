@@ -30,7 +30,7 @@ from shopsim.study.results import Outcome, Study
 #: Keys: the answer, and its further table.
 BY_COUNT, BY_PLACE = "delivery_window_by_number_of_orders", "by_place_in_the_queue"
 #: Runs of all numbers of orders together, where nothing is said; and the fewest of each.
-TOGETHER, FEWEST = 8_000, 400
+TOGETHER, MIN_REPLICATIONS = 8_000, 400
 #: The most orders that a search for the last number that keeps a date looks at.
 FURTHEST = 1_000
 #: Numbers of orders that are shown on each side of the one found.
@@ -79,7 +79,7 @@ class OrderCounts(Question[Answer]):
         if self.counts is None:
             return USUAL
         made = len({self.plan.name(count) for count in self.counts})
-        return max(FEWEST, min(USUAL, TOGETHER // made))
+        return max(MIN_REPLICATIONS, min(USUAL, TOGETHER // made))
 
     @property
     def fewest(self) -> int:

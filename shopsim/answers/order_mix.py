@@ -10,10 +10,10 @@ from typing import Any
 
 from shopsim.answers.wording import join_words, say_count
 from shopsim.errors import InputError
+from shopsim.limits import MAX_PIECES
 from shopsim.scenario.batches import orders_in_turn
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Design, Line, Scenario, pieces_made
-from shopsim.scenario.orders_file import MOST_PIECES
 from shopsim.scenario.places import say_names
 from shopsim.scenario.values import Order, OrderBook
 from shopsim.scenario.variants import UnknownOption, fold_name, read_options, say_options
@@ -50,10 +50,8 @@ def parse_mix(text: str, design: Design) -> tuple[OrderKind, ...]:
                 'orders for several pieces like "3 of 2 walnut"'
             )
         quantity = int(entry[2] or 1)
-        if not 1 <= quantity <= MOST_PIECES:
-            raise InputError(
-                f"mix · {quantity} pieces cannot be ordered · write a whole number from 1 to {MOST_PIECES}"
-            )
+        if not 1 <= quantity <= MAX_PIECES:
+            raise InputError(f"mix · {quantity} pieces cannot be ordered · write a whole number from 1 to {MAX_PIECES}")
         kinds.append(OrderKind(int(entry[1]), quantity, _read_option(design, entry[3] or "")))
     return tuple(kinds)
 

@@ -15,7 +15,7 @@ from shopsim.study.execution import Execution
 A = TypeVar("A")
 
 #: Runs of each alternative in a first look: at least, and at most; and how many times as many there are in the next.
-FEWEST_FIRST, MOST_FIRST, NEXT_LOOK = 12, 100, 4
+MIN_FIRST, MAX_FIRST, NEXT_LOOK = 12, 100, 4
 
 
 class Question(ABC, Generic[A]):
@@ -79,7 +79,7 @@ def list_looks(question: Question[A], execution: Execution) -> list[int]:
     if not execution.first_tasks:
         return [whole]
     tasks = sum(count_tasks(scenario) for scenario in question.alternatives.values())
-    first = max(FEWEST_FIRST, min(MOST_FIRST, execution.first_tasks // max(1, tasks)))
+    first = max(MIN_FIRST, min(MAX_FIRST, execution.first_tasks // max(1, tasks)))
     first = min(whole, max(question.fewest, first))
     return list(dict.fromkeys((first, min(whole, NEXT_LOOK * first), whole)))
 

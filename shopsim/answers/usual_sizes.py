@@ -10,7 +10,7 @@ from shopsim.scenario.model import Scenario
 #: Sizes that are always tried where the run has so many pieces.
 ALWAYS = (5, 10, 20)
 #: The most that are tried unasked; each costs as many runs as any other.
-MOST_SIZES = 7
+MAX_SIZES = 7
 
 
 def usual_sizes(scenario: Scenario) -> tuple[int, ...]:
@@ -24,6 +24,6 @@ def usual_sizes(scenario: Scenario) -> tuple[int, ...]:
     others = {size for size in range(1, most + 1) if most % size == 0}
     if not any(1 < size < today for size in others):
         others.add(-(-today // 2))
-    while len(chosen) < MOST_SIZES and others - chosen:
+    while len(chosen) < MAX_SIZES and others - chosen:
         chosen.add(max(sorted(others - chosen), key=lambda size: min(abs(math.log(size / one)) for one in chosen)))
     return tuple(sorted(chosen))

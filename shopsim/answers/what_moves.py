@@ -15,7 +15,7 @@ from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.promises import find_promise
 from shopsim.answers.question import Question, ask
 from shopsim.answers.terms import WINDOW, check_chance
-from shopsim.answers.what_moves_words import LEAST_GAIN, list_notes, say_what_moves
+from shopsim.answers.what_moves_words import MIN_GAIN, list_notes, say_what_moves
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Learned, LoggedDays, LoggedTimes, Scenario
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
@@ -40,10 +40,10 @@ UNITS, DAYS = 5, 20
 #: Operations named as the ones to time first.
 FIRST = 3
 #: Replications where nothing is said, and of a first look.
-USUAL, FEWEST = 800, 200
+USUAL, MIN_REPLICATIONS = 800, 200
 #: Logs imagined of each kind, at least and at most; runs after each, at least, and beyond either end of the window (own judgement).
-FEWEST_LOGS, MOST_LOGS = 8, 20
-LEAST_RUNS, LEAST_BEYOND = 40, 4
+MIN_LOGS, MAX_LOGS = 8, 20
+MIN_RUNS, MIN_BEYOND = 40, 4
 
 
 @dataclass(frozen=True)
@@ -115,7 +115,7 @@ class WhatMoves(Question[Answer]):
     @property
     def fewest(self) -> int:
         """Replications of a first look."""
-        return max(FEWEST, self._fewest)
+        return max(MIN_REPLICATIONS, self._fewest)
 
     def check(self, replications: int) -> None:
         """InputError where so many cannot tell the window, or what moves it."""
@@ -138,10 +138,10 @@ class WhatMoves(Question[Answer]):
         factors = draw_factors(scenario, now.seed, now.outcomes[NOW].replications, until)
         fit = fit_result(days, factors)
         logs = imagine_logs(scenario, factors, now.seed, UNITS, DAYS)
-        ranked = [(factor, gain) for factor, gain in rank_timing(days, logs, FIRST) if gain >= LEAST_GAIN]
+        ranked = [(factor, gain) for factor, gain in rank_timing(days, logs, FIRST) if gain >= MIN_GAIN]
         calendar = 0.0 if logs.mean_logit is None else max(0.0, expect_from(days, logs.tells(Factor(CALENDAR)))[1])
         trial = _Trial(scenario, now, days, logs, confidence, execution)
-        kinds = [(factor,) for factor, _ in ranked] + ([(Factor(CALENDAR),)] if calendar >= LEAST_GAIN else [])
+        kinds = [(factor,) for factor, _ in ranked] + ([(Factor(CALENDAR),)] if calendar >= MIN_GAIN else [])
         stopped = not now.complete
         then: dict[tuple[Factor, ...], Then] = {}
         first = tuple(factor for factor, _ in ranked)
@@ -205,8 +205,8 @@ class _Trial:
     ) -> None:
         self.scenario, self.now, self.days, self.logs, self.confidence = scenario, now, days, logs, confidence
         self.execution = replace(execution, seed=now.seed, on_progress=None)
-        self.n_runs = max(LEAST_RUNS, math.ceil(round(2 * LEAST_BEYOND / (1 - confidence), 6)))
-        self.n_logs = min(MOST_LOGS, max(FEWEST_LOGS, now.replications // self.n_runs))
+        self.n_runs = max(MIN_RUNS, math.ceil(round(2 * MIN_BEYOND / (1 - confidence), 6)))
+        self.n_logs = min(MAX_LOGS, max(MIN_LOGS, now.replications // self.n_runs))
 
     def run(self, kinds: Sequence[tuple[Factor, ...]]) -> dict[tuple[Factor, ...], Then]:
         """The window to expect after timing, in one run, or logging what each kind names. Cancelled if stopped before its end."""

@@ -13,7 +13,7 @@ from shopsim.say import say_level, say_share
 from shopsim.study.shared_factors import BIAS, CALENDAR, CURING, ESTIMATE, MATERIAL, PACE, Factor, Fit
 
 #: Gains below this share of the variance are not worth naming (own judgement).
-LEAST_GAIN = 0.005
+MIN_GAIN = 0.005
 #: Kinds of luck in plain words, where they have no name.
 _PLAIN = {
     BIAS: "how far all your guesses are out together",
@@ -49,7 +49,7 @@ def say_what_moves(
     tops = [
         f"{say_factor(row)} ({say_share(float(row['share']))}{'' if number else ' of its variance'})"
         for number, row in enumerate(rows.head(3).to_dict("records"))
-        if row["share"] >= LEAST_GAIN
+        if row["share"] >= MIN_GAIN
     ]
     text = f"The day on which the last order ships depends most on {join_words(tops)}. "
     asked = say_level(confidence)

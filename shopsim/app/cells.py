@@ -31,7 +31,7 @@ Kind = str
 #: Kinds of whole numbers.
 WHOLE = ("whole", cell_texts.WHOLE_OR_WORD.kind)
 #: Numbers from here on are shown as text: a browser does not hold them exactly.
-LARGEST_NUMBER = 10**15
+MAX_NUMBER = 10**15
 
 
 def kind_of(field: FieldInfo) -> Kind:
@@ -79,7 +79,7 @@ def to_cell(kind: Kind, value: Any) -> Cell:
     if kind == "date":
         return _date_cell(value)
     if kind in (*WHOLE, "number") and isinstance(value, int | float) and not isinstance(value, bool):
-        return value if abs(value) < LARGEST_NUMBER else value_text(value)  # nan is not
+        return value if abs(value) < MAX_NUMBER else value_text(value)  # nan is not
     written = CELL_TEXTS.get(kind)
     if written is not None:
         try:

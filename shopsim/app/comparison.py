@@ -13,7 +13,7 @@ from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import remember, remembered
 
 #: Results that are kept at once, and rows of the table of each.
-MOST_KEPT, MOST_ROWS = 6, 40
+MAX_KEPT, MAX_ROWS = 6, 40
 _KEPT = "kept results"
 _NOBODY = "nothing"
 
@@ -49,7 +49,7 @@ def draw_beside(slot: str, title: str, said: Sequence[str], sentence: str, table
         with here:
             _draw(f"Kept: {old['name']}", str(old["said"]), str(old["sentence"]), pd.DataFrame(old["rows"]))
         with there:
-            _draw("Now", settings, sentence, table.head(MOST_ROWS))
+            _draw("Now", settings, sentence, table.head(MAX_ROWS))
 
 
 def _draw(heading: str, settings: str, sentence: str, table: pd.DataFrame) -> None:
@@ -64,6 +64,6 @@ def _keep(
 ) -> None:
     """Keep a result in place of one of the same name; the oldest goes where there are too many."""
     others = [one for one in kept if not (one["title"] == title and one["name"] == name)]
-    rows = [{str(key): str(value) for key, value in row.items()} for row in table.head(MOST_ROWS).to_dict("records")]
+    rows = [{str(key): str(value) for key, value in row.items()} for row in table.head(MAX_ROWS).to_dict("records")]
     new = {"title": title, "name": name, "said": settings, "sentence": sentence, "rows": rows}
-    remember(_KEPT, [*others, new][-MOST_KEPT:])
+    remember(_KEPT, [*others, new][-MAX_KEPT:])

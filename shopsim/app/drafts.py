@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import Any
 
-from shopsim.app.limits import LARGEST_BESIDE, MOST_BESIDE
 from shopsim.errors import Fault, InputError
+from shopsim.limits import MAX_BESIDE_BYTES, MAX_FILES_BESIDE
 from shopsim.scenario import Reading, Scenario, read_scenario_text
 from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.text import Unreadable, check_size, decode_text
@@ -80,11 +80,13 @@ def put_beside(draft: Draft, name: str, data: bytes | None) -> Draft:
 
 def check_beside(beside: Mapping[str, bytes]) -> None:
     """Raise InputError where the files beside a scenario are too many, too large, or no text."""
-    if len(beside) > MOST_BESIDE:
-        raise InputError(f"{len(beside)} files beside the scenario · at most {MOST_BESIDE} are taken · leave some out")
-    if sum(len(data) for data in beside.values()) > LARGEST_BESIDE:
+    if len(beside) > MAX_FILES_BESIDE:
         raise InputError(
-            f"the files beside the scenario are larger than {LARGEST_BESIDE // 1_000_000} MB together · "
+            f"{len(beside)} files beside the scenario · at most {MAX_FILES_BESIDE} are taken · leave some out"
+        )
+    if sum(len(data) for data in beside.values()) > MAX_BESIDE_BYTES:
+        raise InputError(
+            f"the files beside the scenario are larger than {MAX_BESIDE_BYTES // 1_000_000} MB together · "
             "leave out what the run does not need"
         )
     for name, data in beside.items():

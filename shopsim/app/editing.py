@@ -14,7 +14,6 @@ from shopsim.app.cells import list_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
 from shopsim.app.grid import draw_grid
 from shopsim.app.key_paths import value_at
-from shopsim.app.limits import MOST_ROWS
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.page_style import side_by_side
 from shopsim.app.renames import follow_renames
@@ -22,6 +21,7 @@ from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import Draft, need_draft, remember, remembered, rewrite_draft
 from shopsim.app.tables import ROW, Row, Table, count_edits, find_edits, new_row, read_rows, rebase
 from shopsim.errors import Fault, InputError
+from shopsim.limits import MAX_EDITED_ROWS
 from shopsim.scenario import CAUTIONS
 from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.list_edits import edit_list
@@ -46,7 +46,7 @@ def edit_table(table: Table, where: Where) -> list[Row]:
     if items is None and (len(where) == 1 or isinstance(value_at(data, where[:-1]), dict | None)):
         items = []
     draw_faults(faults_at(draft.faults, place))
-    if not isinstance(items, list) or len(items) > MOST_ROWS:
+    if not isinstance(items, list) or len(items) > MAX_EDITED_ROWS:
         what = f"has {len(items):,} rows" if isinstance(items, list) else "does not stand as a table in this file"
         st.info(f"This {what}; change it in the file itself, on the start page.")
         return []

@@ -12,7 +12,7 @@ from shopsim.app.titles import say_field, say_mend
 from shopsim.errors import Fault
 
 #: Faults that are drawn in one place before the rest is counted.
-MOST_SHOWN = 50
+MAX_SHOWN = 50
 _DRAWN = "faults drawn"
 #: Pages on which the tables of a file are edited; whatever else is wrong is mended on the start page.
 _PAGES = {
@@ -63,9 +63,9 @@ def draw_faults(faults: Sequence[Fault]) -> bool:
     if not faults:
         return False
     st.session_state.setdefault(_DRAWN, set()).update(faults)
-    said = [f"- {say_fault(fault)}".replace("\n", "\n  ") for fault in faults[:MOST_SHOWN]]
-    if len(faults) > MOST_SHOWN:
-        said.append(f"- and {len(faults) - MOST_SHOWN:,} more")
+    said = [f"- {say_fault(fault)}".replace("\n", "\n  ") for fault in faults[:MAX_SHOWN]]
+    if len(faults) > MAX_SHOWN:
+        said.append(f"- and {len(faults) - MAX_SHOWN:,} more")
     st.error("\n".join(said))
     return True
 

@@ -10,10 +10,10 @@ import streamlit as st
 
 from shopsim.app.drafts import Draft, read_upload
 from shopsim.app.faults import draw_problem
-from shopsim.app.limits import LARGEST_FILE
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.state import change_beside, remember, remembered, rewrite_draft
 from shopsim.errors import InputError
+from shopsim.limits import MAX_FILE_BYTES
 from shopsim.scenario.source import LISTS, TABLES
 
 
@@ -25,7 +25,7 @@ def draw_file_itself(draft: Draft) -> None:
     held = held.replace("\r\n", "\n")
     key = f"file text {name}"
     text = st.text_area(
-        f"Text of {escape_markdown(name)}", remembered(key, held), 480, LARGEST_FILE,
+        f"Text of {escape_markdown(name)}", remembered(key, held), 480, MAX_FILE_BYTES,
         key=f"{key} {hashlib.sha256(held.encode()).hexdigest()[:12]} {st.session_state.get(f'anew {key}', 0)}",
     )  # fmt: skip
     try:

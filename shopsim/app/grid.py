@@ -11,7 +11,7 @@ from shopsim.app.cells import WHOLE, list_cell, to_cell
 from shopsim.app.tables import ROW, Column, Row, Table
 
 #: Heights in pixels, and the rows that are shown before the grid scrolls.
-ROW_PX, HEAD_PX, MOST_SHOWN = 35, 38, 14
+ROW_PX, HEAD_PX, MAX_SHOWN = 35, 38, 14
 
 
 def draw_grid(table: Table, rows: list[Row], group: str, key: str) -> list[Row]:
@@ -26,7 +26,7 @@ def draw_grid(table: Table, rows: list[Row], group: str, key: str) -> list[Row]:
         num_rows="fixed",
         hide_index=True,
         width="stretch",
-        height=min(len(rows), MOST_SHOWN) * ROW_PX + HEAD_PX,
+        height=min(len(rows), MAX_SHOWN) * ROW_PX + HEAD_PX,
         row_height=ROW_PX,
         placeholder="",
         column_order=[column.key for column in table.columns if column.group in ("", group)],

@@ -25,15 +25,15 @@ from pathlib import Path
 from typing import Any
 
 from shopsim.app.drafts import Draft, make_draft
-from shopsim.app.limits import LARGEST_FOLDER, LARGEST_VALUES, MOST_DRAFTS, MOST_IN_MEMORY, OLDEST_DAYS
 from shopsim.errors import InputError
+from shopsim.limits import MAX_DRAFT_DAYS, MAX_DRAFTS, MAX_DRAFTS_BYTES, MAX_DRAFTS_IN_MEMORY, MAX_VALUES_LETTERS
 from shopsim.scenario.writing import write_bytes_safely
 from shopsim.units import MINUTES_PER_DAY
 
 #: The environment variable that says where drafts are kept.
 FOLDER_VARIABLE = "SHOPSIM_APP_FOLDER"
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
-_LARGEST_KEPT = 20_000_000
+_MAX_KEPT_BYTES = 20_000_000
 
 
 @dataclass
@@ -122,7 +122,7 @@ class Keeper:
             new = {key: value for key, value in new.items() if value is not None}
             if new == kept.values:
                 return
-            if len(json.dumps(_pack(new))) > LARGEST_VALUES:
+            if len(json.dumps(_pack(new))) > MAX_VALUES_LETTERS:
                 raise InputError("too much is held in tables that are not applied yet · apply or undo some of it")
             kept.values = new
             self._hold(token, kept)
@@ -144,18 +144,18 @@ class Keeper:
                     state = path.stat()
                     files.append((state.st_mtime, state.st_size, path))
             files.sort(reverse=True)
-            oldest = time.time() - OLDEST_DAYS * MINUTES_PER_DAY * 60
+            oldest = time.time() - MAX_DRAFT_DAYS * MINUTES_PER_DAY * 60
             total = 0
             for number, (changed, size, path) in enumerate(files):
                 total += size
-                if changed < oldest or number >= MOST_DRAFTS or total > LARGEST_FOLDER:
+                if changed < oldest or number >= MAX_DRAFTS or total > MAX_DRAFTS_BYTES:
                     with contextlib.suppress(OSError):
                         path.unlink()
 
     def _hold(self, token: str, kept: Kept) -> None:
         self._held[token] = kept
         self._held.move_to_end(token)
-        while len(self._held) > MOST_IN_MEMORY:
+        while len(self._held) > MAX_DRAFTS_IN_MEMORY:
             self._held.popitem(last=False)
 
     def _path(self, token: str) -> Path:
@@ -176,7 +176,7 @@ class Keeper:
     def _read(self, token: str) -> Kept | None:
         path = self._path(token)
         try:
-            if path.stat().st_size > _LARGEST_KEPT:
+            if path.stat().st_size > _MAX_KEPT_BYTES:
                 return None
             return unpack_kept(path.read_bytes())
         except (OSError, ValueError):

@@ -20,8 +20,8 @@ import webbrowser
 from importlib.resources import files
 from typing import Any
 
-from shopsim.app.limits import LARGEST_UPLOAD_MB
 from shopsim.errors import InputError
+from shopsim.limits import MAX_UPLOAD_MB
 
 #: The address that only this computer can reach, and the usual port.
 ADDRESS = "127.0.0.1"
@@ -35,7 +35,7 @@ SAFE_SETTINGS: dict[str, Any] = {
     "server.headless": True,
     "server.enableXsrfProtection": True,
     "server.enableCORS": True,
-    "server.maxUploadSize": LARGEST_UPLOAD_MB,
+    "server.maxUploadSize": MAX_UPLOAD_MB,
     "server.enableStaticServing": False,
     "server.fileWatcherType": "none",
     "server.showEmailPrompt": False,

@@ -11,10 +11,10 @@ from shopsim.answers.doubtful import find_doubts
 from shopsim.answers.learning import Lesson
 from shopsim.answers.log_files import Logs, learned_changes, read_logs
 from shopsim.app.faults import draw_faults, draw_problem
-from shopsim.app.limits import LARGEST_FILE
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.state import change_draft
 from shopsim.errors import InputError, ScenarioError
+from shopsim.limits import MAX_FILE_BYTES
 from shopsim.scenario import Scenario
 
 _HELD = "shopsim logs"
@@ -33,7 +33,7 @@ def draw_uploads(scenario: Scenario) -> Logs | None:
     for kind, (label, example) in KINDS.items():
         with st.container(border=True):
             file = st.file_uploader(
-                f"{label} (CSV)", type=["csv", "txt"], key=f"log {kind}", max_upload_size=LARGEST_FILE // 1_000_000
+                f"{label} (CSV)", type=["csv", "txt"], key=f"log {kind}", max_upload_size=MAX_FILE_BYTES // 1_000_000
             )
             if file is not None:
                 held[kind] = (_name_log(file_name(file.name, "log.csv"), kind, held), file.getvalue())

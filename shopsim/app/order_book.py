@@ -22,7 +22,7 @@ from shopsim.scenario.places import Where
 
 NUMBER, BOOK = "A number", "A book of orders"
 #: Orders of a book that are listed on the page.
-MOST_LISTED = 200
+MAX_LISTED = 200
 
 
 def edit_orders(where: Where) -> None:
@@ -78,7 +78,7 @@ def _list_orders(book: OrderBook) -> None:
                 "order": order.id, "date": order.date.isoformat(), "pieces": order.quantity,
                 "destination": order.destination or "", "option": order.option or "",
             }
-            for order in book.orders[:MOST_LISTED]
+            for order in book.orders[:MAX_LISTED]
         ]
     )  # fmt: skip
     st.dataframe(table, hide_index=True, width="stretch", key="orders listed", alt="The orders of the book")

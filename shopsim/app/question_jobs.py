@@ -20,7 +20,7 @@ FIRST_TASKS = 300_000
 #: Tasks of one piece of work for a process, about a tenth of a second: so long another session waits for its turn.
 TASKS_A_PIECE = 15_000
 #: Pieces of work of one job that are waiting at once.
-MOST_WAITING = 64
+MAX_WAITING = 64
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ class Asked:
     def execution(self, job: Job) -> Execution:
         """How a job runs it: apart from this process, in short pieces, the less at first the more sessions wait for a first look."""
         return Execution(
-            self.replications, self.seed, MOST_WAITING // 4, job.executor, job.tell, job.should_stop,
+            self.replications, self.seed, MAX_WAITING // 4, job.executor, job.tell, job.should_stop,
             first_tasks=FIRST_TASKS // max(1, job.executor.workers.urgent_shares), tasks_a_piece=TASKS_A_PIECE,
             apart=True, known=_Shared(job.store),
         )  # fmt: skip

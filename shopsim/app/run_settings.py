@@ -4,17 +4,14 @@ from __future__ import annotations
 
 import streamlit as st
 
-from shopsim.app.limits import MOST_REPLICATIONS
 from shopsim.app.state import remember, remembered
-
-#: The largest seed that can be typed.
-LARGEST_SEED = 1_000_000_000
+from shopsim.limits import MAX_PAGE_REPLICATIONS, MAX_TYPED_SEED
 
 
 def draw_finer(slot: str, usual: int, least: int = 1) -> tuple[int, int]:
     """Seed and number of runs of each alternative; ``usual``: how many where nothing is said;
     ``least``: fewer are not offered."""
-    offered = {count for count in (50, 100, 200, 500, 1000, 2000, 5000) if least <= count <= MOST_REPLICATIONS}
+    offered = {count for count in (50, 100, 200, 500, 1000, 2000, 5000) if least <= count <= MAX_PAGE_REPLICATIONS}
     choices = sorted(offered | {usual})
     with st.popover("How sure, and which luck"):
         held = remembered(f"runs {slot}", usual)
@@ -24,7 +21,7 @@ def draw_finer(slot: str, usual: int, least: int = 1) -> tuple[int, int]:
             help="Four times as many runs make the ranges half as wide, and take four times as long.",
         )  # fmt: skip
         seed = st.number_input(
-            "Seed of the luck", 0, LARGEST_SEED, remembered("seed", 1), 1, key="seed",
+            "Seed of the luck", 0, MAX_TYPED_SEED, remembered("seed", 1), 1, key="seed",
             help="The same seed gives the same luck, today and on any other computer.",
         )  # fmt: skip
         if st.button("As usual", key=f"usual {slot}"):

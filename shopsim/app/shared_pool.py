@@ -24,9 +24,9 @@ from typing import Any
 from shopsim.errors import RunError
 
 #: How often a piece of work is begun, should the process that does it die.
-MOST_TRIES = 2
+MAX_TRIES = 2
 #: Tasks in the plans that one process keeps ready, about 1.5 kB each.
-MOST_TASKS_KEPT = 60_000
+MAX_TASKS_KEPT = 60_000
 
 
 @dataclass
@@ -153,7 +153,7 @@ class Workers:
     def _try_again(self, piece: _Piece) -> None:
         piece.tries += 1
         with self._news:
-            if piece.tries < MOST_TRIES and not self._closed:
+            if piece.tries < MAX_TRIES and not self._closed:
                 self._again.append(piece)
                 self._news.notify()
                 return
@@ -189,7 +189,7 @@ def _start_process() -> subprocess.Popen[bytes]:
     home = str(Path(__file__).resolve().parents[2])
     path = os.pathsep.join([home, *([os.environ["PYTHONPATH"]] if os.environ.get("PYTHONPATH") else [])])
     return subprocess.Popen(
-        [sys.executable, "-m", "shopsim.app.worker_process", str(MOST_TASKS_KEPT)],
+        [sys.executable, "-m", "shopsim.app.worker_process", str(MAX_TASKS_KEPT)],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, env={**os.environ, "PYTHONPATH": path},
     )  # fmt: skip
 

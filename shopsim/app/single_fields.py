@@ -15,13 +15,13 @@ from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.errors import InputError
+from shopsim.limits import MAX_FIELD_LETTERS
 from shopsim.scenario.places import Where, say_place
 
 #: Shown where a key is not in the file and nothing general holds instead.
 NOT_SAID = "(not said)"
 #: Days that a calendar to choose from reaches; others are typed.
 _FIRST_DAY, _LAST_DAY = dt.date(1990, 1, 1), dt.date(2200, 1, 1)
-_MOST_LETTERS = 5000
 
 
 def draw_cell(column: Column, cell: Cell, key: str) -> Any:
@@ -113,7 +113,7 @@ def _type(column: Column, _cell: Cell, value: Any, key: str) -> Any:
     if column.usual:
         placeholder = column.usual if column.kind == "text" else _say_empty(column)
     text = st.text_input(
-        escape_markdown(column.title), _first(key, value, ""), max(_MOST_LETTERS, len(value)), key=key,
+        escape_markdown(column.title), _first(key, value, ""), max(MAX_FIELD_LETTERS, len(value)), key=key,
         help=column.help, placeholder=placeholder,
     )  # fmt: skip
     return text.strip()

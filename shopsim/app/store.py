@@ -20,13 +20,13 @@ from shopsim.study.accounts import Accounts
 from shopsim.study.results import Outcome, Study
 
 #: Bytes that all results together may take, about; and what anything takes beside its arrays.
-MOST_BYTES, LEAST_BYTES = 300_000_000, 20_000
+MAX_BYTES, MIN_BYTES = 300_000_000, 20_000
 
 
 class Store:
     """Results by name, the ones used longest ago let go first. Safe to use from several threads."""
 
-    def __init__(self, most_bytes: int = MOST_BYTES) -> None:
+    def __init__(self, most_bytes: int = MAX_BYTES) -> None:
         self.most_bytes = most_bytes
         self._lock = threading.Lock()
         self._held: OrderedDict[str, tuple[Any, int]] = OrderedDict()
@@ -64,7 +64,7 @@ def name_result(kind: str, *parts: object) -> str:
 
 def measure_bytes(value: Any) -> int:
     """About how many bytes a result takes: its arrays and tables, and a sum for the rest."""
-    size = LEAST_BYTES
+    size = MIN_BYTES
     if isinstance(value, Outcome):
         size += value.measured.nbytes + value.order_days.nbytes + value.clamp_peaks.nbytes + value.replications.nbytes
     elif isinstance(value, Study):

@@ -20,6 +20,7 @@ from shopsim.app.faults import draw_faults, draw_problem
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import change_draft, remember, remembered
 from shopsim.errors import InputError, ScenarioError
+from shopsim.limits import MAX_ADDED_CLAMPS, MAX_ASKED_ORDERS
 from shopsim.priority import PRIORITY_RULES, describe_rules
 from shopsim.say import say_plain
 from shopsim.scenario import Scenario, change_scenario
@@ -31,9 +32,7 @@ _VALUES, _ROUND = "what if", "shopsim what if round"
 #: Controls by name, in the order in which they are drawn.
 CONTROLS = ("batch", "orders", "hours", "priority", "clamps")
 #: Kinds of clamps up to which their controls stand beside the others; more are folded away.
-MOST_BESIDE = 4
-#: Most clamps of a kind that are added, and orders that are asked about.
-MOST_ADDED, MOST_ORDERS = 1_000, 2_000
+MAX_BESIDE = 4
 #: Width of a control in pixels: two stand side by side on a phone.
 _WIDE = 150
 
@@ -138,7 +137,7 @@ def _draw_orders(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any
     own = scenario.lines[0].orders
     today = len(own.orders) if isinstance(own, OrderBook) else sum(ordered_of_lines(scenario))
     value = st.number_input(
-        f"Orders (today {today})", 1, max(MOST_ORDERS, today), values.get("orders", today), 1,
+        f"Orders (today {today})", 1, max(MAX_ASKED_ORDERS, today), values.get("orders", today), 1,
         key=_key("orders", today), width=_WIDE,
         help="Fewer are the first of your list; more follow its mix of options and numbers of pieces." if isinstance(own, OrderBook) else None,
     )  # fmt: skip
@@ -172,7 +171,7 @@ def _draw_clamps(scenario: Scenario, values: Mapping[str, Any], beside: bool = F
     held = values.get("clamps", {})
     if not kinds:
         return {}
-    if len(kinds) <= MOST_BESIDE and beside:
+    if len(kinds) <= MAX_BESIDE and beside:
         added = _draw_kinds(scenario, held)
     else:
         count = sum(held.values())
@@ -185,8 +184,8 @@ def _draw_kinds(scenario: Scenario, held: Mapping[str, int]) -> dict[str, int]:
     added = {}
     for kind in scenario.shop.clamps:
         value = st.number_input(
-            f"Add {escape_markdown(kind.name)} (today {kind.count})", 0, MOST_ADDED,
-            min(MOST_ADDED, int(held.get(kind.name, 0))), 1, key=_key(f"clamps {kind.name}", kind.count), width=_WIDE,
+            f"Add {escape_markdown(kind.name)} (today {kind.count})", 0, MAX_ADDED_CLAMPS,
+            min(MAX_ADDED_CLAMPS, int(held.get(kind.name, 0))), 1, key=_key(f"clamps {kind.name}", kind.count), width=_WIDE,
         )  # fmt: skip
         if value:
             added[kind.name] = int(value)

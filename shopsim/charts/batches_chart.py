@@ -9,7 +9,7 @@ from shopsim.charts.chart_style import DASHES, MARKERS, escape_text, fade, find_
 from shopsim.say import say_number
 
 #: Positions up to which every one has its marker.
-MOST_MARKERS = 40
+MAX_MARKERS = 40
 
 
 def build_lead_times(positions: pd.DataFrame, theme: str = "light") -> go.Figure:
@@ -47,7 +47,7 @@ def build_lead_times(positions: pd.DataFrame, theme: str = "light") -> go.Figure
         figure.add_scatter(
             x=place,
             y=middle,
-            mode="lines+markers" if len(rows) <= MOST_MARKERS else "lines",
+            mode="lines+markers" if len(rows) <= MAX_MARKERS else "lines",
             line={"width": 2.5, "color": colour, "dash": DASHES[number]},
             marker={"size": 8, "color": colour, "symbol": MARKERS[number]},
             hovertext=[

@@ -12,7 +12,7 @@ from shopsim.charts.chart_style import Mark, bar_look, escape_text, fade, find_t
 from shopsim.say import say_chance
 
 #: Orders up to which every one has its bar; more are drawn as a band.
-MOST_BARS = 60
+MAX_BARS = 60
 DAY_MS = 86_400_000
 _NOON = dt.timedelta(hours=12)
 
@@ -38,7 +38,7 @@ def build_delivery(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
         f"order {escape_text(order)}: ships {_say(a)} to {_say(b)} in {_percent(chance)}"
         for order, a, b, chance in zip(rows["order"], first, last, rows["window_chance"], strict=True)
     ]
-    if len(rows) <= MOST_BARS:
+    if len(rows) <= MAX_BARS:
         figure.add_bar(
             orientation="h",
             y=place,
@@ -58,7 +58,7 @@ def build_delivery(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
             line={"width": 1, "color": look.series[3]}, fillcolor=fade(look.series[3], 0.3), name="ship window",
             hoverinfo="skip",
         )  # fmt: skip
-    many = len(rows) > MOST_BARS
+    many = len(rows) > MAX_BARS
     for name, column, colour, symbol, dash, texts in (
         (
             "promise by", "promise", look.series[0], "circle", "solid",
@@ -117,7 +117,7 @@ def build_order_counts(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
         figure.add_scatter(
             x=counts,
             y=days,
-            mode="lines+markers" if len(rows) <= MOST_BARS else "lines",
+            mode="lines+markers" if len(rows) <= MAX_BARS else "lines",
             line={"width": 2, "color": colour, "dash": dash},
             marker={"size": 9, "color": colour, "symbol": symbol},
             name=name,

@@ -15,7 +15,7 @@ from shopsim.charts.layers import place_in_layers
 Node = tuple[str, Sequence[str], bool, bool]
 
 #: Operations that are drawn before the rest is left out.
-MOST_NODES = 120
+MAX_NODES = 120
 LAYER_PX = 74
 #: How an operation is drawn: whether it goes into clamps, whether it is wet -> name, marker, series.
 _FORMS = {
@@ -41,9 +41,9 @@ def build_network(design: Sequence[Node], theme: str = "light") -> go.Figure:
         "go into clamps, diamonds are wet and dry.",
     )
     notes = []
-    shown = list(design)[:MOST_NODES]
-    if len(design) > MOST_NODES:
-        notes.append(f"The first {MOST_NODES} of {len(design):,} operations.")
+    shown = list(design)[:MAX_NODES]
+    if len(design) > MAX_NODES:
+        notes.append(f"The first {MAX_NODES} of {len(design):,} operations.")
     place = place_in_layers([(name, tuple(after)) for name, after, _, _ in shown])
     if place.unknown:
         notes.append(f"Not in the list: {', '.join(place.unknown[:3])}.")

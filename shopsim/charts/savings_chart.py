@@ -29,7 +29,7 @@ PANEL_PX, PANEL_HEAD_PX, FIRST_HEAD_PX, LINE_PX = 150, 66, 38, 19
 #: Height of a row of one more of everything, in pixels.
 ROW_PX = 40
 #: The y axis shows at least from -0.5 to 1 day, so that noise does not look like a saving.
-LEAST_SPAN_DAYS = (-0.5, 1.0)
+MIN_SPAN_DAYS = (-0.5, 1.0)
 
 
 def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str = "average") -> go.Figure:
@@ -57,8 +57,8 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
     plot_px = max(1, len(kinds)) * (PANEL_PX + head_px) - head_px + first_px
     name = f"{measure}_saved_days"
     ends = _drawn_ends(clamps, name, f"{name}_low", f"{name}_high", f"{name}_unseen")
-    top = max(LEAST_SPAN_DAYS[1], float(ends[1].max()) if len(clamps) else 0.0)
-    low = min(LEAST_SPAN_DAYS[0], float(ends[0].min()) if len(clamps) else 0.0)
+    top = max(MIN_SPAN_DAYS[1], float(ends[1].max()) if len(clamps) else 0.0)
+    low = min(MIN_SPAN_DAYS[0], float(ends[0].min()) if len(clamps) else 0.0)
     reach = float(clamps["added"].max()) if len(clamps) else 1.0
     seen: set[str] = set()
     for number, kind in enumerate(kinds):

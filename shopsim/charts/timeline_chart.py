@@ -19,7 +19,7 @@ Rows = Literal["piece", "batch", "worker", "station"]
 #: States, each in its own third of a row, from the top: work, clamps, cure.
 LANES = {"hands-on": 0, "taking clamps off": 0, "nobody needed": 0, "in clamps": 1, "curing": 2}
 #: Rows that are drawn before the rest is left out, and bars before near ones are drawn as one.
-MOST_ROWS, MOST_BARS = 60, 4000
+MAX_ROWS, MAX_BARS = 60, 4000
 #: Near bars are joined on a grid of so many cells across the run.
 CELLS = 2000
 _MS = np.timedelta64(1, "ms")
@@ -45,7 +45,7 @@ def build_timeline(
     """
     look = find_theme(theme)
     notes = []
-    if rows == "piece" and spans["piece"].nunique() > MOST_ROWS:
+    if rows == "piece" and spans["piece"].nunique() > MAX_ROWS:
         notes.append(f"{spans['piece'].nunique():,} pieces are too many rows: drawn by batch.")
         rows = "batch"
     figure = new_figure(
@@ -54,15 +54,15 @@ def build_timeline(
         _HOW_TO_READ[rows],
     )
     table, labels = _give_rows(spans, rows)
-    if len(labels) > MOST_ROWS:
-        notes.append(f"The first {MOST_ROWS} of {len(labels):,} rows.")
-        table, labels = table[table["row"] < MOST_ROWS], labels[:MOST_ROWS]
-    if len(table) > MOST_BARS:
+    if len(labels) > MAX_ROWS:
+        notes.append(f"The first {MAX_ROWS} of {len(labels):,} rows.")
+        table, labels = table[table["row"] < MAX_ROWS], labels[:MAX_ROWS]
+    if len(table) > MAX_BARS:
         whole = len(table)
         table = join_near(table)
         notes.append(f"{whole:,} bars; those that lie close together are drawn as one.")
-        if len(table) > MOST_BARS:
-            table = table.sort_values("since", kind="stable").head(MOST_BARS)
+        if len(table) > MAX_BARS:
+            table = table.sort_values("since", kind="stable").head(MAX_BARS)
             notes.append(f"Drawn until {table['until'].max():%d %b %Y}.")
     top, lanes = {"worker": (-0.07, 1), "station": (-0.12, 3)}.get(rows, (-0.42, 3))
     for state in [state for state in LANES if state in set(table["state"])]:

@@ -38,7 +38,7 @@ STATES = (
 #: Height of a row, in pixels.
 ROW_PX = 40
 #: Moments of a step line that are drawn; more are thinned out.
-MOST_STEPS = 5000
+MAX_STEPS = 5000
 
 
 def build_use(use: pd.DataFrame, theme: str = "light", when: When = "open hours") -> go.Figure:
@@ -118,9 +118,9 @@ def build_clamps_in_use(
     note = ""
     if len(rows):
         merged = rows[(rows["in_use"] != rows["in_use"].shift()) | (rows.index == rows.index[0])]
-        if len(merged) > MOST_STEPS:
-            note = f"Drawn for the first {MOST_STEPS:,} of {len(merged):,} changes."
-            merged = merged.head(MOST_STEPS)
+        if len(merged) > MAX_STEPS:
+            note = f"Drawn for the first {MAX_STEPS:,} of {len(merged):,} changes."
+            merged = merged.head(MAX_STEPS)
         last = merged["until"].iloc[-1] if note else rows["until"].iloc[-1]
         moments = [*merged["since"], last]
         in_use = [*merged["in_use"], merged["in_use"].iloc[-1]]

@@ -10,9 +10,9 @@ from shopsim.say import say_number
 from shopsim.units import MINUTES_PER_DAY
 
 #: Bars that still can be read; with more pieces than that their batches are drawn.
-MOST_BARS = 60
+MAX_BARS = 60
 #: Share of all time under which causes are drawn together, and what they are then called.
-LEAST_SHARE, OTHER = 0.01, "other causes"
+MIN_SHARE, OTHER = 0.01, "other causes"
 
 
 def build_waiting(holdups: pd.DataFrame, by: str = "piece", theme: str = "light") -> go.Figure:
@@ -25,7 +25,7 @@ def build_waiting(holdups: pd.DataFrame, by: str = "piece", theme: str = "light"
     look = find_theme(theme)
     notes = []
     n_pieces = holdups["piece"].nunique()
-    if by == "piece" and n_pieces > MOST_BARS:
+    if by == "piece" and n_pieces > MAX_BARS:
         by = "batch"
         notes.append(f"{n_pieces:,} pieces are too many bars: drawn by batch, the average of its pieces.")
     figure = new_figure(
@@ -36,9 +36,9 @@ def build_waiting(holdups: pd.DataFrame, by: str = "piece", theme: str = "light"
     )
     members = holdups.groupby(by)["piece"].nunique()
     shown = list(members.index)
-    if len(shown) > MOST_BARS:
-        notes.append(f"The first {MOST_BARS} of {len(shown):,}.")
-        shown = shown[:MOST_BARS]
+    if len(shown) > MAX_BARS:
+        notes.append(f"The first {MAX_BARS} of {len(shown):,}.")
+        shown = shown[:MAX_BARS]
     rows = holdups[holdups[by].isin(shown)]
     rows = _fold_small(rows)
     if OTHER in set(rows["part"]):
@@ -86,7 +86,7 @@ def build_waiting(holdups: pd.DataFrame, by: str = "piece", theme: str = "light"
 def _fold_small(rows: pd.DataFrame) -> pd.DataFrame:
     """Causes that come to less than one per cent of all time, together as one; their names become the details."""
     shares = rows.groupby("part")["minutes"].sum() / max(float(rows["minutes"].sum()), 1e-9)
-    small = [part for part, share in shares.items() if share < LEAST_SHARE and part not in ("hands-on", "in clamps")]
+    small = [part for part, share in shares.items() if share < MIN_SHARE and part not in ("hands-on", "in clamps")]
     if len(small) < 2:
         return rows
     folded = rows["part"].isin(small)

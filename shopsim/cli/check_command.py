@@ -17,7 +17,7 @@ from shopsim.scenario.cautions import NONE_NEEDED
 from shopsim.study.once import Run, run_once
 
 #: Breaches of the laws of a record that are printed before the rest is counted.
-MOST_BREACHES = 20
+MAX_BREACHES = 20
 
 
 def run_command(args: argparse.Namespace) -> int:
@@ -30,7 +30,7 @@ def run_command(args: argparse.Namespace) -> int:
     if args.deep:
         breaches = _check_runs(reading.scenario, likely, args.seed, args.replications)
         if breaches:
-            complain(breaches[:MOST_BREACHES])
+            complain(breaches[:MAX_BREACHES])
             complain([f"{len(breaches)} laws broken: a mistake in the program, not in the file; please report it"])
             return 1
     console = make_console()

@@ -8,14 +8,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from shopsim.cli.readers import MOST_JOBS
+from shopsim.limits import MAX_JOBS
 from shopsim.study import open_workers
 
 
 def default_jobs() -> int:
-    """The cores this process may use, at most MOST_JOBS."""
+    """The cores this process may use, at most MAX_JOBS."""
     cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-    return max(1, min(cores, MOST_JOBS))
+    return max(1, min(cores, MAX_JOBS))
 
 
 @contextmanager

@@ -17,9 +17,9 @@ from shopsim.cli.printing import bind, make_console, print_cautions, print_table
 from shopsim.rows import table_rows
 
 #: Lines of the day plan that are printed before it is cut.
-LONGEST_PLAN = 120
+MAX_PLAN_LINES = 120
 #: Rows of the table of where the time goes that are printed; the rest are minutes.
-LONGEST_TIME_TABLE = 10
+MAX_TIME_ROWS = 10
 
 
 def run_command(args: argparse.Namespace) -> int:
@@ -51,7 +51,7 @@ def run_command(args: argparse.Namespace) -> int:
         say(console, sentence)
         say(console, "")
         print_table(console, shorten_pieces(run.pieces), title="Pieces")
-        print_table(console, run.time, title="Where the time of a piece goes, on average", longest=LONGEST_TIME_TABLE)
+        print_table(console, run.time, title="Where the time of a piece goes, on average", longest=MAX_TIME_ROWS)
         print_plan(console, run.plan)
         print_cautions(console, cautions)
     if args.out:
@@ -64,12 +64,12 @@ def run_command(args: argparse.Namespace) -> int:
 
 
 def print_plan(console: Console, plan: pd.DataFrame) -> None:
-    """The plan day by day, cautions named beside the work; cut after LONGEST_PLAN lines, at the end of a day."""
+    """The plan day by day, cautions named beside the work; cut after MAX_PLAN_LINES lines, at the end of a day."""
     say(console, "Day by day (! names the cautions below)", "bold")
     shown = 0
     days = list(plan.groupby("day", sort=False))
     for number, (day, rows) in enumerate(days):
-        if shown and shown + len(rows) > LONGEST_PLAN:
+        if shown and shown + len(rows) > MAX_PLAN_LINES:
             say_rest(console, len(days) - number, "days")
             break
         shown += len(rows)

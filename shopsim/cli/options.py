@@ -9,20 +9,8 @@ from importlib.metadata import version
 from typing import Any
 
 from shopsim.cli.help_texts import COMMANDS, EXAMPLES
-from shopsim.cli.readers import (
-    LARGEST_SEED,
-    MOST_JOBS,
-    MOST_REPLICATIONS,
-    amount,
-    count,
-    day,
-    list_of,
-    named,
-    orders,
-    percent,
-    way,
-    whole,
-)
+from shopsim.cli.readers import amount, count, day, list_of, named, orders, percent, way, whole
+from shopsim.limits import MAX_COMMAND_REPLICATIONS, MAX_JOBS, MAX_SEED
 from shopsim.questions import AMOUNT, KINDS, SWITCH, TEXT, WHOLE, WHOLES, Kind
 
 #: Commands that compare or forecast from many runs, and those of them that answer one question.
@@ -74,7 +62,7 @@ def build_parser() -> argparse.ArgumentParser:
     once.add_argument(
         "--replication",
         metavar="N",
-        type=whole(0, MOST_REPLICATIONS),
+        type=whole(0, MAX_COMMAND_REPLICATIONS),
         default=0,
         help="which run of luck, counted from 0 (default 0)",
     )
@@ -211,14 +199,14 @@ def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
         help="put this value in place of the file's; may be given again and again",
     )
     parser.add_argument(
-        "--seed", metavar="N", type=whole(0, LARGEST_SEED), default=1, help="which luck; the same seed, the same result"
+        "--seed", metavar="N", type=whole(0, MAX_SEED), default=1, help="which luck; the same seed, the same result"
     )
     if command in ("check", "times", *STUDIES):
         default = "20" if command == "check" else "enough for the answer"
         parser.add_argument(
             "--replications",
             metavar="N",
-            type=whole(1, MOST_REPLICATIONS),
+            type=whole(1, MAX_COMMAND_REPLICATIONS),
             default=20 if command == "check" else None,
             help=f"how many runs with luck (default {default})",
         )
@@ -226,7 +214,7 @@ def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
         parser.add_argument(
             "--jobs",
             metavar="N",
-            type=whole(1, MOST_JOBS),
+            type=whole(1, MAX_JOBS),
             help="processor cores to use (default all, once the work is worth it)",
         )
     if command != "check":

@@ -17,7 +17,7 @@ from shopsim.export import check_folder, format_json
 from shopsim.scenario import write_bytes_safely
 
 #: The file in which a folder says what of it was written by this program, what that file calls itself, and its largest size.
-RECORD, WHAT, LARGEST_RECORD = ".shopsim-wrote.json", "files that shopsim wrote", 1_000_000
+RECORD, WHAT, MAX_RECORD_BYTES = ".shopsim-wrote.json", "files that shopsim wrote", 1_000_000
 
 
 def check_out(folder: str, replace: bool) -> None:
@@ -100,7 +100,7 @@ def _hash(content: bytes) -> str:
 def _read_record(place: Path) -> dict[str, str]:
     """The hash of each file that was written into a folder, by name; none where there is no such record."""
     try:
-        if (place / RECORD).stat().st_size > LARGEST_RECORD:
+        if (place / RECORD).stat().st_size > MAX_RECORD_BYTES:
             return {}
         held = json.loads((place / RECORD).read_bytes())
     except (OSError, ValueError, RecursionError):

@@ -20,9 +20,9 @@ from shopsim.say import is_number, say_cell, say_heading
 from shopsim.scenario.places import clean
 
 #: Rows of a table that are shown before it is cut.
-LONGEST_TABLE = 60
+MAX_TABLE_ROWS = 60
 #: Lines of a cell from which on a table is laid out more closely, and beyond which a column of text goes below the table.
-TALL, MOST_LINES = 3, 4
+TALL, MAX_LINES = 3, 4
 #: Columns of text when the output is no terminal and COLUMNS says nothing.
 PLAIN_WIDTH = 100
 #: Cells up to so many letters are wrapped only if the table does not fit otherwise.
@@ -61,7 +61,9 @@ def say(console: Console, text: str, style: str = "") -> None:
     show(console, Text(bind(clean(text, 5000)), style=style))
 
 
-def print_table(console: Console, table: pd.DataFrame, *, title: str = "", longest: int | None = LONGEST_TABLE) -> None:
+def print_table(
+    console: Console, table: pd.DataFrame, *, title: str = "", longest: int | None = MAX_TABLE_ROWS
+) -> None:
     """A table with its columns' names in words; cut after ``longest`` rows with a line that says how to see all.
 
     A range goes below its number, columns stand closer, and cells wrap between words, where the width asks for it; a
@@ -143,7 +145,7 @@ def _part_long_texts(names: list[str], rows: list[list[str]], room: int) -> tupl
         texts = [place for place, n in enumerate(kept) if place and max(len(row[n]) for row in rows) > KEPT_WHOLE]
         if not texts or not rows:
             break
-        if laid is not None and _count_lines(laid[0], laid[1], texts) <= MOST_LINES:
+        if laid is not None and _count_lines(laid[0], laid[1], texts) <= MAX_LINES:
             break
         longest = max(texts, key=lambda place: max(len(row[kept[place]]) for row in rows))
         below.append(kept.pop(longest))

@@ -7,15 +7,9 @@ import datetime as dt
 import re
 from collections.abc import Callable
 
+from shopsim.limits import MAX_ORDER_COUNTS, MAX_ORDERS
 from shopsim.units import UnitError, parse_date
 
-#: Limits of what may be asked for.
-MOST_REPLICATIONS = 100_000
-MOST_JOBS = 64
-MOST_ORDERS = 10_000
-#: Numbers of orders that one answer compares.
-MOST_COUNTS = 200
-LARGEST_SEED = 2**63 - 1
 #: What may be typed for each way of cutting batches, and what the scenario calls it.
 BOTH_WAYS = "both"
 _WAYS = {"received": "order received", "order received": "order received", "option": "option", BOTH_WAYS: BOTH_WAYS}
@@ -57,7 +51,7 @@ def list_of(least: int, most: int) -> Callable[[str], list[int]]:
 
 def orders(text: str) -> int | list[int]:
     """Reads one number of orders, ``18``, or several: from the fewest to the most, ``5..40``, or a list, ``5,8,10..18``."""
-    one = whole(1, MOST_ORDERS)
+    one = whole(1, MAX_ORDERS)
     numbers: set[int] = set()
     for part in text.split(","):
         ends = [one(end) for end in part.split("..")]
@@ -65,14 +59,14 @@ def orders(text: str) -> int | list[int]:
             raise argparse.ArgumentTypeError(f'"{text}" is not a number of orders; write 18, or 5..40, or 5,8,18')
         if ends[-1] < ends[0]:
             raise argparse.ArgumentTypeError(f"{ends[0]} is more than {ends[-1]}; write the fewest first, like 5..40")
-        if ends[-1] - ends[0] >= MOST_COUNTS:
+        if ends[-1] - ends[0] >= MAX_ORDER_COUNTS:
             raise argparse.ArgumentTypeError(
-                f"{ends[-1] - ends[0] + 1} numbers of orders are too many; ask for at most {MOST_COUNTS}"
+                f"{ends[-1] - ends[0] + 1} numbers of orders are too many; ask for at most {MAX_ORDER_COUNTS}"
             )
         numbers.update(range(ends[0], ends[-1] + 1))
-    if len(numbers) > MOST_COUNTS:
+    if len(numbers) > MAX_ORDER_COUNTS:
         raise argparse.ArgumentTypeError(
-            f"{len(numbers)} numbers of orders are too many; ask for at most {MOST_COUNTS}"
+            f"{len(numbers)} numbers of orders are too many; ask for at most {MAX_ORDER_COUNTS}"
         )
     return numbers.pop() if "," not in text and ".." not in text else sorted(numbers)
 

@@ -15,7 +15,7 @@ from shopsim.scenario import scenario_schema, write_text_safely
 from shopsim.scenario.reference import TITLE, reference_text
 
 #: Bytes up to which a file may be a schema of ours.
-LARGEST_SCHEMA = 10_000_000
+MAX_SCHEMA_BYTES = 10_000_000
 
 
 def run_command(args: argparse.Namespace) -> int:
@@ -44,7 +44,7 @@ def _is_reference(path: Path) -> bool:
 def _is_schema(path: Path, schema: Mapping[str, Any]) -> bool:
     """Whether a file holds such a schema, of this or another version of the program."""
     try:
-        held = json.loads(path.read_bytes()) if path.stat().st_size <= LARGEST_SCHEMA else None
+        held = json.loads(path.read_bytes()) if path.stat().st_size <= MAX_SCHEMA_BYTES else None
     except (OSError, ValueError, RecursionError):
         return False
     return isinstance(held, dict) and all(held.get(key) == schema[key] for key in ("$schema", "title"))

@@ -15,7 +15,7 @@ from shopsim.laws import Z90, Law, fixed
 from shopsim.scenario.model import Shop
 
 #: Of a day that is not lost, at least so much is left for the shop.
-LEAST_LEFT = 0.02
+MIN_LEFT = 0.02
 #: Share of the squared spread of an interrupted day that the whole run shares (own judgement).
 DAY_SHARED = 0.45**2 / (0.45**2 + 0.75**2)
 #: Where the file says nothing of interruptions and lost days (own judgement: a median open share of
@@ -23,7 +23,7 @@ DAY_SHARED = 0.45**2 / (0.45**2 + 0.75**2)
 DEFAULT_INTERRUPTED = Law("range", (0.0350, 0.10, 0.2542))
 DEFAULT_LOST_BETA = (1.5, 28.5)
 #: The most that a stated chance of lost days can come to in one run of luck: one open day in fifty is left.
-MOST_LOST = 0.98
+MAX_LOST = 0.98
 
 
 class DayLuck(Protocol):
@@ -61,7 +61,7 @@ class DayBeliefs:
         if self.learned is not None:
             return self.learned.lost_chance(u)
         if self.lost is not None:
-            return min(MOST_LOST, float(self.lost.quantile(np.array([u]))[0]))
+            return min(MAX_LOST, float(self.lost.quantile(np.array([u]))[0]))
         if self.lost_by_default:
             return float(special.betaincinv(*DEFAULT_LOST_BETA, u))
         return 0.0
@@ -104,7 +104,7 @@ def draw_days(beliefs: DayBeliefs, seed: int, numbers: np.ndarray, n_days: int) 
         own = special.ndtri(draw_block(seed, numbers, DAY_SHARE, key))
         if learned is not None:
             of_run = (learned.level - learned.level_sd * level)[:, None]
-            share = np.maximum(special.expit(of_run - learned.day_sd * own), LEAST_LEFT)
+            share = np.maximum(special.expit(of_run - learned.day_sd * own), MIN_LEFT)
         elif interrupted is not None:
             z = math.sqrt(DAY_SHARED) * level[:, None] + math.sqrt(1 - DAY_SHARED) * own
             share = 1.0 - interrupted_share(interrupted, z.ravel()).reshape(z.shape)

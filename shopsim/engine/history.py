@@ -10,10 +10,11 @@ from functools import cached_property
 
 import numpy as np
 
-from shopsim.engine.hours import LONGEST_RUN_DAYS, Hours
+from shopsim.engine.hours import Hours
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord
+from shopsim.limits import MAX_RUN_DAYS
 from shopsim.units import MINUTES_PER_DAY
 
 #: (since, until, a bit for each worker who was at it meanwhile).
@@ -63,7 +64,7 @@ class History:
         self.work = plan.worklist
         self.step = np.asarray(self.work.task_step)
         last = max(record.done.max(initial=0.0), np.nanmax(record.wet_until, initial=0.0))
-        self.until = float(min(last, LONGEST_RUN_DAYS * MINUTES_PER_DAY))
+        self.until = float(min(last, MAX_RUN_DAYS * MINUTES_PER_DAY))
         self.hours = [Hours(calendar, draws.days) for calendar in plan.calendars]
         self.shop_hours = Hours(plan.shop_calendar, draws.days)
         self._members: dict[int, dict[int, list[int]]] = {}

@@ -26,8 +26,6 @@ ON_GRID = 1.5 * 2.0**52 * TICK_MIN
 FIRST_DAYS = 128
 #: The calendar ends after so many days (22 years), and nothing is known of what comes then.
 LAST_DAYS = 64 * FIRST_DAYS
-#: The longest that a run may take, in days (20 years): a plan for longer is a slip of the pen.
-LONGEST_RUN_DAYS = 20 * 365 + 5
 
 
 class CalendarEnds(Exception):

@@ -34,7 +34,7 @@ WIDEST = 1.0
 #: Degrees of freedom that the stated unit noise is worth (own judgement).
 NOISE_WORTH = 8.0
 #: Least unit noise assumed of a log, as a standard deviation of the logarithm.
-LEAST_NOISE = 0.02
+MIN_NOISE = 0.02
 #: Days of evidence that a stated or assumed chance of lost days is worth (own judgement).
 LOST_WORTH_DAYS = 30.0
 DEFAULT_LOST = 0.05
@@ -224,9 +224,9 @@ def _find_operation(
 def _prior_of(operation: Operation | None, beliefs: Luck) -> tuple[float, float, float]:
     """(sd and mean of the error, noise) believed of an operation before any log."""
     if operation is None:
-        return beliefs.guess_spread, 0.0, max(beliefs.hand_spread, LEAST_NOISE)
+        return beliefs.guess_spread, 0.0, max(beliefs.hand_spread, MIN_NOISE)
     error, noise = split_spread(operation, operation.work, beliefs)
-    return error, lean_of(operation.work, math.hypot(error, noise)), max(noise, LEAST_NOISE)
+    return error, lean_of(operation.work, math.hypot(error, noise)), max(noise, MIN_NOISE)
 
 
 def _pool_noise(

@@ -14,7 +14,7 @@ import numpy as np
 from scipy import special
 
 #: Even uncertainty is taken to be no less than this, so that no formula divides by nothing.
-LEAST_SD = 1e-9
+MIN_SD = 1e-9
 
 
 @dataclass(frozen=True)
@@ -31,7 +31,7 @@ class Lopsided:
 
     def cdf(self, value: float) -> float:
         """The chance of at most ``value``."""
-        far, sd = value - self.middle, max(self.sd, LEAST_SD)
+        far, sd = value - self.middle, max(self.sd, MIN_SD)
         lower, upper = float(np.hypot(sd, self.below)), float(np.hypot(sd, self.above))
         under = special.ndtr(far / lower) + 2 * special.owens_t(far / lower, self.below / sd)
         over = special.ndtr(far / upper) - 2 * special.owens_t(far / upper, self.above / sd)
@@ -41,14 +41,14 @@ class Lopsided:
         """The value that is not passed with the chance ``share``, which is in (0, 1)."""
         from scipy import optimize  # a third of a second to load, and only wanted here
 
-        reach = 12 * float(np.hypot(max(self.sd, LEAST_SD), max(self.below, self.above)))
+        reach = 12 * float(np.hypot(max(self.sd, MIN_SD), max(self.below, self.above)))
         return float(
             optimize.brentq(lambda value: self.cdf(value) - share, self.middle - reach, self.middle + reach, xtol=1e-12)
         )
 
     def log_density(self, value: float) -> float:
         """The logarithm of the density at ``value``."""
-        far, sd = value - self.middle, max(self.sd, LEAST_SD)
+        far, sd = value - self.middle, max(self.sd, MIN_SD)
         logs = []
         for side in (-self.below, self.above):
             scale = float(np.hypot(sd, side))

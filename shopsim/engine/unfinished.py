@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from shopsim.engine.hours import LONGEST_RUN_DAYS
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
 from shopsim.errors import RunError, StalledShop
+from shopsim.limits import MAX_RUN_DAYS
 from shopsim.units import MINUTES_PER_DAY, moment, say_minutes
 
 
@@ -47,11 +47,11 @@ def describe_long_run(
         ("time in clamps", draws.in_clamps), ("cure", draws.cure),
     )  # fmt: skip
     longest, what, task = max((times[task], what, task) for what, times in kinds for task in range(work.n_tasks))
-    size = say_minutes(longest) if longest < LONGEST_RUN_DAYS * MINUTES_PER_DAY else "longer than that"
+    size = say_minutes(longest) if longest < MAX_RUN_DAYS * MINUTES_PER_DAY else "longer than that"
     n_open = sum(map(math.isnan, done))
-    reached = max((when for when in [*start, *end] if when < LONGEST_RUN_DAYS * MINUTES_PER_DAY), default=0.0)
+    reached = max((when for when in [*start, *end] if when < MAX_RUN_DAYS * MINUTES_PER_DAY), default=0.0)
     return RunError(
-        f"the run takes more than {LONGEST_RUN_DAYS // 365} years from {work.day0}: by "
+        f"the run takes more than {MAX_RUN_DAYS // 365} years from {work.day0}: by "
         f"{moment(reached, work.day0):%Y-%m-%d} {n_open:,} of {work.n_tasks:,} tasks are still open; the longest time in it "
         f"is {size}, the {what} of {work.task_name(task)} "
         "· check the times and their units, open the shop for longer or make fewer pieces"

@@ -12,8 +12,6 @@ from collections.abc import Iterable
 #: Written for a step that needs no caution more; never printed.
 NONE_NEEDED = "none needed"
 
-#: Cautions that one step may carry, and the letters of one in the user's own words.
-MOST_CAUTIONS, LONGEST_CAUTION = 20, 300
 
 #: Loudness in dBA as a magazine measured it at 3 ft: from the quieter to the louder machine.
 PLANER_DBA, JOINTER_DBA, ROUTER_DBA = (99.0, 101.0), (92.0, 92.0), (93.0, 97.0)

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
+from shopsim.limits import MAX_CHOICES
 from shopsim.scenario import check_names, check_needs, check_size, check_times
 from shopsim.scenario.check_context import Look
 from shopsim.scenario.model import Design, Option, Scenario
 from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
 from shopsim.scenario.values import OrderBook
 from shopsim.scenario.variants import Chosen, UnknownOption, make_variant, read_options, say_options
-
-#: Choices of several options at once that a file of orders may name.
-MOST_CHOICES = 200
 
 _Rule = Callable[[Look], Iterator[Finding]]
 
@@ -143,8 +141,8 @@ def find_bad_variants(look: Look) -> Iterator[Finding]:
         for book_where, _, of_design, book in _books(look):
             if of_design is design:
                 choices.update(dict.fromkeys(_choices(design, book)))
-                if len(choices) > MOST_CHOICES + len(design.options):
-                    rule = f"asks for more than {MOST_CHOICES} choices of several options"
+                if len(choices) > MAX_CHOICES + len(design.options):
+                    rule = f"asks for more than {MAX_CHOICES} choices of several options"
                     yield Finding(book_where, rule, "make options of the choices that are common")
                     return
         for chosen in choices:

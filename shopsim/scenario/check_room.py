@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass
 
+from shopsim.limits import MAX_PIECES
 from shopsim.scenario.batches import Batch, build_batches, find_room
 from shopsim.scenario.check_context import LinePlan, Look
-from shopsim.scenario.check_size import MOST_PIECES
 from shopsim.scenario.design import Design, Operation
 from shopsim.scenario.places import Finding, Where
 from shopsim.scenario.variants import Chosen, UnknownOption, every_operation, make_variant
@@ -53,7 +53,7 @@ def _is_run_sure(look: Look) -> bool:
         and not any(hole[:1] == ("run",) or not hole for hole in look.holes)
         and all(plan.design is not None for plan in look.plans)
         and all(line.start is not None for line in lines)
-        and sum(plan.pieces for plan in look.plans) <= MOST_PIECES
+        and sum(plan.pieces for plan in look.plans) <= MAX_PIECES
     )
 
 

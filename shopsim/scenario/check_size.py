@@ -6,6 +6,17 @@ import datetime as dt
 import math
 from collections.abc import Iterator
 
+from shopsim.limits import (
+    MAX_CLAMP_PLACES,
+    MAX_DRAWN_TIMES,
+    MAX_LEARNED,
+    MAX_OPERATIONS,
+    MAX_PIECES,
+    MAX_RUN_YEARS,
+    MAX_STATIONS,
+    MAX_TASKS,
+    MAX_WORKERS,
+)
 from shopsim.scenario.check_context import LinePlan, Look, Step
 from shopsim.scenario.check_times import first_day
 from shopsim.scenario.model import Operation, Scenario
@@ -14,22 +25,7 @@ from shopsim.scenario.places import Finding, Where
 from shopsim.scenario.values import OrderBook
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
 
-#: The largest run that is taken on; beyond it a study would not end in reasonable time.
-MOST_PIECES = 10_000
-MOST_OPERATIONS = 1_000
-MOST_TASKS = 500_000
-MOST_WORKERS = 60
-#: Units of a station, spots of a rack and the like are looked through one by one.
-MOST_STATIONS = 1_000
-#: Times that one run draws by luck, about 250 bytes each.
-MOST_TIMES = 1_500_000
-#: Tasks times kinds of clamps: a record has a place for each.
-MOST_CLAMP_PLACES = 20_000_000
-#: Runs and operations with logged times: all are weighed against each other.
-MOST_LEARNED = 500
-#: The longest run that is taken on, in years and days; a plan for longer is a slip of the pen.
-LONGEST_YEARS = 20
-_LONGEST_MIN = LONGEST_YEARS * 365 * MINUTES_PER_DAY
+_MAX_RUN_MIN = MAX_RUN_YEARS * 365 * MINUTES_PER_DAY
 #: How long after the first day a line may start, an order come in or material be ordered.
 _LATEST_YEARS = 10
 
@@ -37,25 +33,25 @@ _LATEST_YEARS = 10
 def find_too_many_things(look: Look) -> Iterator[Finding]:
     """The shop and the designs are of a size that can be looked through."""
     shop = look.scenario.shop
-    if len(shop.workers) > MOST_WORKERS:
-        rule = f"{len(shop.workers)} workers are more than the {MOST_WORKERS} that are taken on"
+    if len(shop.workers) > MAX_WORKERS:
+        rule = f"{len(shop.workers)} workers are more than the {MAX_WORKERS} that are taken on"
         yield Finding(("shop", "workers"), rule, "leave out those who are not needed")
     counted = [
         station.count
         for number, station in enumerate(shop.stations)
         if look.is_sure("shop", "stations", number, "count")
     ]
-    if sum(counted) > MOST_STATIONS:
-        rule = f"{sum(counted):,} stations are more than the {MOST_STATIONS:,} that are taken on"
+    if sum(counted) > MAX_STATIONS:
+        rule = f"{sum(counted):,} stations are more than the {MAX_STATIONS:,} that are taken on"
         yield Finding(("shop", "stations"), rule, "lower the counts")
-    if len(look.steps) > MOST_OPERATIONS:
-        rule = f"{len(look.steps):,} operations are more than the {MOST_OPERATIONS:,} that are taken on"
+    if len(look.steps) > MAX_OPERATIONS:
+        rule = f"{len(look.steps):,} operations are more than the {MAX_OPERATIONS:,} that are taken on"
         yield Finding(look.steps[0].where[:-1], rule, "join some of them into one")
     times = look.scenario.learned.times
     learned = len({cell.run for cell in times}) + len({(cell.design, cell.operation) for cell in times})
-    if learned > MOST_LEARNED:
+    if learned > MAX_LEARNED:
         rule = (
-            f"the logged times are of {learned:,} runs and operations, more than the {MOST_LEARNED:,} that are taken on"
+            f"the logged times are of {learned:,} runs and operations, more than the {MAX_LEARNED:,} that are taken on"
         )
         yield Finding(("learned", "times"), rule, "take out those of the oldest runs")
 
@@ -65,24 +61,24 @@ def find_too_much(look: Look) -> Iterator[Finding]:
     plans = [plan for plan in look.plans if all(look.is_sure(*plan.where, key) for key in ("orders", "round_up_to"))]
     pieces = sum(plan.pieces for plan in plans)
     where: Where = ("run", "lines") if look.scenario.run.lines else ("run", "orders")
-    if pieces > MOST_PIECES:
-        rule = f"the run makes {pieces:,} pieces, more than the {MOST_PIECES:,} that are taken on"
+    if pieces > MAX_PIECES:
+        rule = f"the run makes {pieces:,} pieces, more than the {MAX_PIECES:,} that are taken on"
         yield Finding(where, rule, "split it into several runs")
         return
     sure = [plan for plan in plans if look.is_sure(*plan.where, "batch")]
     tasks = sum(_count_tasks(look, plan) for plan in sure)
-    if tasks > MOST_TASKS:
-        rule = f"the run has {tasks:,} tasks, more than the {MOST_TASKS:,} that are taken on"
+    if tasks > MAX_TASKS:
+        rule = f"the run has {tasks:,} tasks, more than the {MAX_TASKS:,} that are taken on"
         yield Finding(where, rule, "make larger handfuls, join operations or split the run")
         return
     times = sum(_count_times(look, plan) for plan in sure)
-    if times > MOST_TIMES:
-        rule = f"the run draws {times:,} times by luck, more than the {MOST_TIMES:,} that are taken on"
+    if times > MAX_DRAWN_TIMES:
+        rule = f"the run draws {times:,} times by luck, more than the {MAX_DRAWN_TIMES:,} that are taken on"
         yield Finding(where, rule, "make fewer pieces or parts, join operations or split the run")
     kinds = len(look.scenario.shop.clamps)
-    if tasks * kinds > MOST_CLAMP_PLACES:
+    if tasks * kinds > MAX_CLAMP_PLACES:
         rule = f"{kinds} kinds of clamps are too many to follow through {tasks:,} tasks"
-        yield Finding(("shop", "clamps"), rule, f"name at most {MOST_CLAMP_PLACES // tasks} kinds, or split the run")
+        yield Finding(("shop", "clamps"), rule, f"name at most {MAX_CLAMP_PLACES // tasks} kinds, or split the run")
 
 
 def _sure_steps(look: Look, plan: LinePlan) -> Iterator[Step]:
@@ -192,9 +188,9 @@ def _long_chain(look: Look, where: Where, steps: list[Step]) -> Iterator[Finding
             if left[follower] == 0:
                 ready.append(follower)
     longest = max(range(len(steps)), key=lambda number: reached[number], default=None)
-    if longest is not None and reached[longest] > _LONGEST_MIN:
+    if longest is not None and reached[longest] > _MAX_RUN_MIN:
         years = math.floor(reached[longest] / (365 * MINUTES_PER_DAY))
-        rule = f"a piece would take {years:,} years to come so far, and a run may take {LONGEST_YEARS}"
+        rule = f"a piece would take {years:,} years to come so far, and a run may take {MAX_RUN_YEARS}"
         yield Finding(steps[longest].where, rule, "check the times of what comes before it, and their units")
 
 
@@ -232,11 +228,11 @@ def _much_work(look: Look, plans: list[LinePlan]) -> Iterator[Finding]:
         if packing is not None:
             work_min += packing.likely * plan.pieces * look.scenario.shipping.packing_hands
     years = work_min / MINUTES_PER_HOUR / hours / 365
-    if years > LONGEST_YEARS:
+    if years > MAX_RUN_YEARS:
         where: Where = ("run", "lines") if look.scenario.run.lines else ("run", "orders")
         rule = (
             f"the work comes to {work_min / MINUTES_PER_HOUR:,.0f} hours at likely times, which would take all workers "
-            f"together {math.floor(years):,} years; a run may take {LONGEST_YEARS}"
+            f"together {math.floor(years):,} years; a run may take {MAX_RUN_YEARS}"
         )
         yield Finding(where, rule, "check the times and their units, open the shop for longer or make fewer pieces")
 

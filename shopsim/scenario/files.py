@@ -24,7 +24,7 @@ from shopsim.scenario.text import Beside, Unreadable, check_size, decode_text, r
 from shopsim.units import clean
 
 #: What of a file's name is said in messages, in letters.
-LONGEST_PATH = 1000
+MAX_PATH_LETTERS = 1000
 
 
 class Reading(NamedTuple):
@@ -50,7 +50,7 @@ def load_scenario(path: str | Path, settings: Settings = ()) -> Scenario:
 
 def read_scenario(path: str | Path, settings: Settings = ()) -> Reading:
     """Read a scenario file, with faults and warnings handed back instead of raised."""
-    name = clean(str(path), LONGEST_PATH)
+    name = clean(str(path), MAX_PATH_LETTERS)
     try:
         text = decode_text(read_bytes(Path(path)))
     except Unreadable as error:
@@ -83,7 +83,7 @@ def read_scenario_text(
     settings: Settings = (),
 ) -> Reading:
     """Read a scenario from its text, with faults and warnings handed back instead of raised; bytes may be given as uploaded."""
-    name = clean(name, LONGEST_PATH)
+    name = clean(name, MAX_PATH_LETTERS)
     try:
         raw = text if isinstance(text, bytes) else text.encode("utf-8", "surrogateescape")
         text = decode_text(check_size(raw))

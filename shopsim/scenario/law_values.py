@@ -7,9 +7,8 @@ from typing import Any
 
 from shopsim import units
 from shopsim.laws import LAW_PARAMETERS, Law, law_name, law_problem
+from shopsim.limits import MAX_LOGGED_VALUES
 from shopsim.units import UnitError
-
-MOST_LOGGED_VALUES = 100_000
 
 
 def read_law(value: Any, one: Callable[[object], list[float]], example: str) -> Law:
@@ -44,7 +43,7 @@ def _read_named_law(value: dict[str, Any], one: Callable[[object], list[float]],
         values = given.pop("logged")
         if given:
             raise UnitError(f'"{next(iter(given))}" does not go with logged values', "write { logged = [..] } alone")
-        if not isinstance(values, list | tuple) or len(values) > MOST_LOGGED_VALUES:
+        if not isinstance(values, list | tuple) or len(values) > MAX_LOGGED_VALUES:
             raise UnitError("logged is not a list of times", f'write {{ logged = ["{example}", ..] }}')
         numbers = tuple(single(item) for item in values)
         name = "logged"

@@ -21,7 +21,7 @@ from shopsim.scenario.model import Scenario
 from shopsim.scenario.phrases import say_error, say_missing
 from shopsim.scenario.places import UNREAD, Finding, Guesser, Where, say_names
 
-_MOST_ROUNDS = 50
+_MAX_ROUNDS = 50
 
 #: Keys that makers write for ours.
 _OTHER_WORDS = {
@@ -56,7 +56,7 @@ def read_leniently(data: dict[str, Any], holes: Iterable[Where], guesser: Guesse
     for hole in sorted(holes, key=len):
         _fill(read, hole)
     guessed: set[Where] = set()
-    for _ in range(_MOST_ROUNDS):
+    for _ in range(_MAX_ROUNDS):
         try:
             read.scenario = Scenario.model_validate(read.data)
             return read

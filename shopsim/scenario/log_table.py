@@ -10,11 +10,9 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple, TypeVar
 
 from shopsim.errors import Fault
+from shopsim.limits import MAX_LOG_ROWS
 from shopsim.scenario.places import Guesser, clean, say_names
 from shopsim.units import UnitError, parse_date, parse_minutes
-
-#: Rows that a log may have.
-MOST_ROWS = 50_000
 
 
 class Column(NamedTuple):
@@ -144,8 +142,8 @@ class LogTable:
                     places, width = self._head(row, line, columns, example), len(row)
                     if places is None:
                         return []
-                elif len(found) >= MOST_ROWS:
-                    self.fault(line, "", f"holds more than {MOST_ROWS:,} rows", "split the log")
+                elif len(found) >= MAX_LOG_ROWS:
+                    self.fault(line, "", f"holds more than {MAX_LOG_ROWS:,} rows", "split the log")
                     return found
                 elif len(row) > width and any(cell.strip() for cell in row[width:]):
                     rule = f"has {len(row)} cells, the head has {width}"

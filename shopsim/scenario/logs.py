@@ -11,15 +11,14 @@ from pathlib import Path
 from typing import TypeVar
 
 from shopsim.errors import Fault
+from shopsim.limits import MAX_LOGGED_UNITS, MAX_UNIT_DAYS
 from shopsim.scenario.log_table import Column, Columns, LogTable, read_day, read_length
 from shopsim.scenario.places import Guesser, clean, say_names
 from shopsim.scenario.text import Unreadable, check_size, decode_text, read_bytes
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError, parse_date
 
-#: Units one row may stand for.
-MOST_UNITS = 10_000
 #: The longest hands-on time of one unit that is believed: a week without a break. Own judgement.
-LONGEST_UNIT_MIN = 7 * MINUTES_PER_DAY
+MAX_UNIT_MIN = MAX_UNIT_DAYS * MINUTES_PER_DAY
 
 #: The columns of a log of task times, and of a list of orders that have shipped.
 TIME_COLUMNS: Columns = {
@@ -205,8 +204,8 @@ def read_times(
         run = cells.get("run", "")
         if "run" in cells and not run:
             log.fault(line, f"{place} · run", "is blank", "name the run it was timed in")
-        if minutes is not None and units is not None and minutes / units > LONGEST_UNIT_MIN:
-            hours = LONGEST_UNIT_MIN / MINUTES_PER_HOUR
+        if minutes is not None and units is not None and minutes / units > MAX_UNIT_MIN:
+            hours = MAX_UNIT_MIN / MINUTES_PER_HOUR
             column = next(column for column in _LENGTHS if cells.get(column))
             said = cells[column]
             rule = f'"{clean(said, 40)}" is {minutes / MINUTES_PER_HOUR / units:,.0f} h of work for one unit, more than {hours:.0f} h'
@@ -266,9 +265,9 @@ def _read_units(log: LogTable, line: int, place: str, cells: dict[str, str], wor
             rule = "is blank, and one task of it is a whole batch of whatever size"
             log.fault(line, f"{place} · units", rule, "add a column units: how many the minutes are for")
         return work.usual if work is not None else None
-    if not re.fullmatch(r"0*[1-9][0-9]{0,8}", text) or int(text) > MOST_UNITS:
+    if not re.fullmatch(r"0*[1-9][0-9]{0,8}", text) or int(text) > MAX_LOGGED_UNITS:
         rule = f'"{clean(text, 40)}" is not a number of units'
-        log.fault(line, f"{place} · units", rule, f"write a whole number from 1 to {MOST_UNITS}")
+        log.fault(line, f"{place} · units", rule, f"write a whole number from 1 to {MAX_LOGGED_UNITS}")
         return None
     return int(text)
 

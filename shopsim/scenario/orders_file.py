@@ -9,15 +9,12 @@ import re
 from typing import NamedTuple
 
 from shopsim.errors import Fault
+from shopsim.limits import MAX_ORDERS, MAX_PIECES
 from shopsim.scenario.base_record import has_control_letter
 from shopsim.scenario.log_table import Column, Columns, find_column, find_missing, find_near, plain_name, say_csv_error
 from shopsim.scenario.places import clean, say_names
 from shopsim.scenario.values import Order
 from shopsim.units import UnitError, parse_clock, parse_date
-
-#: The largest number of orders a file may hold, and of pieces one order may be for.
-MOST_ORDERS = 10_000
-MOST_PIECES = 10_000
 
 #: The columns of a book of orders.
 COLUMNS: Columns = {
@@ -142,8 +139,8 @@ class _Book:
                 columns, width = self._read_head(row, line), len(row)
                 if columns is None:
                     return
-            elif len(self.orders) >= MOST_ORDERS:
-                self.find_fault(line, "", f"holds more than {MOST_ORDERS:,} orders", "split the run")
+            elif len(self.orders) >= MAX_ORDERS:
+                self.find_fault(line, "", f"holds more than {MAX_ORDERS:,} orders", "split the run")
                 return
             else:
                 self._read_row(row, columns, width, line)
@@ -237,9 +234,9 @@ class _Book:
             except UnitError as error:
                 self.find_fault(line, f"{place} · promised", error.rule, error.mend)
         quantity = re.sub(r"(?<=\d)[.,]0{1,2}$", "", cells.get("quantity") or "1")
-        if not re.fullmatch(r"0*[1-9][0-9]{0,8}", quantity) or int(quantity) > MOST_PIECES:
+        if not re.fullmatch(r"0*[1-9][0-9]{0,8}", quantity) or int(quantity) > MAX_PIECES:
             rule = f'"{clean(cells.get("quantity", ""), 40)}" is not a number of pieces'
-            self.find_fault(line, f"{place} · quantity", rule, f"write a whole number from 1 to {MOST_PIECES}")
+            self.find_fault(line, f"{place} · quantity", rule, f"write a whole number from 1 to {MAX_PIECES}")
         if len(self.faults) == before:
             self.orders.append(
                 Order(

@@ -16,8 +16,8 @@ Where = tuple[str | int, ...]
 #: Begins the harmless name put where a name could not be read; never shown to anybody.
 UNREAD = "\ue000"
 
-_MOST_SUGGESTIONS = 200
-_LONGEST_GUESSED = 120
+_MAX_SUGGESTIONS = 200
+_MAX_GUESSED_LETTERS = 120
 
 
 @dataclass(frozen=True)
@@ -137,11 +137,11 @@ def _item_name(item: Any) -> str | None:
 class Guesser:
     """Finds the nearest known name; gives up after many, so that a huge wrong file stays quick."""
 
-    left: int = _MOST_SUGGESTIONS
+    left: int = _MAX_SUGGESTIONS
 
     def nearest(self, name: object, known: Iterable[str], cutoff: float = 0.6) -> str | None:
         """The known name most like ``name``, or None."""
-        if self.left <= 0 or not isinstance(name, str) or len(name) > _LONGEST_GUESSED:
+        if self.left <= 0 or not isinstance(name, str) or len(name) > _MAX_GUESSED_LETTERS:
             return None
         self.left -= 1
         plain = {item.casefold(): item for item in reversed(list(known)) if not item.startswith(UNREAD)}

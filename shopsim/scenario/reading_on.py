@@ -17,7 +17,7 @@ from shopsim.scenario.syntax import explain_value
 from shopsim.scenario.text import Unreadable
 
 #: Faults after which nothing more is looked for, characters of a text that is read on, and tries in all.
-MOST_FAULTS, LONGEST, MOST_TRIES = 30, 40_000, 40
+MAX_FAULTS, MAX_LETTERS, MAX_TRIES = 30, 40_000, 40
 #: Stands for a value that could not be read while the rest is.
 MARK = "\ue000cannot be read\ue000"
 
@@ -40,7 +40,7 @@ def read_on(text: str) -> tuple[str, dict[str, Any] | None, list[Unreadable]]:
             return text, parse_toml(text), found
         except Unreadable as error:
             found.append(error)
-        if len(found) == MOST_FAULTS or len(text) > LONGEST or (len(found) == 1 and MARK in text):
+        if len(found) == MAX_FAULTS or len(text) > MAX_LETTERS or (len(found) == 1 and MARK in text):
             return text, None, found
         at, message = _find_error(text)
         if at is None or text.count("\n", 0, at) + 1 != found[-1].line or "\n" not in text:
@@ -51,7 +51,7 @@ def read_on(text: str) -> tuple[str, dict[str, Any] | None, list[Unreadable]]:
             if not message or (then is not None and len(changed) - then < len(text) - at):
                 text, found[-1] = changed, explain_value(found[-1], value)
                 break
-            if tries >= MOST_TRIES:
+            if tries >= MAX_TRIES:
                 return text, None, found
         else:
             return text, None, found

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from shopsim.scenario.cautions import CAUTIONS, LONGEST_CAUTION, MOST_CAUTIONS, NONE_NEEDED
+from shopsim.limits import MAX_CAUTION_LETTERS, MAX_CAUTIONS
+from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED
 from shopsim.units import DAY_NAMES
 
 _NUMBER = r"\+?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?"
@@ -113,12 +114,15 @@ CAUTION: dict[str, Any] = {
         f"A caution, by its key or in words of your own: {', '.join(CAUTIONS)}. "
         f'"{NONE_NEEDED}": no others are suggested.'
     ),
-    "anyOf": [{"enum": [*CAUTIONS, NONE_NEEDED]}, {"type": "string", "pattern": r"\S", "maxLength": LONGEST_CAUTION}],
+    "anyOf": [
+        {"enum": [*CAUTIONS, NONE_NEEDED]},
+        {"type": "string", "pattern": r"\S", "maxLength": MAX_CAUTION_LETTERS},
+    ],
 }
 CAUTION_NAME = "Caution"
 CAUTION_MARK: dict[str, Any] = {"$comment": CAUTION_NAME}
 ONE_OR_MORE_CAUTIONS: dict[str, Any] = {
-    "anyOf": [CAUTION_MARK, {"type": "array", "items": CAUTION_MARK, "maxItems": MOST_CAUTIONS, "uniqueItems": True}]
+    "anyOf": [CAUTION_MARK, {"type": "array", "items": CAUTION_MARK, "maxItems": MAX_CAUTIONS, "uniqueItems": True}]
 }
 #: What stands once in the schema, by its name there.
 SHARED: dict[str, dict[str, Any]] = {TIME_LAW_NAME: TIME_LAW, CAUTION_NAME: CAUTION}

@@ -11,7 +11,7 @@ from shopsim.units import clean
 #: Tables within tables that are followed; no scenario needs a tenth of it.
 DEEPEST = 32
 #: The longest number that is read, in digits.
-_MOST_DIGITS = 4300
+_MAX_DIGITS = 4300
 
 _AT_LINE = re.compile(r"\s*\(at (?:line (\d+), column \d+|end of document)\)\s*$")
 _QUOTES = 'write it as key = value, text in "quotes"'
@@ -64,7 +64,7 @@ _SLIPS: tuple[tuple[re.Pattern[str], str, str], ...] = tuple(
     )
 )  # fmt: skip
 #: Faults of a line about which a closer look may say more.
-_LONGEST_LOOKED_AT = 300
+_MAX_LOOKED_AT = 300
 _LOOKED_AT = ("Invalid value", "Expected newline", "Expected '='", "Invalid statement", "Invalid date", "Illegal char")
 
 #: Texts, also those that are not closed, and remarks, so that what is left are brackets; reads on without looking back.
@@ -89,7 +89,7 @@ def explain_syntax(message: str, text: str) -> Unreadable:
         rule = "the lines end as on very old machines, with a carriage return alone"
         return Unreadable(rule, "save it again with ordinary line ends", 1)
     if message.startswith("Exceeds the limit"):
-        long = re.search(rf"[0-9_]{{{_MOST_DIGITS + 1}}}", text)
+        long = re.search(rf"[0-9_]{{{_MAX_DIGITS + 1}}}", text)
         line = _line_at(text, long.start()) if long else line
         return Unreadable("a number has thousands of digits", "write a number that a shop can mean", line)
     here = text.split("\n")[line - 1].strip() if line else ""
@@ -114,7 +114,7 @@ def explain_syntax(message: str, text: str) -> Unreadable:
         return Unreadable(f"the table [{name}] is given twice", "keep one, or write [[..]] for a list of tables", line)
     if message.startswith("Cannot overwrite a value"):
         return _given_twice(here, line)
-    if message.startswith(_LOOKED_AT) and len(here) <= _LONGEST_LOOKED_AT:
+    if message.startswith(_LOOKED_AT) and len(here) <= _MAX_LOOKED_AT:
         for pattern, rule, mend in _SLIPS:
             slip = pattern.match(here)
             if slip:

@@ -8,11 +8,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
+from shopsim.limits import MAX_FILE_BYTES, MAX_FILE_NAME_LETTERS
 from shopsim.units import clean
 
-#: The largest file that is read, in bytes, and the longest name of one.
-LARGEST_FILE = 1_000_000
-LONGEST_NAME = 250
 #: What files are called by their ending, and how to begin one that is empty.
 KINDS = {".toml": "file", ".csv": "file of orders"}
 #: How files begin that hold no text, and what they are.
@@ -47,7 +45,7 @@ def read_bytes(path: Path) -> bytes:
         if not stat.S_ISREG(kind):
             raise Unreadable("is not an ordinary file", "name a file that holds text")
         with path.open("rb") as file:
-            data = file.read(LARGEST_FILE + 1)
+            data = file.read(MAX_FILE_BYTES + 1)
     except FileNotFoundError:
         raise Unreadable("there is no such file", "check the name and the folder") from None
     except PermissionError:
@@ -62,9 +60,9 @@ def read_bytes(path: Path) -> bytes:
 
 def check_size(data: bytes) -> bytes:
     """The bytes of a file as they are, if they are not too many; raises Unreadable."""
-    if len(data) > LARGEST_FILE:
+    if len(data) > MAX_FILE_BYTES:
         raise Unreadable(
-            f"is larger than {LARGEST_FILE // 1000:,} kB, which no shop needs", "check that it is the right file"
+            f"is larger than {MAX_FILE_BYTES // 1000:,} kB, which no shop needs", "check that it is the right file"
         )
     return data
 
@@ -134,8 +132,8 @@ class Beside:
             )
         if not name.lower().endswith(ending):
             raise Unreadable(f"{said} is not the name of a {ending} file", f"name a file that ends in {ending}")
-        if not name.isprintable() or len(name) > LONGEST_NAME:
-            raise Unreadable(f"{said} is not a file name", f"use plain letters, at most {LONGEST_NAME}")
+        if not name.isprintable() or len(name) > MAX_FILE_NAME_LETTERS:
+            raise Unreadable(f"{said} is not a file name", f"use plain letters, at most {MAX_FILE_NAME_LETTERS}")
         if "\\" in name:
             raise Unreadable(f"{said} has a backslash in it", "write / between folders")
         if plain.is_absolute() or PureWindowsPath(name).drive or name.startswith("~"):

@@ -11,11 +11,11 @@ from pydantic_core import PydanticCustomError
 
 from shopsim import units
 from shopsim.laws import Law
+from shopsim.limits import MAX_CAUTION_LETTERS, MAX_CAUTIONS, MAX_ORDERS
 from shopsim.priority import PRIORITY_RULES
 from shopsim.scenario import cell_texts, shapes
 from shopsim.scenario.base_record import has_control_letter
 from shopsim.scenario.book import Order, OrderBook
-from shopsim.scenario.cautions import LONGEST_CAUTION, MOST_CAUTIONS
 from shopsim.scenario.law_values import law_text, read_law
 from shopsim.scenario.logged_rows import LoggedRow, format_logged_row, parse_logged_row
 from shopsim.units import UnitError
@@ -248,13 +248,13 @@ def _read_cautions(value: Any) -> tuple[str, ...]:
     like = 'write a key like "dust", words of your own, or several in brackets'
     if not isinstance(given, tuple):
         raise UnitError(f"{units.say_value(value)} is not a caution", like)
-    if len(given) > MOST_CAUTIONS:
-        raise UnitError(f"{len(given)} cautions are more than anybody reads", f"name at most {MOST_CAUTIONS}")
+    if len(given) > MAX_CAUTIONS:
+        raise UnitError(f"{len(given)} cautions are more than anybody reads", f"name at most {MAX_CAUTIONS}")
     for caution in given:
         if not isinstance(caution, str) or not caution.strip():
             raise UnitError(f"{units.say_value(caution)} is not a caution", like)
-        if len(caution) > LONGEST_CAUTION:
-            raise UnitError("is too long a caution", f"write at most {LONGEST_CAUTION} letters")
+        if len(caution) > MAX_CAUTION_LETTERS:
+            raise UnitError("is too long a caution", f"write at most {MAX_CAUTION_LETTERS} letters")
         if has_control_letter(caution):
             raise UnitError("holds a line break or another control character", "write plain letters on one line")
     twice = [caution for number, caution in enumerate(given) if caution in given[:number]]
@@ -322,8 +322,6 @@ Rest = Annotated[
 ]
 
 
-#: The most orders of a run: each is at least one piece, and no run makes more pieces.
-MOST_ORDERS = 10_000
 #: How the names of workbooks end.
 _WORKBOOKS = (".xlsx", ".xls", ".xlsm", ".ods", ".numbers")
 
@@ -332,9 +330,9 @@ def _read_orders(value: Any) -> int | OrderBook:
     if isinstance(value, OrderBook):
         return value
     if isinstance(value, int) and not isinstance(value, bool):
-        if 1 <= value <= 10 * MOST_ORDERS:  # of up to ten times too many, the rules of size say more
+        if 1 <= value <= 10 * MAX_ORDERS:  # of up to ten times too many, the rules of size say more
             return value
-        raise UnitError(f"{value} orders cannot be made", f"write a whole number from 1 to {MOST_ORDERS}")
+        raise UnitError(f"{value} orders cannot be made", f"write a whole number from 1 to {MAX_ORDERS}")
     if isinstance(value, str) and value.lower().endswith(".csv"):
         return OrderBook(value)
     if isinstance(value, str) and value.lower().endswith(_WORKBOOKS):

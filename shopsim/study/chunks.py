@@ -23,15 +23,15 @@ from shopsim.errors import RunError
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.measures import Measured
-from shopsim.study.plans import MOST_TASKS_KEPT, PlanStore, ReadyPlan
+from shopsim.study.plans import MAX_TASKS_KEPT, PlanStore, ReadyPlan
 
 #: Replications sent to a worker process at a time, at most.
 CHUNK = 16
 #: The most replications that are run at once, and the most tasks in all of them.
-MOST_AT_ONCE = 256
-MOST_TASKS_AT_ONCE = 64_000
+MAX_AT_ONCE = 256
+MAX_TASKS_AT_ONCE = 64_000
 #: Plans that one thread of a worker process keeps ready.
-MOST_PLANS = 64
+MAX_PLANS = 64
 
 _kept = threading.local()
 
@@ -91,7 +91,7 @@ def plans_here() -> PlanStore:
     """The plans that this thread of a worker process keeps ready."""
     plans: PlanStore | None = getattr(_kept, "plans", None)
     if plans is None:
-        plans = _kept.plans = PlanStore(getattr(_kept, "most_tasks", MOST_TASKS_KEPT), MOST_PLANS)
+        plans = _kept.plans = PlanStore(getattr(_kept, "most_tasks", MAX_TASKS_KEPT), MAX_PLANS)
     return plans
 
 
@@ -110,7 +110,7 @@ def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int 
 
 def block_size(plan: SimulationPlan) -> int:
     """How many replications are run at once: one where the SimPy model runs, otherwise so many that what is done once a block hardly counts."""
-    return 1 if find_compiled(plan) is None else max(1, min(MOST_AT_ONCE, MOST_TASKS_AT_ONCE // plan.task_step.size))
+    return 1 if find_compiled(plan) is None else max(1, min(MAX_AT_ONCE, MAX_TASKS_AT_ONCE // plan.task_step.size))
 
 
 def run_replications(ready: ReadyPlan, name: str, seed: int, numbers: range, even: EvenLuck | None = None) -> Chunk:
@@ -150,7 +150,7 @@ def _run_block(ready: ReadyPlan, name: str, seed: int, numbers: range, even: Eve
     )
 
 
-def begin_worker(most_tasks: int = MOST_TASKS_KEPT) -> None:
+def begin_worker(most_tasks: int = MAX_TASKS_KEPT) -> None:
     """Set up a worker process: Ctrl-C is the parent's business, and no worker outlives its parent.
 
     ``most_tasks``: tasks in all the plans that this process keeps ready.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from shopsim.engine.learned import LEAST_NOISE, LearnedTimes, can_learn, learn_times, split_spread
+from shopsim.engine.learned import MIN_NOISE, LearnedTimes, can_learn, learn_times, split_spread
 from shopsim.engine.lopsided import Lopsided
 from shopsim.engine.routing import Step
 from shopsim.engine.task_times import spread_of
@@ -61,7 +61,7 @@ def _flag_range(
         return ""
     error, variance = seen
     units = sum(cell.units for cell in cells)
-    noise = max(posterior.noise_factor * learned.noise, LEAST_NOISE)
+    noise = max(posterior.noise_factor * learned.noise, MIN_NOISE)
     if believe_error(scenario, operation, noise**2 / units, variance).tail(error) >= CONTRADICTION:
         return ""
     middle = float(posterior.mean[0] + posterior.mean[1 + place])

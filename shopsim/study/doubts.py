@@ -23,7 +23,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy import special
 
-from shopsim.engine.learned import LEAST_NOISE, believed_range, can_learn, learn_times
+from shopsim.engine.learned import MIN_NOISE, believed_range, can_learn, learn_times
 from shopsim.engine.lopsided import Lopsided
 from shopsim.scenario.logs import TimeRow
 from shopsim.scenario.model import LoggedTimes, Operation, Scenario
@@ -38,7 +38,7 @@ RUN, CELL, ROW, SLIP = 0.002, 0.003, 0.001, 0.002
 #: is taken so many times as wide, and never narrower than that of handwork.
 ROW_WIDENING, ROW_NOISE = 1.6, 0.25
 #: A slip that moves a log by fewer standard deviations than this cannot be told from luck, and is not looked for.
-LEAST_MOVE = 2.5
+MIN_MOVE = 2.5
 #: An explanation fits if what it makes of the log has at least this chance.
 FITS = 0.02
 _HOUR = math.log(MINUTES_PER_HOUR)
@@ -121,7 +121,7 @@ def _look_at(scenario: Scenario, runs: set[str], rows: Sequence[TimeRow], log: s
         operation = steps[number].operation
         if not can_learn(operation):
             continue
-        noise = max(known.luck.hand_spread if operation.work_kind == "hand" else known.luck.machine_spread, LEAST_NOISE)
+        noise = max(known.luck.hand_spread if operation.work_kind == "hand" else known.luck.machine_spread, MIN_NOISE)
         of_units = factor2 * noise**2 / cell.units
         at = places.get(number, 0)
         if at and posterior is not None:
@@ -229,7 +229,7 @@ def _find_slips(
             by = math.log(_batch(scenario))
             ratio = one.law.log_density(one.mean - by) - one.law.log_density(one.mean)
             found.append((by / one.sd, (i,), ratio, _slips(scenario)[2][1]))
-    telling = [slip for slip in found if slip[0] >= LEAST_MOVE]
+    telling = [slip for slip in found if slip[0] >= MIN_MOVE]
     named: dict[int, tuple[float, str]] = {}
     least = -float(special.ndtri(SLIP / (max(len(telling), 1) * runs)))
     for moved, places, ratio, words in telling:

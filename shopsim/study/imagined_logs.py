@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from shopsim.engine.days import DAY_SHARED, LEAST_LEFT, interrupted_share
+from shopsim.engine.days import DAY_SHARED, MIN_LEFT, interrupted_share
 from shopsim.engine.keyed import stable_key
 from shopsim.engine.learned import SHARE_EDGE
 from shopsim.engine.luck import LuckPlan
@@ -27,7 +27,7 @@ from shopsim.study.beliefs import name_steps
 from shopsim.study.shared_factors import BIAS, CALENDAR, ESTIMATE, Factor, Factors, bend
 
 #: Replications that a number of the fit of a result to a log needs (own judgement), and pieces of its line at most.
-LEAST_A_PIECE, MOST_PIECES = 25, 6
+MIN_RUNS_A_PIECE, MAX_LINE_PIECES = 25, 6
 
 
 @dataclass(frozen=True)
@@ -127,7 +127,7 @@ def _mean_logits(plan: LuckPlan, level: np.ndarray, there: np.ndarray, seed: int
         logits = np.full(own.shape, np.inf)
     else:
         scores = math.sqrt(DAY_SHARED) * level[:, None] + math.sqrt(1 - DAY_SHARED) * own
-        logits = special.logit(np.maximum(1.0 - interrupted_share(interrupted, scores), LEAST_LEFT))
+        logits = special.logit(np.maximum(1.0 - interrupted_share(interrupted, scores), MIN_LEFT))
     edge = float(special.logit(1 - SHARE_EDGE))
     counted = np.arange(most)[None, :] < there[:, None]
     return np.asarray((np.clip(logits, -edge, edge) * counted).sum(axis=1) / np.maximum(there, 1))
@@ -148,7 +148,7 @@ def expect_from(result: np.ndarray, told: np.ndarray) -> tuple[np.ndarray, float
     variance = float(result.var(ddof=1))
     if not moving.size or variance <= 0.0:
         return np.full(n, float(result.mean())), 0.0
-    x, _ = bend(told, moving, min(MOST_PIECES, max(1, n // (LEAST_A_PIECE * moving.size))))
+    x, _ = bend(told, moving, min(MAX_LINE_PIECES, max(1, n // (MIN_RUNS_A_PIECE * moving.size))))
     centred = result - result.mean()
     slopes, *_ = np.linalg.lstsq(x, centred, rcond=None)
     left = float(((centred - x @ slopes) ** 2).sum()) / max(n - x.shape[1] - 1, 1)

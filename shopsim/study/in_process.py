@@ -9,7 +9,7 @@ from shopsim.engine.compiling import is_compiled
 from shopsim.engine.quasi_random import EvenLuck
 from shopsim.scenario.check_size import count_tasks
 from shopsim.scenario.model import Scenario
-from shopsim.study.chunks import CHUNK, MOST_AT_ONCE, Chunk, block_size, put_by, run_replications
+from shopsim.study.chunks import CHUNK, MAX_AT_ONCE, Chunk, block_size, put_by, run_replications
 from shopsim.study.execution import Execution
 from shopsim.study.plans import ReadyPlan
 
@@ -57,7 +57,7 @@ def _turns(
     usual = CHUNK if tasks * len(scenarios) > execution.plans.most_tasks else 1  # plans that do not all fit into memory
     grown = 1
     while numbers:
-        grown = min(2 * grown, MOST_AT_ONCE)  # small at first, so that whoever stops early has a little of everything
+        grown = min(2 * grown, MAX_AT_ONCE)  # small at first, so that whoever stops early has a little of everything
         turn = numbers[: grown if is_compiled() else usual]
         for name, scenario in scenarios.items():
             ready = _ready_plan(execution, scenario, hashes[name])

@@ -15,17 +15,13 @@ from typing import Any
 import numpy as np
 
 from shopsim.errors import InputError, ScenarioError
+from shopsim.limits import MAX_ALTERNATIVES, MAX_REPLICATIONS, MAX_STUDY_BYTES, MAX_UNPACKED_STUDY_BYTES
 from shopsim.scenario.files import parse_scenario
 from shopsim.scenario.model import Scenario
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.measures import MEASURES
 from shopsim.study.results import Outcome, Study
-from shopsim.study.runner import MOST_REPLICATIONS
 from shopsim.study.saving import ARRAYS, FORM, HEAD, WHAT
-
-#: Largest file that is opened, and largest whole of what is packed in it, in bytes.
-LARGEST_FILE, LARGEST_WHOLE = 500_000_000, 2_000_000_000
-MOST_ALTERNATIVES = 1000
 
 #: What reading a damaged archive can raise.
 _DAMAGE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError, ValueError, OSError, KeyError)
@@ -56,8 +52,8 @@ def _open(path: Path) -> Study:
         raise _Damaged("is a folder · name the file that was saved")
     if path.exists() and not path.is_file():
         raise _Damaged("is no plain file · name the file that was saved")
-    if os.stat(path).st_size > LARGEST_FILE:
-        raise _Damaged(f"is larger than {LARGEST_FILE // 1_000_000} MB, so it is not opened · run the study anew")
+    if os.stat(path).st_size > MAX_STUDY_BYTES:
+        raise _Damaged(f"is larger than {MAX_STUDY_BYTES // 1_000_000} MB, so it is not opened · run the study anew")
     content = path.read_bytes()
     parts = _unpack(content)
     head = _read_head(parts)
@@ -67,7 +63,7 @@ def _open(path: Path) -> Study:
         if name in outcomes:
             raise _Damaged(f'is damaged: holds "{name}" twice · run the study anew')
         outcomes[name] = _read_outcome(parts, entry, name, str(path))
-    if not outcomes or len(outcomes) > MOST_ALTERNATIVES:
+    if not outcomes or len(outcomes) > MAX_ALTERNATIVES:
         raise _Damaged(f"is damaged: holds {len(outcomes)} alternatives · run the study anew")
     first = _count(head, "first_replication", 0, 2**53)
     for name, outcome in outcomes.items():
@@ -77,7 +73,7 @@ def _open(path: Path) -> Study:
     return Study(
         outcomes,
         seed=_count(head, "seed", 0, 2**63 - 1),
-        wanted=_count(head, "wanted", 0, MOST_REPLICATIONS),
+        wanted=_count(head, "wanted", 0, MAX_REPLICATIONS),
         version=_get(head, "version", str),
         first=first,
         own_rule=_get(head, "own_rule", bool),
@@ -89,7 +85,7 @@ def _unpack(content: bytes) -> dict[str, bytes]:
     try:
         with zipfile.ZipFile(io.BytesIO(content)) as archive:
             infos = archive.infolist()
-            if sum(info.file_size for info in infos) > LARGEST_WHOLE:
+            if sum(info.file_size for info in infos) > MAX_UNPACKED_STUDY_BYTES:
                 raise _Damaged("unpacks to more than a study can be · run the study anew")
             if len({info.filename for info in infos}) != len(infos):
                 raise _Damaged("is damaged: holds a part twice · run the study anew")
@@ -153,7 +149,7 @@ def _read_outcome(parts: Mapping[str, bytes], entry: Any, name: str, file: str) 
     scenario_hash = hash_scenario(scenario)
     if scenario_hash != _get(entry, "scenario_hash", str):
         raise _Damaged(f'is damaged: the scenario of "{name}" is not the one that was run · run the study anew')
-    n = _count(entry, "replications", 0, MOST_REPLICATIONS)
+    n = _count(entry, "replications", 0, MAX_REPLICATIONS)
     none = np.zeros(0, dtype=np.int64)
     empty = Outcome(scenario, scenario_hash, none, np.zeros((0, len(MEASURES))), none, none)
     shapes = {

@@ -13,7 +13,7 @@ from shopsim.scenario.model import Scenario
 from shopsim.study.measures import Measurer
 
 #: Tasks in all the plans that are kept ready, about 1.5 kB each.
-MOST_TASKS_KEPT = 500_000
+MAX_TASKS_KEPT = 500_000
 
 
 class ReadyPlan(NamedTuple):
@@ -29,7 +29,7 @@ class PlanStore:
     ``most_tasks``: tasks in all of them together, though the last plan always stays; ``most_plans``: how many, None for any number.
     """
 
-    def __init__(self, most_tasks: int = MOST_TASKS_KEPT, most_plans: int | None = None) -> None:
+    def __init__(self, most_tasks: int = MAX_TASKS_KEPT, most_plans: int | None = None) -> None:
         self.most_tasks, self.most_plans = most_tasks, most_plans
         self._ready: OrderedDict[Hashable, ReadyPlan] = OrderedDict()
         self._even: EvenLuck | None = None

@@ -16,7 +16,7 @@ from shopsim.study.chunks import begin_worker
 _log = logging.getLogger(__name__)
 
 #: How often a study is taken up again after a worker process was killed.
-MOST_RESTARTS = 3
+MAX_RESTARTS = 3
 #: Seconds that it takes until worker processes have begun, about; a patient pool lets them begin where that pays.
 BEGIN_S = 2.0
 
@@ -81,7 +81,7 @@ class Workers(Executor):
         """New processes in place of broken ones; RunError when it has come to that too often."""
         self._inner.shutdown(wait=True, cancel_futures=True)
         self.restarts += 1
-        if self.restarts > MOST_RESTARTS:
+        if self.restarts > MAX_RESTARTS:
             raise RunError(
                 f"worker processes were ended from outside {self.restarts} times "
                 "· free some memory or use fewer jobs; a script of your own must start its work under "

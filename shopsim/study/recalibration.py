@@ -11,9 +11,9 @@ from shopsim.say import say_chance, say_level
 from shopsim.scenario.model import Learned
 
 #: Shipped orders from which on forecasts are recalibrated.
-LEAST_ORDERS = 8
+MIN_ORDERS = 8
 #: Runs from which on recalibration may also narrow; before, shipped orders share the luck of few runs.
-LEAST_RUNS = 8
+MIN_RUNS = 8
 
 
 @dataclass(frozen=True)
@@ -34,14 +34,14 @@ class Recalibration:
         chance k / (n + 1), if they are exchangeable (split conformal prediction: Vovk, Gammerman &
         Shafer 2005). Where k is over n, earlier orders cannot tell so high a level: the
         forecast's own then stands, or the worst seen if that was worse. Orders of one run share its
-        luck, so that below LEAST_RUNS runs the level is never lowered (own caution).
+        luck, so that below MIN_RUNS runs the level is never lowered (own caution).
         """
         n = self.pits.size
         rank = math.ceil(round((n + 1) * level, 9))
         if rank > n:
             return max(level, float(self.pits[-1]))
         held = float(self.pits[rank - 1])
-        return held if self.runs >= LEAST_RUNS else max(level, held)
+        return held if self.runs >= MIN_RUNS else max(level, held)
 
     def lower(self, level: float) -> float:
         """The level that a new order stays at or above with chance ``1 - level``; see ``upper``."""
@@ -50,7 +50,7 @@ class Recalibration:
         if rank < 1:
             return min(level, float(self.pits[0]))
         held = float(self.pits[rank - 1])
-        return held if self.runs >= LEAST_RUNS else min(level, held)
+        return held if self.runs >= MIN_RUNS else min(level, held)
 
     def say(self, confidence: float) -> str:
         """What is done and why, for the notes of an answer."""
@@ -60,17 +60,16 @@ class Recalibration:
             f"to be kept with {say_level(confidence)}, a date is read where {say_chance(used)} of the replications "
             "are at or before it."
         )
-        if self.runs < LEAST_RUNS:
+        if self.runs < MIN_RUNS:
             text += (
-                f" Orders of one run share its luck, so with fewer than {LEAST_RUNS} runs this only ever widens "
-                "a window."
+                f" Orders of one run share its luck, so with fewer than {MIN_RUNS} runs this only ever widens a window."
             )
         return text
 
 
 def find_recalibration(learned: Learned) -> Recalibration | None:
-    """The recalibration that a scenario's shipped orders support; None below LEAST_ORDERS of them."""
-    if len(learned.delivered) < LEAST_ORDERS:
+    """The recalibration that a scenario's shipped orders support; None below MIN_ORDERS of them."""
+    if len(learned.delivered) < MIN_ORDERS:
         return None
     pits = np.sort(np.array([order.pit for order in learned.delivered]))
     return Recalibration(pits, len({order.run for order in learned.delivered}))

@@ -20,6 +20,7 @@ import numpy as np
 
 from shopsim.engine.compiling import is_compiled, want_compiled
 from shopsim.errors import InputError, RunError
+from shopsim.limits import MAX_REPLICATIONS
 from shopsim.priority import Rule
 from shopsim.scenario.check_size import count_tasks
 from shopsim.scenario.model import Scenario
@@ -33,7 +34,6 @@ from shopsim.study.results import Outcome, Study
 TELLING_S = 0.2
 #: Seconds between looks at ``should_stop`` while waiting for workers.
 LOOK_S = 0.1
-MOST_REPLICATIONS = 1_000_000
 
 
 def software_version() -> str:
@@ -54,7 +54,7 @@ def check_even_block(even_block: int) -> None:
 def check_counts(replications: int, seed: int, first_replication: int) -> None:
     """InputError unless these are whole numbers that can be used: of replications, of the seed, of the first replication."""
     for name, value, least, most in (
-        ("replications", replications, 1, MOST_REPLICATIONS),
+        ("replications", replications, 1, MAX_REPLICATIONS),
         ("seed", seed, 0, 2**63 - 1),
         ("first_replication", first_replication, 0, 2**53),
     ):

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.scenario.model import Scenario
 from shopsim.study.choosing import Choice, Deliver, choose_best, find_kept
 from shopsim.study.execution import Execution
@@ -15,8 +16,8 @@ from shopsim.study.measures import MEASURES
 from shopsim.study.results import Outcome, Study, need_replications
 from shopsim.study.runner import software_version
 
-#: Replications before any alternative is dropped, added at a time, and at most.
-FIRST, BLOCK, MOST = 50, 25, 5000
+#: Replications before any alternative is dropped, and added at a time.
+FIRST, BLOCK = 50, 25
 
 
 @dataclass(frozen=True)
@@ -112,7 +113,7 @@ def search_best(
     not depend on where it is run.
     """
     choices: dict[str, Choice] = {}
-    execution = (execution or Execution()).times(MOST)
+    execution = (execution or Execution()).times(MAX_SEARCH_REPLICATIONS)
     if most is None:
         most = execution.replications
     assert most is not None

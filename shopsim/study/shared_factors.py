@@ -58,9 +58,9 @@ class Factors:
 
 
 #: Replications that a fit needs for every number it has to tell (own judgement).
-LEAST_A_COLUMN = 3
+MIN_RUNS_A_COLUMN = 3
 #: Pieces of the line that tells what a column does to a result, at most (own judgement).
-MOST_PIECES = 4
+MAX_LINE_PIECES = 4
 #: Columns that every scenario has: bias, pace, curing, and four of the calendar.
 _SHARED_COLUMNS = 7
 
@@ -69,7 +69,7 @@ def fewest_replications(scenario: Scenario) -> int:
     """Replications from which on it can be told what moves a result of this scenario."""
     steps = build_worklist(scenario).steps
     varied = sum(can_learn(steps[n].operation) for n in name_steps(scenario, steps).values())
-    return LEAST_A_COLUMN * (varied + _SHARED_COLUMNS + len(scenario.materials) + 2)
+    return MIN_RUNS_A_COLUMN * (varied + _SHARED_COLUMNS + len(scenario.materials) + 2)
 
 
 def draw_factors(scenario: Scenario, seed: int, replications: np.ndarray, until_day: int) -> Factors:
@@ -153,8 +153,8 @@ class Fit:
 def fit_result(result: np.ndarray, factors: Factors) -> Fit:
     """How far each factor moves ``result``, float64, shape (replications,), by lines with bends.
 
-    A column's effect is a straight line of up to MOST_PIECES pieces in its multiple, with bends at even
-    shares of the replications: as many as LEAST_A_COLUMN replications for each number bear. The share of a factor is
+    A column's effect is a straight line of up to MAX_LINE_PIECES pieces in its multiple, with bends at even
+    shares of the replications: as many as MIN_RUNS_A_COLUMN replications for each number bear. The share of a factor is
     the variance of that part of the fit which knowing it would foretell, dependence between bias and errors
     learned from the same logs counted in, over the variance of the result; the bias of so many
     fitted numbers is taken off. A result that does not vary has no shares. Raises InputError with fewer
@@ -164,14 +164,14 @@ def fit_result(result: np.ndarray, factors: Factors) -> Fit:
     n, width = y.size, factors.multiples.shape[1]
     moving = np.flatnonzero(factors.multiples.std(axis=0) > 1e-9)
     variance = float(y.var())
-    if n < LEAST_A_COLUMN * (moving.size + 2):
+    if n < MIN_RUNS_A_COLUMN * (moving.size + 2):
         raise InputError(
             f"{n} replications are too few to tell apart {moving.size} things that may move the date "
-            f"· ask for {LEAST_A_COLUMN * (width + 2)} or more"
+            f"· ask for {MIN_RUNS_A_COLUMN * (width + 2)} or more"
         )
     if variance <= 0.0 or not moving.size:
         return Fit(tuple(FactorShare(one, 0.0, 0.0) for one in factors.factors), 0.0, variance, 1)
-    pieces = min(MOST_PIECES, (n // LEAST_A_COLUMN - 2) // moving.size)
+    pieces = min(MAX_LINE_PIECES, (n // MIN_RUNS_A_COLUMN - 2) // moving.size)
     x, column_of_x = bend(factors.multiples, moving, pieces)
     centred = y - y.mean()
     slopes, *_ = np.linalg.lstsq(x, centred, rcond=None)

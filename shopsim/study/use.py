@@ -18,7 +18,7 @@ USE_COLUMNS = {
 }  # fmt: skip
 WORKING, SET_UP, UNCLAMPING, IDLE, AWAY = "working", "set-up", "taking clamps off", "idle", "away"
 #: Minutes below which a difference of sums is rounding.
-LEAST_MIN = 1e-6
+ROUNDING_MIN = 1e-6
 HELD, HALF_DONE, CLOSED = "held while curing", "held half done", "closed"
 
 
@@ -183,7 +183,7 @@ def _thing_rows(run: Run) -> list[Row]:
                 HELD: (kept.minutes(), kept.minutes(clock)),
                 IDLE: (idle, idle),
             }
-            if half > LEAST_MIN:
+            if half > ROUNDING_MIN:
                 minutes[HALF_DONE] = (half, half)
             minutes[CLOSED] = (max(0.0, count * last - sum(part for part, _ in minutes.values())), 0.0)
             rows += _share_out(kind, name, minutes)

@@ -21,7 +21,6 @@ from shopsim.app.grid import make_frame, read_frame
 from shopsim.app.hours_editor import hours_by_day
 from shopsim.app.keeping import FOLDER_VARIABLE, Kept, pack_kept, unpack_kept
 from shopsim.app.key_paths import value_at
-from shopsim.app.limits import MOST_ROWS
 from shopsim.app.operation_views import cautions_of, network_nodes
 from shopsim.app.tables import (
     Table,
@@ -37,6 +36,7 @@ from shopsim.app.tables import (
 )
 from shopsim.charts.network_chart import build_network
 from shopsim.errors import InputError
+from shopsim.limits import MAX_EDITED_ROWS
 
 from .mutate import Mutant, mutate, read_examples
 
@@ -79,7 +79,7 @@ def find_wrong(draft: Draft, is_drawn: bool) -> Iterator[str]:
         return
     for where, table in TABLES.items():
         items = value_at(data, where)
-        if not isinstance(items, list) or len(items) > MOST_ROWS:
+        if not isinstance(items, list) or len(items) > MAX_EDITED_ROWS:
             continue
         rows = read_rows(table, items)
         if count_edits(rows, read_frame(table, make_frame(table, rows), rows)):

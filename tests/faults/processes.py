@@ -12,7 +12,7 @@ from pathlib import Path
 
 TOP = Path(__file__).resolve().parents[2]
 #: Seconds after which a process that should have ended is taken to hang; generous, for machines that are busy.
-LONGEST_S = 120.0
+MAX_WAIT_S = 120.0
 
 
 def start(words: list[str], folder: Path, *, told_of_loading: bool = True) -> subprocess.Popen[str]:
@@ -51,7 +51,7 @@ def press_ctrl_c(process: subprocess.Popen[str]) -> None:
 def end_of(process: subprocess.Popen[str]) -> tuple[int, str, str]:
     """(exit code, output, complaints) when it has ended; what was told of loading is left out."""
     try:
-        out, err = process.communicate(timeout=LONGEST_S)
+        out, err = process.communicate(timeout=MAX_WAIT_S)
     except subprocess.TimeoutExpired:
         os.killpg(process.pid, signal.SIGKILL)
         process.communicate()
@@ -95,7 +95,7 @@ def _words_of(process: int) -> bytes:
 
 def wait_until(holds: Callable[[], bool], what: str) -> None:
     """Look again and again; AssertionError, saying what never held, after a long while."""
-    end = time.monotonic() + LONGEST_S
+    end = time.monotonic() + MAX_WAIT_S
     while not holds():
         assert time.monotonic() < end, f"never: {what}"
         time.sleep(0.01)

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from .processes import LONGEST_S, TOP, is_running, processor_seconds, wait_until, workers_of
+from .processes import MAX_WAIT_S, TOP, is_running, processor_seconds, wait_until, workers_of
 
 pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("simpy_only")]  # worker processes are the SimPy model's
 
@@ -62,7 +62,7 @@ def test_a_reader_that_leaves_early_is_no_error(trays: Path) -> None:
     process.stdout.close()
     complaints = process.stderr.read()
     process.stderr.close()
-    assert process.wait(timeout=LONGEST_S) == 0
+    assert process.wait(timeout=MAX_WAIT_S) == 0
     assert complaints == b""
 
 
@@ -116,7 +116,7 @@ def test_stopping_ends_with_what_is_done_and_leaves_no_process_behind(trays: Pat
         assert process.poll() is None, process.communicate()
         workers = workers_of(process.pid)
         os.killpg(process.pid, number) if number == signal.SIGINT else process.send_signal(number)
-        out, err = process.communicate(timeout=LONGEST_S)
+        out, err = process.communicate(timeout=MAX_WAIT_S)
     assert process.returncode == 3
     assert "Traceback" not in err
     assert err.startswith("stopped ")
@@ -135,7 +135,7 @@ def test_a_single_run_can_be_stopped_without_a_traceback(trays: Path) -> None:
         wait_until(lambda: process.poll() is not None or processor_seconds(process.pid) > 2, "runs are made")
         assert process.poll() is None, process.communicate()
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=LONGEST_S)
+        out, err = process.communicate(timeout=MAX_WAIT_S)
     assert process.returncode == 3
     assert out == ""
     assert "stopped after" in err
@@ -156,7 +156,7 @@ def test_a_terminal_sees_how_far_it_is_while_the_result_stays_clean(trays: Path)
     with subprocess.Popen([*COMMAND, *words], stdout=subprocess.PIPE, stderr=theirs, text=True, cwd=TOP) as process:
         os.close(theirs)
         reader.start()
-        out, _ = process.communicate(timeout=LONGEST_S)
+        out, _ = process.communicate(timeout=MAX_WAIT_S)
     reader.join()
     os.close(ours)
     assert process.returncode == 0

@@ -15,7 +15,7 @@ from shopsim.errors import RunError
 from shopsim.scenario import Scenario, change_scenario, load_scenario
 from shopsim.study import run_study
 
-from .processes import LONGEST_S, is_running, wait_until
+from .processes import MAX_WAIT_S, is_running, wait_until
 
 pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("simpy_only")]  # worker processes are the SimPy model's
 
@@ -81,5 +81,5 @@ def test_no_worker_outlives_the_program(how: signal.Signals, trays: Path, tmp_pa
         assert len(workers) == 2
         assert all(is_running(pid) for pid in workers)
         program.send_signal(how)
-        program.communicate(timeout=LONGEST_S)
+        program.communicate(timeout=MAX_WAIT_S)
     wait_until(lambda: not any(map(is_running, workers)), "the workers end")

@@ -14,7 +14,7 @@ PACKAGE = TOP / "shopsim"
 
 #: The storeys of the house, lowest first; modules of one storey do not import each other unless it says so.
 STOREYS = (
-    ("errors", "units", "laws", "plurals", "columns", "priority", "questions"),
+    ("limits", "errors", "units", "laws", "plurals", "columns", "priority", "questions"),
     ("scenario",),
     ("engine",),
     ("say", "rows"),
@@ -93,7 +93,18 @@ def test_charts_and_export_take_tables_only() -> None:
     for path in modules():
         if storey_name(path) in ("charts", "export"):
             used = {name.split(".")[1] for _, name in imports_of(path) if name.startswith("shopsim.")}
-            known = {"errors", "units", "plurals", "columns", "questions", "scenario", "say", "rows", storey_name(path)}
+            known = {
+                "limits",
+                "errors",
+                "units",
+                "plurals",
+                "columns",
+                "questions",
+                "scenario",
+                "say",
+                "rows",
+                storey_name(path),
+            }
             assert used <= known, path.name
 
 
@@ -134,6 +145,6 @@ def test_a_breach_is_found_however_it_is_written() -> None:
 def test_the_storeys_are_those_that_developers_md_draws() -> None:
     text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     assert (
-        "errors, units, laws, columns, questions, priority <- scenario <- engine <- say, rows <- study <- answers "
+        "limits, errors, units, laws, columns, questions, priority <- scenario <- engine <- say, rows <- study <- answers "
         "<- charts, export <- report <- app <- cli" in text
     )

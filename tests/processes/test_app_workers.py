@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from shopsim.app.shared_pool import Share, Workers
-from shopsim.app.store import LEAST_BYTES, Store, name_result
+from shopsim.app.store import MIN_BYTES, Store, name_result
 from shopsim.errors import RunError
 from shopsim.scenario import Scenario, change_scenario, load_scenario
 from shopsim.study import run_study
@@ -151,7 +151,7 @@ def test_urgent_shares_are_counted_while_they_live(workers: Workers) -> None:
 
 
 def test_the_store_lets_the_longest_unused_go_and_never_holds_more_than_its_room() -> None:
-    store = Store(most_bytes=LEAST_BYTES * 3)
+    store = Store(most_bytes=MIN_BYTES * 3)
     for name in "abc":
         store.put(name, name)
     assert store.get("a") == "a"
@@ -162,7 +162,7 @@ def test_the_store_lets_the_longest_unused_go_and_never_holds_more_than_its_room
 
 
 def test_what_is_larger_than_all_the_room_is_not_held(scenario: Scenario) -> None:
-    store = Store(most_bytes=LEAST_BYTES + 100)
+    store = Store(most_bytes=MIN_BYTES + 100)
     study = run_study({"now": scenario}, replications=10)
     store.put("study", study)
     store.put("small", 1)

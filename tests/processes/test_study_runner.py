@@ -181,7 +181,7 @@ def test_progress_rises_to_the_number_of_runs(alternatives: dict[str, Scenario],
     assert {total for _, total in seen} == {40}
 
 
-@pytest.mark.parametrize(("limit", "kept"), [({"MOST_PLANS": 2}, 2), ({"MOST_TASKS_KEPT": 1}, 1)])
+@pytest.mark.parametrize(("limit", "kept"), [({"MAX_PLANS": 2}, 2), ({"MAX_TASKS_KEPT": 1}, 1)])
 def test_plans_kept_ready_are_few_and_never_change_a_result(
     alternatives: dict[str, Scenario], monkeypatch: pytest.MonkeyPatch, limit: dict[str, int], kept: int
 ) -> None:

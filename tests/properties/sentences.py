@@ -13,7 +13,7 @@ import pandas as pd
 from shopsim import Scenario
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import BINDING, FEW_TOGETHER, TRANSIT_COUNTS
-from shopsim.answers.what_moves import DAYS, FEWEST_LOGS, MOST_LOGS, UNITS
+from shopsim.answers.what_moves import DAYS, MAX_LOGS, MIN_LOGS, UNITS
 from shopsim.columns import CHANCE, COUNT, DATE, LABEL, MOMENT, NUMBER, SHARE, TABLES, TEXT, YES_NO, Column, find_column
 from shopsim.say import say_chance, say_share
 from shopsim.scenario.batches import find_room, ordered_of_lines, pieces_of_lines
@@ -57,7 +57,7 @@ def stated(scenario: Scenario, answer: Answer) -> set[str]:
     within = math.ceil(100 * 1.96 * math.sqrt(0.8 * 0.2 / answer.replications))  # normal approximation, near 80 %
     threshold = 0.1  # days of the average that a clamp has to save
     numbers = {made, ordered, made - ordered, find_room(scenario) or 0, within, threshold, UNITS, DAYS}
-    numbers |= {FEWEST_LOGS, MOST_LOGS}
+    numbers |= {MIN_LOGS, MAX_LOGS}
     names = [*(design.name for design in scenario.all_designs), *(worker.name for worker in scenario.shop.workers)]
     return {*(f"{number:,}" for number in numbers), "80 %", "85 %", "1 run", *names}
 

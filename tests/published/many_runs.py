@@ -26,9 +26,9 @@ from shopsim.engine.record import RunRecord
 from shopsim.engine.run import run
 from shopsim.priority import Rule
 
-MOST_STANDARD_ERRORS = 4.0
-LARGEST_ERROR_SHARE = 0.01
-FEWEST_REPLICATIONS = 20
+MAX_STANDARD_ERRORS = 4.0
+MAX_ERROR_SHARE = 0.01
+MIN_REPLICATIONS = 20
 FIRST_SEED = 1917
 FRESH_SEED = 20_270_111
 
@@ -223,11 +223,11 @@ def _judge_means(
     """For each number that is missed, what was found."""
     missed = {}
     for name, value in printed.items():
-        assert sample[name].size >= FEWEST_REPLICATIONS
+        assert sample[name].size >= MIN_REPLICATIONS
         mean, error = estimate_mean(sample, name, known)
-        if error > LARGEST_ERROR_SHARE * abs(value):
+        if error > MAX_ERROR_SHARE * abs(value):
             missed[name] = f"{mean:.6g} with a standard error of {error:.3g}, over 1 %"
-        elif abs(mean - value) > MOST_STANDARD_ERRORS * error + rounded_to / 2:
+        elif abs(mean - value) > MAX_STANDARD_ERRORS * error + rounded_to / 2:
             missed[name] = f"{mean:.6g}, off by {(mean - value) / error:+.1f} standard errors of {error:.3g}"
     return missed
 
@@ -262,7 +262,7 @@ def interval_ranks(n: int, share: float) -> tuple[int, int]:
 
     Hahn & Meeker 1991, Statistical Intervals, ch. 5: the chance is B(u - 1) - B(l - 1).
     """
-    tail = float(stats.norm.sf(MOST_STANDARD_ERRORS))
+    tail = float(stats.norm.sf(MAX_STANDARD_ERRORS))
     low, high = int(stats.binom.ppf(tail, n, share)), int(stats.binom.isf(tail, n, share)) + 1
     assert 1 <= low < high <= n, "too few values for such an interval"
     return low, high

@@ -16,12 +16,12 @@ import numpy as np
 import pytest
 
 from .many_runs import (
-    FEWEST_REPLICATIONS,
     FIRST_SEED,
     FRESH_SEED,
     HOUR,
-    LARGEST_ERROR_SHARE,
-    MOST_STANDARD_ERRORS,
+    MAX_ERROR_SHARE,
+    MAX_STANDARD_ERRORS,
+    MIN_REPLICATIONS,
     Sample,
     Seen,
     estimate_mean,
@@ -81,10 +81,10 @@ def expect_same(
         mine, other = ours(seed), theirs(seed)
         found = {}
         for name in [f"{name}: {what}" for name in names for what in ("stay", "waits")]:
-            assert min(mine[name].size, other[name].size) >= FEWEST_REPLICATIONS
+            assert min(mine[name].size, other[name].size) >= MIN_REPLICATIONS
             (a, error_a), (b, error_b) = estimate_mean(mine, name, known), estimate_mean(other, name, known)
             apart = abs(a - b) / math.hypot(error_a, error_b)
-            if max(error_a / a, error_b / b) > LARGEST_ERROR_SHARE or apart > MOST_STANDARD_ERRORS:
+            if max(error_a / a, error_b / b) > MAX_ERROR_SHARE or apart > MAX_STANDARD_ERRORS:
                 found[name] = f"{a:.5g} +- {error_a:.2g} here, {b:.5g} +- {error_b:.2g} there"
         return found
 

@@ -139,7 +139,7 @@ def test_many_numbers_of_orders_share_the_runs_and_say_how_well_a_chance_is_know
     build: Callable[..., Scenario], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(order_counts, "TOGETHER", 1200)
-    monkeypatch.setattr(order_counts, "FEWEST", 50)
+    monkeypatch.setattr(order_counts, "MIN_REPLICATIONS", 50)
     scenario = build(run="orders = 4\nbatch = 1")
     runs: list[int] = []
     answer = forecast_delivery(scenario, orders=range(1, 13), on_progress=lambda done, _: runs.append(done))

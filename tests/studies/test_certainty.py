@@ -41,12 +41,12 @@ batch = 2
 start = 2027-01-11
 """
 SIZES = (1, 2, 4, 8)
-LEAST_CHANCE = 1e-4
+MIN_CHANCE = 1e-4
 
 
 def fewest_hits(tries: int, share: float) -> int:
     """So few hits or fewer come with a chance of one in ten thousand where ``share`` of tries hit."""
-    return int(stats.binom.ppf(LEAST_CHANCE, tries, share))
+    return int(stats.binom.ppf(MIN_CHANCE, tries, share))
 
 
 @pytest.fixture(scope="module")

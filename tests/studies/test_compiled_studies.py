@@ -57,7 +57,7 @@ def test_blocks_threads_and_executors_change_nothing(monkeypatch: pytest.MonkeyP
     assert_same(run_study(trays, replications=150, seed=9, jobs=3), alone)
     with ThreadPoolExecutor(2) as threads:
         assert_same(run_study(trays, replications=150, seed=9, executor=threads), alone)
-    monkeypatch.setattr(chunks_module, "MOST_AT_ONCE", 7)
+    monkeypatch.setattr(chunks_module, "MAX_AT_ONCE", 7)
     assert_same(run_study(trays, replications=150, seed=9), alone)
     assert_same(
         run_study(trays, replications=100, seed=9).extend(

@@ -13,8 +13,8 @@ import pytest
 from shopsim.app import keeping
 from shopsim.app.drafts import make_draft
 from shopsim.app.keeping import Keeper, default_folder, new_token, pack_kept, unpack_kept
-from shopsim.app.limits import LARGEST_VALUES
 from shopsim.errors import InputError
+from shopsim.limits import MAX_VALUES_LETTERS
 
 TEXT = 'title = "Trays" # mine\n'
 
@@ -109,7 +109,7 @@ def test_drafts_that_nobody_has_changed_for_long_are_removed(folder: Path) -> No
 
 
 def test_the_oldest_go_when_there_are_too_many_or_too_much(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(keeping, "MOST_DRAFTS", 3)
+    monkeypatch.setattr(keeping, "MAX_DRAFTS", 3)
     keeper = Keeper(folder)
     tokens = [new_token() for _ in range(5)]
     for number, token in enumerate(tokens):
@@ -119,12 +119,12 @@ def test_the_oldest_go_when_there_are_too_many_or_too_much(folder: Path, monkeyp
         os.utime(newest, (since, since))
     found = [Keeper(folder).fetch(token) is not None for token in tokens]
     assert found == [False, False, True, True, True]
-    monkeypatch.setattr(keeping, "LARGEST_FOLDER", 10)
+    monkeypatch.setattr(keeping, "MAX_DRAFTS_BYTES", 10)
     assert all(Keeper(folder).fetch(token) is None for token in tokens)
 
 
 def test_memory_holds_a_few_and_the_disk_the_rest(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(keeping, "MOST_IN_MEMORY", 2)
+    monkeypatch.setattr(keeping, "MAX_DRAFTS_IN_MEMORY", 2)
     keeper = Keeper(folder)
     tokens = [new_token() for _ in range(4)]
     for token in tokens:
@@ -140,7 +140,7 @@ def test_more_values_than_there_is_room_for_are_refused_and_what_was_there_stays
     token, keeper = new_token(), Keeper(folder)
     keeper.keep_values(token, {"batch": 5})
     with pytest.raises(InputError, match="not applied yet"):
-        keeper.keep_values(token, {"much": "x" * (LARGEST_VALUES + 1)})
+        keeper.keep_values(token, {"much": "x" * (MAX_VALUES_LETTERS + 1)})
     kept = keeper.fetch(token)
     assert kept is not None
     assert kept.values == {"batch": 5}

@@ -12,7 +12,7 @@ import pytest
 
 from shopsim import Run, run_once
 from shopsim.charts import THEMES, build_clamps_in_use, build_timeline, build_use, build_waiting
-from shopsim.charts.timeline_chart import MOST_BARS, join_near
+from shopsim.charts.timeline_chart import MAX_BARS, join_near
 from shopsim.scenario import load_scenario
 from shopsim.study.spans import list_closed, list_spans
 from shopsim.study.use import measure_use
@@ -147,7 +147,7 @@ def test_six_hundred_tasks_are_drawn_one_by_one() -> None:
 @pytest.mark.parametrize("rows", ["piece", "worker", "station"])
 def test_twenty_thousand_tasks_are_drawn_together_and_the_figure_says_so(rows: str) -> None:
     figure = build_timeline(many_spans(500, 40), NEVER_CLOSED, rows)  # type: ignore[arg-type]
-    assert 0 < sum(len(trace.x) for trace in figure.data) <= MOST_BARS
+    assert 0 < sum(len(trace.x) for trace in figure.data) <= MAX_BARS
     note = figure.layout.annotations[-1].text.replace("<br>", " ")
     assert "those that lie close together are drawn as one" in note
     assert ("500 pieces are too many rows: drawn by batch" in note) == (rows == "piece")

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from shopsim.cli.cores import default_jobs
-from shopsim.cli.readers import MOST_JOBS
+from shopsim.limits import MAX_JOBS
 
 Command = Callable[..., tuple[int, str, str]]
 COMMANDS = ("check", "once", "decide", "batches", "clamps", "delivery", "schema")
@@ -82,6 +82,6 @@ def test_a_folder_that_cannot_be_written_is_refused_before_anything_runs(
 
 def test_all_cores_are_used_unless_it_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("os.sched_getaffinity", lambda _pid: set(range(200)), raising=False)
-    assert default_jobs() == MOST_JOBS
+    assert default_jobs() == MAX_JOBS
     monkeypatch.setattr("os.sched_getaffinity", lambda _pid: {0, 1, 2}, raising=False)
     assert default_jobs() == 3

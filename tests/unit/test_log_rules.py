@@ -53,7 +53,7 @@ def test_semicolons_tabs_blank_rows_and_a_comma_at_the_end_of_each_row_do_no_har
 
 
 def test_a_log_of_more_rows_than_anybody_keeps_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(log_table, "MOST_ROWS", 3)
+    monkeypatch.setattr(log_table, "MAX_LOG_ROWS", 3)
     assert faults_of("operation,minutes\n" + "cut,12\n" * 3) == ["3 rows"]
     assert faults_of("operation,minutes\n" + "cut,12\n" * 5) == ["log.csv:5 · holds more than 3 rows · split the log"]
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from shopsim.scenario import read_scenario, read_scenario_text
-from shopsim.scenario.reading_on import LONGEST, MOST_FAULTS, find_marks, read_on
+from shopsim.scenario.reading_on import MAX_FAULTS, MAX_LETTERS, find_marks, read_on
 
 TEXT = """\
 title = “Blanket boxes”
@@ -89,9 +89,9 @@ def test_where_it_cannot_be_told_what_a_slip_takes_in_reading_stops(text: str) -
 
 def test_a_text_of_many_slips_or_of_great_length_is_not_read_on_for_ever() -> None:
     many = "".join(f"key{n} = {n} h\n" for n in range(100))
-    assert len(read_on(many)[2]) == MOST_FAULTS
+    assert len(read_on(many)[2]) == MAX_FAULTS
     assert read_on(many)[1] is None
-    long = "key = 5 h\nother = 6 h\n" + "# remark\n" * (LONGEST // 9 + 1)
+    long = "key = 5 h\nother = 6 h\n" + "# remark\n" * (MAX_LETTERS // 9 + 1)
     assert len(read_on(long)[2]) == 1
 
 

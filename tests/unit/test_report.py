@@ -19,7 +19,7 @@ from shopsim.answers import Answer
 from shopsim.answers.delivery_words import BINDING
 from shopsim.charts import CONFIG, build_holdups
 from shopsim.errors import InputError
-from shopsim.report import MOST_ROWS, Section, build_section, format_report, format_table, write_report
+from shopsim.report import MAX_ROWS, Section, build_section, format_report, format_table, write_report
 from shopsim.scenario import load_scenario, parse_scenario
 
 Command = Callable[..., tuple[int, str, str]]
@@ -175,8 +175,8 @@ def test_a_table_has_headings_in_words_and_numbers_to_the_right() -> None:
 
 
 def test_a_long_table_is_cut_and_counted() -> None:
-    said = format_table(pd.DataFrame({"n": range(MOST_ROWS + 5)}))
-    assert said.count("<tr>") == MOST_ROWS + 1
+    said = format_table(pd.DataFrame({"n": range(MAX_ROWS + 5)}))
+    assert said.count("<tr>") == MAX_ROWS + 1
     assert "5 more rows stand in the CSV file." in said
     assert format_table(pd.DataFrame({"n": []})) == '<p class="stamp">No rows.</p>'
 

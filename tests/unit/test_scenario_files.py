@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from shopsim.errors import Fault, InputError, ScenarioError
+from shopsim.limits import MAX_FILE_BYTES
 from shopsim.scenario import Order, load_scenario, parse_scenario, read_scenario, read_scenario_text
-from shopsim.scenario.text import LARGEST_FILE
 
 SHOP = """\
 open = "always"
@@ -56,7 +56,7 @@ def faults_in(folder: Path, monkeypatch: pytest.MonkeyPatch, *settings: str) -> 
         (b"title = \x00", 1, "holds a NUL byte, so it is not a text file"),
         (b"a = 1\nb = '\xff\xfe'\n", 2, "is not written in UTF-8"),
         ("title = 'x'".encode("utf-16"), None, "is written in UTF-16"),
-        (b"#" * (LARGEST_FILE + 1), None, "is larger than 1,000 kB, which no shop needs"),
+        (b"#" * (MAX_FILE_BYTES + 1), None, "is larger than 1,000 kB, which no shop needs"),
         (b"\x89PNG\r\n\x1a\n", 1, "is no text but a picture"),
     ],
 )

@@ -103,7 +103,7 @@ def test_what_is_no_share_is_refused(text: object, rule: str) -> None:
 
 
 @settings(deadline=None)
-@given(st.lists(st.floats(0, units.LONGEST_MIN), min_size=1, max_size=3))
+@given(st.lists(st.floats(0, units.MAX_TIME_MIN), min_size=1, max_size=3))
 def test_printed_times_read_back_exactly(minutes: list[float]) -> None:
     assert units.parse_times(units.format_minutes(*minutes)) == minutes
 
@@ -116,7 +116,7 @@ def test_printed_hours_and_days_read_back_exactly(minutes: list[float]) -> None:
 
 @settings(deadline=None)
 @given(
-    st.floats(0, units.LONGEST_MM).map(lambda mm: round(mm, 6))
+    st.floats(0, units.MAX_LENGTH_MM).map(lambda mm: round(mm, 6))
     | st.integers(0, 2000).map(lambda quarter: quarter * 6.35)
 )
 def test_printed_lengths_read_back_exactly(mm: float) -> None:

@@ -14,12 +14,10 @@ from shopsim.app.question_jobs import Asked
 from shopsim.app.run_settings import draw_finer
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
+from shopsim.limits import MAX_TYPED_SIZES
 from shopsim.scenario import Scenario
 from shopsim.scenario.batches import pieces_of_lines, rules_to_compare
 from shopsim.screens import screen_table
-
-#: The most sizes that are compared at once.
-MOST_SIZES = 8
 
 
 def show() -> None:
@@ -31,7 +29,7 @@ def show() -> None:
         sizes, strange, all_orders = _draw_choices(scenario)
         seed, replications = draw_finer("batches", USUAL)
     if strange:
-        st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MOST_SIZES}.")
+        st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MAX_TYPED_SIZES}.")
     chosen = sorted({min(size, made) for size in sizes} | ({min(whatif.batch, made)} if whatif.batch else set()))
     orders = rules_to_compare(scenario) if all_orders else None
     options = {"sizes": tuple(chosen), "priority_rules": orders}
@@ -64,7 +62,7 @@ def read_sizes(text: str) -> tuple[list[int], list[str]]:
     strange = []
     for part in text.replace(";", ",").split(","):
         plain = part.strip()
-        if plain.isascii() and plain.isdigit() and 1 <= int(plain) <= 10_000 and len(sizes) < MOST_SIZES:
+        if plain.isascii() and plain.isdigit() and 1 <= int(plain) <= 10_000 and len(sizes) < MAX_TYPED_SIZES:
             sizes.append(int(plain))
         elif plain:
             strange.append(plain)

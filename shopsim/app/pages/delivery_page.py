@@ -20,6 +20,7 @@ from shopsim.app.run_settings import draw_finer
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.errors import InputError
+from shopsim.limits import MAX_TYPED_COUNTS
 from shopsim.say import say_level
 from shopsim.scenario import Scenario
 from shopsim.scenario.values import OrderBook
@@ -31,8 +32,8 @@ OF_RUN, BY_COUNT, NEXT = (
     "Before orders close: by number of orders",
     "While orders come in: the next buyer",
 )
-#: Numbers of orders that are looked at where nothing is said, and the most of them.
-COUNTS, MOST_COUNTS = (5, 40), 60
+#: Numbers of orders that are looked at where nothing is said.
+COUNTS = (5, 40)
 
 
 def show() -> None:
@@ -93,7 +94,7 @@ def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> Look:
     mix = _draw_mix(scenario)
     seed, replications = draw_finer("counts", USUAL)
     least, most = sorted((int(first), int(last)))
-    step = -(-(most - least + 1) // MOST_COUNTS)
+    step = -(-(most - least + 1) // MAX_TYPED_COUNTS)
     counts = list(dict.fromkeys([*range(least, most + 1, step), most]))
     options = {"orders": counts, "confidence": confidence, "kept": kept, "keep": by, "mix": mix}
     asked = None if replications == USUAL else replications  # fewer where there are many numbers

@@ -10,7 +10,6 @@ from shopsim.app.drafts import read_upload
 from shopsim.app.editing import pending_tables
 from shopsim.app.faults import draw_faults, draw_problem
 from shopsim.app.file_view import draw_file_itself, draw_files_beside
-from shopsim.app.limits import LARGEST_FILE, OLDEST_DAYS
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.start_choices import BLANK_NAME, EXAMPLES, blank_text, example_text
 from shopsim.app.state import (
@@ -24,6 +23,7 @@ from shopsim.app.state import (
     take_back_former,
 )
 from shopsim.errors import InputError
+from shopsim.limits import MAX_DRAFT_DAYS, MAX_FILE_BYTES
 
 
 def show() -> None:
@@ -77,7 +77,7 @@ def _draw_beginnings(draft: Draft | None) -> None:
     st.header("A file of your own", anchor=False)
     file = st.file_uploader(
         "A scenario file you have", key="scenario upload", max_upload_size=5,
-        help=f"A TOML file of at most {LARGEST_FILE // 1_000_000} MB, such as one downloaded here.",
+        help=f"A TOML file of at most {MAX_FILE_BYTES // 1_000_000} MB, such as one downloaded here.",
     )  # fmt: skip
     if file is not None:
         name = file_name(file.name)
@@ -112,7 +112,7 @@ def _draw_keeping(draft: Draft | None) -> None:
             "Download the file before you stop."
         )
     st.caption(
-        f"What you do here is kept on this computer, in {escape_markdown(str(keeper.folder))}, until {OLDEST_DAYS} days "
+        f"What you do here is kept on this computer, in {escape_markdown(str(keeper.folder))}, until {MAX_DRAFT_DAYS} days "
         "after the last change. The address of this page leads back to it: keep it as a bookmark, and do not give it "
         "to others. Nothing is sent anywhere."
     )

@@ -22,7 +22,7 @@ def show() -> None:
     scenario = need_scenario()
     about = st.radio("What do you want to know?", [MOVES, LESSON], horizontal=True, key="times about")
     if about == MOVES:
-        seed, replications = draw_finer("moves", what_moves.USUAL, what_moves.FEWEST)
+        seed, replications = draw_finer("moves", what_moves.USUAL, what_moves.MIN_REPLICATIONS)
         job = follow("moves", Asked(what_moves.WhatMoves, scenario, {}, seed, replications))
         if job.result is None:
             draw_waiting("moves", job)

@@ -21,7 +21,7 @@ from shopsim.engine.record import RecordBlock, RunRecord, Stretches
 from shopsim.units import MINUTES_PER_DAY
 
 #: Days of the calendar that are laid out until a plan is known to need more.
-FEWEST_DAYS = 32
+MIN_DAYS = 32
 #: Times the usual space for events and broken-off work after which the compiled floor gives up.
 MAX_SPACE = 1024
 
@@ -104,7 +104,7 @@ class PackedPlans:
     def __init__(self) -> None:
         self._lock = threading.Lock()
         self._packed: dict[tuple[int, int], PackedPlan] = {}
-        self.days, self.space = FEWEST_DAYS, 1
+        self.days, self.space = MIN_DAYS, 1
 
     def get(self, plan: SimulationPlan, days: int, space: int) -> PackedPlan:
         """The plan for so many days and so much space, packed when first asked for."""

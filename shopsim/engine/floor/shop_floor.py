@@ -18,14 +18,15 @@ from shopsim.engine.floor.resume import resume
 from shopsim.engine.floor.stations import Stations
 from shopsim.engine.floor.surroundings import Air, DryingRacks, Materials
 from shopsim.engine.floor.work import Work
-from shopsim.engine.hours import LONGEST_RUN_DAYS, CalendarEnds
+from shopsim.engine.hours import CalendarEnds
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord
+from shopsim.limits import MAX_RUN_DAYS
 from shopsim.units import MINUTES_PER_DAY
 
 #: Minutes after which a run is given up.
-MAX_RUN_MIN = LONGEST_RUN_DAYS * MINUTES_PER_DAY
+MAX_RUN_MIN = MAX_RUN_DAYS * MINUTES_PER_DAY
 
 
 class ShopFloor:
