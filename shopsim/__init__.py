@@ -44,7 +44,7 @@ if TYPE_CHECKING:
         scenario_schema,
     )
     from shopsim.study import Study, extend_study, open_study, run_study
-    from shopsim.study.once import Run, run_once
+    from shopsim.study.once import RunResult, run_once
 
 #: Where each public name is at home. It is loaded when first asked for: so a command that is stopped while it
 #: loads can say so, and a worker process loads only what it needs.
@@ -63,7 +63,7 @@ _HOMES = {
         "save_scenario", "scenario_schema",
     ),
     "shopsim.study": ("Study", "extend_study", "open_study", "run_study"),
-    "shopsim.study.once": ("Run", "run_once"),
+    "shopsim.study.once": ("RunResult", "run_once"),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 _ROOMS = frozenset(home.split(".")[1] for home in _HOMES) | {"charts", "cli", "export", "report", "units"}
@@ -77,8 +77,8 @@ __all__ = [
     "Fault",
     "InputError",
     "Law",
-    "Run",
     "RunError",
+    "RunResult",
     "Scenario",
     "ScenarioError",
     "ShopSimError",

@@ -173,7 +173,7 @@ class BatchSizes(Question[Answer]):
             )
             put_interval(row, SAVED[measure], saved)
         for measure, _ in WISHES:
-            row[f"may_be_best: {measure}"] = bool(size.name) and size.name in found[measure].kept
+            row[f"may_be_best: {measure}"] = bool(size.name) and size.name in found[measure].survivors
         row["replications"] = study.outcomes[size.name].replications.size if size.name else 0
         row["remark"] = size.remark
         return row

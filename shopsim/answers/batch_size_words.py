@@ -89,20 +89,20 @@ class SizeWords:
         if best.all_same:
             return f"{wish} any of them: they came to the same in every run."
         if gap is None:
-            likely = join_words([self.say_size(name) for name in best.kept], "or")
+            likely = join_words([self.say_size(name) for name in best.survivors], "or")
             count = say_count(best.replications, "replication")
             return f"{wish} {likely}: these cannot be told apart yet at {count}."
         hours = best.measure == "hands_on_h_a_piece"
         if gap.low <= 0 and best.searched:  # a search ends when none can be better by more than what matters
             within = say_tolerance(best.matters, hours)
-            return f"{wish} {self.say_size(best.kept[0])}, which is the best or within {within} of it."
+            return f"{wish} {self.say_size(best.survivors[0])}, which is the best or within {within} of it."
         if gap.low <= 0:
             return (
-                f"{wish} {self.say_size(best.kept[0])}, though by how much over {self.say_size(best.second)} cannot "
+                f"{wish} {self.say_size(best.survivors[0])}, though by how much over {self.say_size(best.second)} cannot "
                 f"be told yet at {say_count(best.replications, 'replication')}."
             )
         gain = say_hours_gain(gap) if hours else say_gain(gap)
-        return f"{wish} {self.say_size(best.kept[0])}, by {gain} over {self.say_size(best.second)}."
+        return f"{wish} {self.say_size(best.survivors[0])}, by {gain} over {self.say_size(best.second)}."
 
     def list_notes(self, too_large: Sequence[int]) -> tuple[str, ...]:
         """What to read beside the table. ``too_large``: sizes that were asked for and are more than there is to make."""

@@ -7,8 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from shopsim.answers.alternatives import compare, pair_values, put_interval
+from shopsim.answers.break_even import BreakEven
 from shopsim.answers.growth import Improvement
-from shopsim.answers.worth import Worth
 from shopsim.scenario.model import Shop
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
@@ -94,19 +94,19 @@ def build_curve(
     study: Study,
     grown: Sequence[Improvement],
     shop: Shop,
-    worth: Worth,
+    worth: BreakEven,
     *,
     order: str,
     base: str,
     suffix: str,
-    kept: Collection[str],
+    survivors: Collection[str],
     why_not: Mapping[str, str],
 ) -> list[Row]:
     """One row for each step of each kind: savings as run, the best so far, and where the next step stops paying.
 
     Savings are as they were run. The best so far never falls, as clamps may stay on the wall. A step is judged against
     the last one that pays, or today's clamps: it pays if even the low end of what it saves beyond that is what it has to
-    save beyond that; it may pay if only the high end is, and some run shows a saving at all. ``kept``: alternatives
+    save beyond that; it may pay if only the high end is, and some run shows a saving at all. ``survivors``: alternatives
     that may be the best.
     """
     rows = []
@@ -126,7 +126,7 @@ def build_curve(
             put_interval(row, "step_saved_days", compare(study, before, name, JUDGED, len(grown)))
             row["best_so_far_days"] = max(best, row["average_saved_days"])
             row["gain_a_clamp_days"] = (row["best_so_far_days"] - best) / (growth.added - added)
-            row["may_be_best"] = name in kept
+            row["may_be_best"] = name in survivors
             if is_surely_later(study, name, before):
                 row["remark"] = "later than with fewer: more clamps can upset the order of work"
                 row["is_worse"] = True

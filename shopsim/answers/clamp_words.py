@@ -22,14 +22,14 @@ PAY, NOT, UNSURE = "More clamps pay", "More clamps do not pay", "Whether more cl
 
 
 @dataclass(frozen=True)
-class Told:
+class ClampVerdict:
     """Which numbers of clamps may be the best once each has to pay: names of alternatives, the best by mean first.
 
     ``base``: today's clamps under the rule in question; ``suffix``: what that rule adds to a name;
     ``replications``: of those that stayed; ``settled``: a search ended with one.
     """
 
-    kept: tuple[str, ...]
+    survivors: tuple[str, ...]
     base: str
     suffix: str
     replications: int
@@ -209,12 +209,12 @@ def _say_signed(saved: Interval) -> str:
     return f"{number} days{bracket}{ends}"
 
 
-def say_choice(told: Told, rows: Sequence[Row], matters_days: float) -> list[str]:
+def say_choice(told: ClampVerdict, rows: Sequence[Row], matters_days: float) -> list[str]:
     """After a search: which number of clamps is the best once each has to pay, or which cannot be told apart."""
     if not run_rows(rows):
         return []
     kept = sorted((row for row in run_rows(rows) if row["may_be_best"]), key=_cost)
-    said = (["the clamps you have"] if told.base in told.kept else []) + [
+    said = (["the clamps you have"] if told.base in told.survivors else []) + [
         say_added(row["added"], row["kind"]) for row in kept
     ]
     if len(said) == 1:

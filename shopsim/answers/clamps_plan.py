@@ -21,9 +21,10 @@ from shopsim.answers.alternatives import (
     try_change,
 )
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.break_even import PAYS_DAYS, BreakEven
 from shopsim.answers.clamp_rows import COLUMNS, JUDGED, Row, build_curve, growth_row, is_unseen, order_row
 from shopsim.answers.clamp_words import (
-    Told,
+    ClampVerdict,
     find_verdict,
     run_rows,
     say_asked,
@@ -38,7 +39,6 @@ from shopsim.answers.clamp_words import (
 from shopsim.answers.growth import STEPS, build_alternatives, clamp_changes, clamp_steps, grow_clamps, grow_others
 from shopsim.answers.question import Question
 from shopsim.answers.wording import note_unseen, say_confidence, say_count
-from shopsim.answers.worth import PAYS_DAYS, Worth
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import Cancelled, InputError
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
@@ -46,7 +46,7 @@ from shopsim.say import say_plain
 from shopsim.scenario.batches import rules_to_compare
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Scenario
-from shopsim.study.choosing import find_kept
+from shopsim.study.choosing import find_survivors
 from shopsim.study.execution import Execution
 from shopsim.study.results import Study
 from shopsim.study.searching import FIRST, Search, search_best
@@ -82,7 +82,7 @@ class MoreClamps(Question[Answer]):
         matters_days: float = MATTERS_DAYS,
         asked: Mapping[str, int] | None = None,
     ) -> None:
-        self.scenario, self.worth = scenario, Worth(threshold, day_worth)
+        self.scenario, self.worth = scenario, BreakEven(threshold, day_worth)
         self.until_sure, self.matters_days = until_sure, matters_days
         self.asked = dict(asked or {})
         work = build_worklist(scenario)
@@ -150,7 +150,7 @@ class MoreClamps(Question[Answer]):
         clamps = {base: self.of_orders[base], **(self.further(orders) if order else self.of_clamps)}
         try:
             search = search_best(
-                clamps, deltas, handicaps=self.handicaps(suffix), confidence=CONFIDENCE, execution=execution
+                clamps, deltas, cost_in_days=self.cost_in_days(suffix), confidence=CONFIDENCE, execution=execution
             )
         except Cancelled:  # too soon for the clamps under a better order; under today's they were run a few times
             return self.answer(replace(first, outcomes=outcomes, wanted=most))
@@ -175,7 +175,7 @@ class MoreClamps(Question[Answer]):
             return {}
         return build_alternatives(self.of_orders[self.orders[order]], self.clamps, f", {order}")[0]
 
-    def handicaps(self, suffix: str = "") -> dict[str, float]:
+    def cost_in_days(self, suffix: str = "") -> dict[str, float]:
         """For each number of clamps what it has to save before it pays, in days."""
         return {g.label + suffix: self.worth.days_to_pay(g.added, g.price) for g in self.clamps}
 
@@ -195,13 +195,13 @@ class MoreClamps(Question[Answer]):
             if all(label + suffix in study.outcomes for label in self.of_clamps):
                 curves.append((better, self.orders[better], suffix))
         priced: list[Row] = []
-        told: Told | None = None
+        told: ClampVerdict | None = None
         order = today
         for order, base, suffix in curves:
             told = self._choose(study, base, suffix, search if (order, base, suffix) == curves[-1] else None)
             priced = build_curve(
                 study, self.clamps, self.scenario.shop, self.worth, order=order, base=base, suffix=suffix,
-                kept=told.kept, why_not=self.why_not,
+                survivors=told.survivors, why_not=self.why_not,
             )  # fmt: skip
             rows += priced
         others = [
@@ -245,17 +245,17 @@ class MoreClamps(Question[Answer]):
     def _order_row(self, study: Study, order: str) -> Row:
         return order_row(study, order, self.orders[order], NOW, max(1, len(self.orders) - 1))
 
-    def _choose(self, study: Study, base: str, suffix: str, search: Search | None) -> Told:
+    def _choose(self, study: Study, base: str, suffix: str, search: Search | None) -> ClampVerdict:
         """Which numbers of clamps may be the best once each has to pay for itself; today's among them."""
         names = [base, *(label + suffix for label in self.of_clamps)]
         if search is not None:
             choice = search.choices[JUDGED]
-            return Told(search.kept(JUDGED), base, suffix, choice.replications, choice.settled)
-        handicaps = self.handicaps(suffix)
-        values = common_values(study, names, JUDGED) + np.array([handicaps.get(name, 0.0) for name in names])
-        kept = np.flatnonzero(find_kept(values, CONFIDENCE))
+            return ClampVerdict(search.survivors(JUDGED), base, suffix, choice.replications, choice.settled)
+        cost_in_days = self.cost_in_days(suffix)
+        values = common_values(study, names, JUDGED) + np.array([cost_in_days.get(name, 0.0) for name in names])
+        kept = np.flatnonzero(find_survivors(values, CONFIDENCE))
         best_first = kept[np.argsort(values.mean(axis=0)[kept], kind="stable")]
-        return Told(tuple(names[n] for n in best_first), base, suffix, len(values), kept.size == 1)
+        return ClampVerdict(tuple(names[n] for n in best_first), base, suffix, len(values), kept.size == 1)
 
     def _notes(self, rows: Sequence[Row], replications: int) -> tuple[str, ...]:
         notes = [

@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
-from shopsim.engine.routing import Step
+from shopsim.engine.routing import RoutingStep
 from shopsim.plurals import say_number_of
 from shopsim.scenario.cautions import join_cautions
-from shopsim.study.once import Run
+from shopsim.study.once import RunResult
 from shopsim.units import MINUTES_PER_DAY, day_number, moment
 
 #: What a row of the plan asks for.
@@ -41,7 +41,7 @@ class _Entry:
     begins: set[float] = field(default_factory=set)
 
 
-def plan_days(run: Run) -> pd.DataFrame:
+def plan_days(run: RunResult) -> pd.DataFrame:
     """The plan of a run, in order of time: one row for each day, thing to do, operation and batch.
 
     ``do``: "work", "glue up" (goes into clamps), "take clamps off", "stays in clamps
@@ -59,7 +59,7 @@ def plan_days(run: Run) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(PLAN_COLUMNS)).astype(PLAN_COLUMNS)
 
 
-def _work_rows(run: Run) -> list[tuple[object, ...]]:
+def _work_rows(run: RunResult) -> list[tuple[object, ...]]:
     work, record = run.plan.worklist, run.record
     entries: dict[tuple[int, str, int, int], _Entry] = {}
 
@@ -123,7 +123,7 @@ def _merge(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
     return merged
 
 
-def _overnight_rows(run: Run) -> list[tuple[object, ...]]:
+def _overnight_rows(run: RunResult) -> list[tuple[object, ...]]:
     """What is in clamps at midnight after each day on which something was put into them."""
     work, record = run.plan.worklist, run.record
     held: dict[tuple[int, int, int], list[int]] = {}
@@ -154,7 +154,7 @@ def _overnight_rows(run: Run) -> list[tuple[object, ...]]:
     return rows
 
 
-def _ship_rows(run: Run) -> list[tuple[object, ...]]:
+def _ship_rows(run: RunResult) -> list[tuple[object, ...]]:
     rows: list[tuple[object, ...]] = []
     for keys, pieces in run.pieces.groupby(["ships", "design", "batch"]):
         _, design, batch = keys
@@ -164,7 +164,7 @@ def _ship_rows(run: Run) -> list[tuple[object, ...]]:
     return rows
 
 
-def _about(run: Run, step: Step, batch: int, tasks: list[int]) -> tuple[object, ...]:
+def _about(run: RunResult, step: RoutingStep, batch: int, tasks: list[int]) -> tuple[object, ...]:
     """Operation, design, batch, pieces and number of tasks."""
     work = run.plan.worklist
     pieces = sorted({work.task_piece[task] + 1 for task in tasks if work.task_piece[task] >= 0})
@@ -172,18 +172,18 @@ def _about(run: Run, step: Step, batch: int, tasks: list[int]) -> tuple[object, 
     return step.operation.name, design, batch or pd.NA, _say_numbers(pieces), len(tasks)
 
 
-def _batch_of(run: Run, task: int) -> int:
+def _batch_of(run: RunResult, task: int) -> int:
     """The number of the task's batch, 0 for one of the whole run."""
     work = run.plan.worklist
     return 0 if work.steps[work.task_step[task]].operation.per == "run" else work.task_batch[task] + 1
 
 
-def _say_clamps_each(run: Run, tasks: list[int]) -> str:
+def _say_clamps_each(run: RunResult, tasks: list[int]) -> str:
     kinds = dict.fromkeys(_say_clamps(run, [task]) for task in tasks)
     return " or ".join(kinds) + (" each" if len(tasks) > 1 else "")
 
 
-def _say_clamps(run: Run, tasks: list[int]) -> str:
+def _say_clamps(run: RunResult, tasks: list[int]) -> str:
     taken = run.record.clamps[tasks].sum(axis=0).tolist()
     return ", ".join(say_number_of(n, name) for n, name in zip(taken, run.plan.worklist.clamp_names, strict=True) if n)
 

@@ -11,8 +11,8 @@ from shopsim.answers.answer import Answer
 from shopsim.answers.batch_size import BatchSizes
 from shopsim.answers.clamps_plan import MoreClamps
 from shopsim.answers.delivery import OrdersOfRun
+from shopsim.answers.promise_policy import KEPT, WINDOW, PromisePolicy
 from shopsim.answers.question import Question, ask
-from shopsim.answers.terms import KEPT, WINDOW, Terms
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, Meter, RunOptions
 
@@ -59,7 +59,7 @@ class Decide(Question[tuple[Answer, Answer, Answer]]):
         self.scenario, self.compare_replications = scenario, compare_replications
         self.batches = BatchSizes(scenario, sizes)
         self.clamps = MoreClamps(scenario, everything=False, steps=CLAMP_STEPS)
-        self.delivery = OrdersOfRun(scenario, Terms.of(scenario, confidence, KEPT))
+        self.delivery = OrdersOfRun(scenario, PromisePolicy.of(scenario, confidence, KEPT))
 
     @property
     def alternatives(self) -> dict[str, Scenario]:

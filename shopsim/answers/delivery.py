@@ -16,19 +16,19 @@ from shopsim.answers.delivery_words import TOGETHER, WINDOWS, list_notes, list_t
 from shopsim.answers.next_buyer import NextBuyer
 from shopsim.answers.order_counts import OrderCounts
 from shopsim.answers.order_mix import OrderPlan, say_plain
-from shopsim.answers.promise_sheet import SHEET, build_sheet
-from shopsim.answers.question import Question, ask
-from shopsim.answers.terms import (
+from shopsim.answers.promise_policy import (
     KEPT,
     USUAL,
     WINDOW,
-    Terms,
+    PromisePolicy,
     arrival_columns,
     arrivals_of,
     check_orders,
     date_of,
     window_columns,
 )
+from shopsim.answers.promise_sheet import SHEET, build_sheet
+from shopsim.answers.question import Question, ask
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.values import OrderBook
@@ -98,7 +98,7 @@ def delivery_question(
     mix: str | None = None,
 ) -> Question[Answer]:
     """The question of ``forecast_delivery``: about the orders of the run, about numbers of orders, or about the next buyer."""
-    terms = Terms.of(scenario, confidence, kept)
+    terms = PromisePolicy.of(scenario, confidence, kept)
     own_cap = cap
     cap = _check_cap(scenario, cap)
     if orders is None and keep is None and scenario.run.demand is not None:
@@ -133,13 +133,13 @@ def delivery_question(
 
 def run_question(scenario: Scenario, confidence: float = WINDOW, kept: float = KEPT) -> Question[Answer]:
     """The question about the orders of the run as it stands, also where the scenario states demand."""
-    return OrdersOfRun(scenario, Terms.of(scenario, confidence, kept))
+    return OrdersOfRun(scenario, PromisePolicy.of(scenario, confidence, kept))
 
 
 class OrdersOfRun(Question[Answer]):
     """When each order of a scenario ships; see ``forecast_delivery``. ``notes``: what the orders that are counted on are."""
 
-    def __init__(self, scenario: Scenario, terms: Terms, notes: tuple[str, ...] = ()) -> None:
+    def __init__(self, scenario: Scenario, terms: PromisePolicy, notes: tuple[str, ...] = ()) -> None:
         self.scenario, self.terms, self.notes = scenario, terms, notes
 
     @property
@@ -164,7 +164,7 @@ class OrdersOfRun(Question[Answer]):
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer."""
         study = run_alternatives(self.alternatives, execution)
-        answer = answer_delivery(study, self.terms.confidence, kept=self.terms.kept)
+        answer = answer_delivery(study, self.terms.confidence, kept=self.terms.service_level)
         yield replace(answer, notes=tuple(dict.fromkeys((*self.notes, *answer.notes))))
 
 
@@ -180,7 +180,7 @@ def _need_to_come(scenario: Scenario, mix: str, most: int) -> None:
 def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, kept: float = KEPT) -> Answer:
     """The answer for the orders of one alternative of a study that was run already."""
     outcome = study.outcomes[name]
-    terms = Terms.of(outcome.scenario, confidence, kept)
+    terms = PromisePolicy.of(outcome.scenario, confidence, kept)
     terms.need_study(study)
     queue, days = outcome.queue, outcome.order_days
     joint, joint_share = terms.joint(days)
@@ -212,7 +212,7 @@ def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, k
         rows.append(row)
     together = list_together(rows, all_if_each, joint_share)
     parts = [
-        say_orders(rows, together, terms.confidence, terms.kept, arrivals is not None),
+        say_orders(rows, together, terms.confidence, terms.service_level, arrivals is not None),
         say_spare(sum(spare.quantity for spare in queue.spare)),
         say_late(rows),
     ]
@@ -227,7 +227,7 @@ def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, k
         *list_notes(arrivals is not None, study.replications, outcome.scenario, len(rows) > 1),
     )
     if terms.recalibration is not None:
-        notes = (terms.recalibration.say(terms.kept), *notes)
+        notes = (terms.recalibration.say(terms.service_level), *notes)
     table = pd.DataFrame(rows)
     return build_answer(
         study, name, WINDOWS, table, " ".join(part for part in parts if part), notes,

@@ -11,7 +11,7 @@ from shopsim.answers.wording import join_words
 from shopsim.say import say_number
 from shopsim.scenario.model import Scenario
 from shopsim.study.measures import MEASURES
-from shopsim.study.once import Run, run_once
+from shopsim.study.once import RunResult, run_once
 from shopsim.study.results import Study
 from shopsim.study.runner import run_study
 from shopsim.units import MINUTES_PER_HOUR
@@ -23,7 +23,7 @@ assert HOURS in MEASURES
 MAX_TASKS_TOGETHER, MAX_RUNS, MIN_RUNS = 40_000, 100, 20
 
 
-def written_hours(likely: Run) -> float:
+def written_hours(likely: RunResult) -> float:
     """Hours a piece as they are written: likely values, set-ups and clamps taken off, over the pieces made, spares too."""
     work, record = likely.plan.worklist, likely.record
     hands = [work.steps[step].operation.hands for step in work.task_step]
@@ -66,7 +66,7 @@ def say_study_hours(scenario: Scenario, study: Study, name: str) -> str:
     return say_hours(written_hours(likely), study.values(name, HOURS), find_reasons(scenario))
 
 
-def say_expected_hours(scenario: Scenario, likely: Run, seed: int) -> str:
+def say_expected_hours(scenario: Scenario, likely: RunResult, seed: int) -> str:
     """``say_hours`` of a scenario run for it, between MIN_RUNS and MAX_RUNS times; costs a second or two.
 
     A run of more tasks than MAX_TASKS_TOGETHER / MIN_RUNS is not run here, and that is said.

@@ -17,9 +17,9 @@ from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.doubtful import find_doubts
 from shopsim.answers.hours_per_piece import HOURS, find_reasons, say_hours, written_hours
 from shopsim.answers.log_files import Logs
+from shopsim.answers.promise_policy import WINDOW, check_chance
 from shopsim.answers.promises import Promise, find_promise
 from shopsim.answers.question import Question, ask
-from shopsim.answers.terms import WINDOW, check_chance
 from shopsim.answers.wording import join_words, say_count
 from shopsim.errors import DoubtfulLog, InputError
 from shopsim.laws import Z90

@@ -16,7 +16,7 @@ from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.logs import ShippedRow, TimeRow, read_file, read_shipped, read_times
 from shopsim.scenario.model import Learned, Scenario
 from shopsim.scenario.plain import scenario_data
-from shopsim.scenario.text import Beside, Unreadable, decode_text, read_bytes
+from shopsim.scenario.text import IncludedFiles, Unreadable, decode_text, read_bytes
 from shopsim.scenario.writing import check_can_write, edit_file, edit_text, in_form_of, write_text_safely
 from shopsim.study.beliefs import list_loggable
 from shopsim.study.order_queue import OrderQueue
@@ -145,7 +145,7 @@ def find_learned_file(path: str | Path) -> LearnedFile:
             if not isinstance(found, str):
                 headed = place.name is None or isinstance(found, dict)
                 return place._replace(headed=headed)
-            key, _ = Beside(folder).read(found, ".toml")
+            key, _ = IncludedFiles(folder).read(found, ".toml")
         except Unreadable as error:
             raise ScenarioError((Fault(str(place.path), error.line, "", error.rule, error.mend),)) from None
         place = LearnedFile(Path(key), str(PurePosixPath(found)), False)

@@ -7,10 +7,10 @@ from typing import Unpack
 
 from shopsim.answers.alternatives import MATTERS_DAYS
 from shopsim.answers.answer import Answer
+from shopsim.answers.break_even import PAYS_DAYS
 from shopsim.answers.clamps_plan import MoreClamps
 from shopsim.answers.growth import STEPS
 from shopsim.answers.question import ask
-from shopsim.answers.worth import PAYS_DAYS
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, RunOptions
 

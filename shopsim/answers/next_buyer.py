@@ -12,15 +12,15 @@ import pandas as pd
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import list_notes, say_next_buyer
 from shopsim.answers.order_mix import OrderPlan
-from shopsim.answers.question import Question
-from shopsim.answers.terms import (
+from shopsim.answers.promise_policy import (
     USUAL,
-    Terms,
+    PromisePolicy,
     arrival_columns,
     arrivals_of,
     date_of,
     window_columns,
 )
+from shopsim.answers.question import Question
 from shopsim.columns import find_table
 from shopsim.engine.keyed import DEMAND, draw_uniform, unit_key
 from shopsim.errors import Cancelled, InputError
@@ -84,7 +84,7 @@ class NextBuyer(Question[Answer]):
     """
 
     def __init__(
-        self, scenario: Scenario, terms: Terms, cap: int | None, so_far: int | None, mix: str | None = None
+        self, scenario: Scenario, terms: PromisePolicy, cap: int | None, so_far: int | None, mix: str | None = None
     ) -> None:
         assert scenario.run.demand is not None
         self.scenario, self.terms, self.cap, self.law = scenario, terms, cap, scenario.run.demand
@@ -134,7 +134,9 @@ class NextBuyer(Question[Answer]):
             key=NEXT_BUYER,
             title=find_table(NEXT_BUYER).title,
             rows=pd.DataFrame(rows),
-            sentence=say_next_buyer(rows, whole, self.so_far, cap, terms.confidence, terms.kept, arrivals is not None),
+            sentence=say_next_buyer(
+                rows, whole, self.so_far, cap, terms.confidence, terms.service_level, arrivals is not None
+            ),
             scenario=self.scenario.title,
             scenario_hash=execution.hash_of(self.scenario),
             version=software_version(),
@@ -183,7 +185,7 @@ class NextBuyer(Question[Answer]):
                 *notes,
             )
         if self.terms.recalibration is not None:
-            notes = (self.terms.recalibration.say(self.terms.kept), *notes)
+            notes = (self.terms.recalibration.say(self.terms.service_level), *notes)
         return notes
 
 
@@ -220,7 +222,7 @@ def _gather(outcomes: list[Outcome], demand: np.ndarray, seed: int) -> tuple[np.
     return days, arrivals if known else None
 
 
-def _all_buyers(days: np.ndarray, demand: np.ndarray, terms: Terms, close: dt.date) -> dict[str, Any]:
+def _all_buyers(days: np.ndarray, demand: np.ndarray, terms: PromisePolicy, close: dt.date) -> dict[str, Any]:
     """The whole book: how many come, the window over all buyers alike, and a date that all can be told."""
     comes = np.arange(days.shape[1]) < demand[:, None]
     everybody = terms.promise(days[comes])

@@ -12,7 +12,7 @@ from shopsim.answers.day_plan import GLUE_UP, OVERNIGHT, SHIP, UNCLAMP, plan_day
 from shopsim.answers.question import Question
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution
-from shopsim.study.once import Run, run_once
+from shopsim.study.once import RunResult, run_once
 from shopsim.study.spans import list_closed, list_spans
 from shopsim.study.use import measure_use
 from shopsim.units import MINUTES_PER_DAY, say_minutes
@@ -23,7 +23,7 @@ class RunTables:
     """What one run came to, as tables.
 
     ``sentence``: in words. ``made_with``: ``seed`` and ``replication``, or ``times`` for the likely run. ``pieces``, ``tasks``,
-    ``holdups``, ``in_use``: those of ``Run`` (``in_use`` is its ``use``); ``plan``: of ``plan_days``; ``time``: of ``sum_time``;
+    ``holdups``, ``in_use``: those of ``RunResult`` (``in_use`` is its ``use``); ``plan``: of ``plan_days``; ``time``: of ``sum_time``;
     ``use``: of ``measure_use``; ``spans``, ``closed``: of ``list_spans`` and ``list_closed``; ``kinds``: clamps that were used.
     """
 
@@ -54,7 +54,7 @@ class RunTables:
         }
 
 
-def read_run(run: Run) -> RunTables:
+def read_run(run: RunResult) -> RunTables:
     """The tables of a run. Costs about as much as a hundred runs."""
     in_use = run.use
     kinds = [
@@ -109,7 +109,7 @@ class OneRun(Question[RunTables]):
         yield run
 
 
-def say_run(run: Run) -> str:
+def say_run(run: RunResult) -> str:
     """One sentence on a run: what luck it had, how many pieces, first and last day they ship."""
     pieces = run.pieces
     how = (
@@ -123,7 +123,7 @@ def say_run(run: Run) -> str:
     return f"One run {how}: {count}, shipped {when}. One run is a plan to work by, not a date to state"
 
 
-def sum_time(run: Run) -> pd.DataFrame:
+def sum_time(run: RunResult) -> pd.DataFrame:
     """Where the elapsed time of a piece goes, on average: part, detail, days, share; the largest first."""
     table = run.holdups
     n_pieces = max(1, len(run.pieces))

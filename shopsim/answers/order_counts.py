@@ -13,15 +13,15 @@ from shopsim.answers.alternatives import run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.delivery_words import list_notes, say_counts, say_keep
 from shopsim.answers.order_mix import OrderPlan
-from shopsim.answers.question import Question
-from shopsim.answers.terms import (
+from shopsim.answers.promise_policy import (
     USUAL,
-    Terms,
+    PromisePolicy,
     arrival_columns,
     arrivals_of,
     date_of,
     window_columns,
 )
+from shopsim.answers.question import Question
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution
@@ -56,7 +56,7 @@ class OrderCounts(Question[Answer]):
     def __init__(
         self,
         scenario: Scenario,
-        terms: Terms,
+        terms: PromisePolicy,
         counts: Sequence[int] | None,
         keep: dt.date | None = None,
         cap: int | None = None,
@@ -104,12 +104,12 @@ class OrderCounts(Question[Answer]):
         transit = "arrive_promise" in rows[0]
         parts = [say_counts(rows, transit)]
         if keep is not None:
-            parts.insert(0, say_keep(rows, keep, terms.kept, cap, FURTHEST))
+            parts.insert(0, say_keep(rows, keep, terms.service_level, cap, FURTHEST))
         notes = (*plan.notes(counts[-1]), *list_notes(transit, table.study.replications, plan.scenario))
         if cap is not None:
             notes = (f"No more than {cap} orders are taken.", *notes)
         if terms.recalibration is not None:
-            notes = (terms.recalibration.say(terms.kept), *notes)
+            notes = (terms.recalibration.say(terms.service_level), *notes)
         yield build_answer(
             table.study,
             table.study.names[0],
@@ -124,7 +124,7 @@ class OrderCounts(Question[Answer]):
 class _Counts:
     """The runs of several numbers of orders, those that can be shared run once."""
 
-    def __init__(self, plan: OrderPlan, terms: Terms, execution: Execution) -> None:
+    def __init__(self, plan: OrderPlan, terms: PromisePolicy, execution: Execution) -> None:
         self.plan, self.terms, self.execution = plan, terms, execution
         self._alternatives: dict[str, Scenario] = {}
         self._study: Study | None = None
@@ -168,7 +168,7 @@ class _Counts:
             count = min(tried * step, most)
             self.run([count])
             first = max(1, (tried - 1) * step + 1)
-            if self.chance(first, keep) >= self.terms.kept:
+            if self.chance(first, keep) >= self.terms.service_level:
                 good = tried
             else:
                 bad = tried
@@ -179,7 +179,7 @@ class _Counts:
         top = min(max(good, 1) * step, most)
         bottom = max(1, (max(good, 1) - 1) * step + 1)
         self.run(range(bottom, top + 1))
-        kept = [count for count in range(bottom, top + 1) if self.chance(count, keep) >= self.terms.kept]
+        kept = [count for count in range(bottom, top + 1) if self.chance(count, keep) >= self.terms.service_level]
         last = max(kept, default=0)
         shown = list(range(max(1, last - AROUND), min(last + AROUND, most) + 1))
         self.run(shown)
@@ -201,7 +201,7 @@ class _Counts:
         row["all_kept_chance"] = joint_share
         if keep is not None:
             row["keep_chance"] = self.chance(count, keep)
-            row["keeps"] = row["keep_chance"] >= terms.kept
+            row["keeps"] = row["keep_chance"] >= terms.service_level
         arrivals = arrivals_of(outcome, self.study.seed, outcome.order_days)
         if arrivals is not None:
             arrivals = arrivals[:, :count]

@@ -12,9 +12,9 @@ import pandas as pd
 
 from shopsim.answers.alternatives import NOW, run_alternatives
 from shopsim.answers.answer import Answer, build_answer
+from shopsim.answers.promise_policy import WINDOW, check_chance
 from shopsim.answers.promises import find_promise
 from shopsim.answers.question import Question, ask
-from shopsim.answers.terms import WINDOW, check_chance
 from shopsim.answers.what_moves_words import MIN_GAIN, list_notes, say_what_moves
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Learned, LoggedDays, LoggedTimes, Scenario
@@ -126,9 +126,9 @@ class WhatMoves(Question[Answer]):
         """One answer; after a stop without the windows to expect after a log."""
         scenario, confidence = self.scenario, self.confidence
         if (
-            execution.even_block
+            execution.sobol_block
         ):  # shared luck that is spread evenly cannot be drawn again from the keys of its replications
-            execution = replace(execution, reuse=None, even_block=0)
+            execution = replace(execution, reuse=None, sobol_block=0)
         now = run_alternatives(self.alternatives, execution)
         check_chance(now, (1 + confidence) / 2, "a window")
         if now.replications < self._fewest:

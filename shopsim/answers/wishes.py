@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 from shopsim.answers.alternatives import CONFIDENCE, SAVED, common_values, compare, put_interval
-from shopsim.study.choosing import find_kept
+from shopsim.study.choosing import find_survivors
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
 from shopsim.study.searching import Search
@@ -31,7 +31,7 @@ class Best:
     replications; whether a search was made, and the smallest difference that mattered to it."""
 
     measure: str
-    kept: tuple[str, ...]
+    survivors: tuple[str, ...]
     second: str
     replications: int
     all_same: bool
@@ -47,24 +47,24 @@ def find_best(study: Study, runnable: Sequence[str], measure: str, search: Searc
     values = common_values(study, runnable, measure)
     ordered = sorted(runnable, key=lambda name: means[name])
     if search is None:
-        keep = dict(zip(runnable, find_kept(values, CONFIDENCE).tolist(), strict=True))
-        kept = tuple(name for name in ordered if keep[name])
+        keep = dict(zip(runnable, find_survivors(values, CONFIDENCE).tolist(), strict=True))
+        survivors = tuple(name for name in ordered if keep[name])
         replications = study.replications
     else:
-        kept = tuple(name for name in search.kept(measure) if name in means)
+        survivors = tuple(name for name in search.survivors(measure) if name in means)
         replications = search.choices[measure].replications
-    second = next((name for name in ordered if name not in kept[:1]), "")
+    second = next((name for name in ordered if name not in survivors[:1]), "")
     return Best(
-        measure, kept, second, replications, bool(np.all(values == values[:, :1])), search is not None,
+        measure, survivors, second, replications, bool(np.all(values == values[:, :1])), search is not None,
         0.0 if search is None else search.deltas[measure],
     )  # fmt: skip
 
 
 def lead_of_best(study: Study, best: Best, rivals: int) -> Interval | None:
     """By how much the best is better than the next best, of ``rivals`` comparisons read together; None where several may be best."""
-    if len(best.kept) != 1 or not best.second:
+    if len(best.survivors) != 1 or not best.second:
         return None
-    return compare(study, best.second, best.kept[0], best.measure, rivals)
+    return compare(study, best.second, best.survivors[0], best.measure, rivals)
 
 
 def list_best(
@@ -77,7 +77,7 @@ def list_best(
     """
     rows = []
     for measure, best in found.items():
-        row: dict[str, Any] = {"measure": measure, "best": "; ".join(say(name) for name in best.kept), "over": ""}
+        row: dict[str, Any] = {"measure": measure, "best": "; ".join(say(name) for name in best.survivors), "over": ""}
         for own, saved in SAVED.items():
             if own in found:
                 lead = leads[measure] if own == measure else None

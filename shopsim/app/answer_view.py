@@ -14,7 +14,7 @@ import streamlit as st
 from shopsim.answers.answer import Answer
 from shopsim.answers.caution_lists import list_cautions
 from shopsim.answers.delivery_words import BINDING
-from shopsim.app.background import Look, watch
+from shopsim.app.background import JobSnapshot, watch
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.page_style import theme_name
 from shopsim.app.state import link_to
@@ -66,7 +66,7 @@ def draw_sentence(text: str, stamp: str = "") -> None:
             st.caption(escape_markdown(stamp))
 
 
-def draw_waiting(slot: str, job: Look) -> None:
+def draw_waiting(slot: str, job: JobSnapshot) -> None:
     """What stands on the page before there is a first result."""
     if job.state == "running":
         st.markdown("A first look at the answer comes in a few seconds.")
@@ -78,7 +78,7 @@ def keep_dates(text: str) -> str:
     return _DATE.sub("\\1\u2011\\2\u2011\\3", text)
 
 
-def say_stamp(answer: Answer, job: Look | None = None) -> str:
+def say_stamp(answer: Answer, job: JobSnapshot | None = None) -> str:
     """Runs, seed and version of an answer; and that more are on the way."""
     said = f"From {answer.replications:,} runs of each, seed {answer.seed}, version {answer.version}."
     if job is not None and job.state == "running":
@@ -127,7 +127,9 @@ def draw_cautions(scenario: Scenario, unfolded: bool) -> None:
             st.markdown("\n".join(lines))
 
 
-def draw_answer(slot: str, job: Look, answer: Answer, scenario: Scenario, shown: pd.DataFrame | None = None) -> None:
+def draw_answer(
+    slot: str, job: JobSnapshot, answer: Answer, scenario: Scenario, shown: pd.DataFrame | None = None
+) -> None:
     """A whole answer, from its sentence to its files. ``shown``: its table for the screen, where it is not the usual one."""
     draw_sentence(answer.sentence, say_stamp(answer, job))
     watch(slot, job)

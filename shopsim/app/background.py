@@ -17,7 +17,7 @@ from typing import Any, Literal, Protocol
 
 import streamlit as st
 
-from shopsim.app.shared_pool import Share, Workers
+from shopsim.app.shared_pool import FairExecutor, SharedPool
 from shopsim.app.store import Store
 from shopsim.errors import Cancelled, ShopSimError
 
@@ -32,11 +32,11 @@ _log = logging.getLogger("shopsim.app")
 
 
 @st.cache_resource(show_spinner=False)
-def shared_workers() -> Workers:
+def shared_workers() -> SharedPool:
     """The worker processes of this server, starting up."""
     gc.collect()
     gc.freeze()  # what is loaded by now stays: no later search for rubbish looks through it, which would hold up all sessions
-    workers = Workers()
+    workers = SharedPool()
     workers.warm_up()
     return workers
 
@@ -55,7 +55,7 @@ class Job:
     wrong, in words. Written by its own thread alone, but for ``cancel``.
     """
 
-    def __init__(self, key: str, work: Callable[[Job], Iterator[Any]], executor: Share, store: Store) -> None:
+    def __init__(self, key: str, work: Callable[[Job], Iterator[Any]], executor: FairExecutor, store: Store) -> None:
         self.key = key
         self.executor, self.store = executor, store
         self.state: State = "running"
@@ -106,7 +106,7 @@ class Job:
 
 
 @dataclass(frozen=True)
-class Look:
+class JobSnapshot:
     """How a job stood at one moment, so that all of a page is drawn from the same result.
 
     ``state``, ``result``, ``looks`` and ``message`` as in ``Job``.
@@ -119,7 +119,7 @@ class Look:
     message: str
 
     @classmethod
-    def at(cls, job: Job) -> Look:
+    def at(cls, job: Job) -> JobSnapshot:
         """The job as it stands now. The state is read first: what ended before has its last result by then."""
         state = job.state
         looks = job.looks
@@ -180,7 +180,7 @@ class _Handle:
         weakref.finalize(self, job.cancel)
 
 
-def follow(slot: str, asked: Work) -> Look:
+def follow(slot: str, asked: Work) -> JobSnapshot:
     """How the job stands for what is asked in one place of a page: the one at work on it, or a new one in place of an older one.
 
     ``slot``: the place; ``asked``: what is to be worked out. Waits a moment, so that what is known already is there at once.
@@ -188,14 +188,14 @@ def follow(slot: str, asked: Work) -> Look:
     name = f"shopsim job {slot}"
     held = st.session_state.get(name)
     if isinstance(held, _Handle) and held.job.key == asked.key:
-        return Look.at(held.job)
+        return JobSnapshot.at(held.job)
     if isinstance(held, _Handle):
         held.job.cancel()
     job = Job(asked.key, asked.work, shared_workers().open_share(), shared_store())
     st.session_state[name] = _Handle(job)
     job.start()
     job.wait_for_first(FIRST_S)
-    return Look.at(job)
+    return JobSnapshot.at(job)
 
 
 def start_again(slot: str) -> None:
@@ -205,7 +205,7 @@ def start_again(slot: str) -> None:
         held.job.cancel()
 
 
-def watch(slot: str, look: Look) -> None:
+def watch(slot: str, look: JobSnapshot) -> None:
     """Draw how far a job is, with a button to stop it; the page is drawn again when there is something new."""
     if look.state == "running":
         _watch_running(slot, look)
@@ -218,7 +218,7 @@ def watch(slot: str, look: Look) -> None:
             st.rerun()
 
 
-def _watch_running(slot: str, look: Look) -> None:
+def _watch_running(slot: str, look: JobSnapshot) -> None:
     job = look.job
 
     def glance() -> None:
@@ -236,7 +236,7 @@ def _watch_running(slot: str, look: Look) -> None:
     st.fragment(glance, run_every=LOOK_S)()
 
 
-def _draw_cancelled(slot: str, look: Look) -> None:
+def _draw_cancelled(slot: str, look: JobSnapshot) -> None:
     kept = (
         "What is below rests on the runs that were finished." if look.result is not None else "Nothing is kept of it."
     )
@@ -247,4 +247,4 @@ def _draw_cancelled(slot: str, look: Look) -> None:
             st.rerun()
 
 
-__all__ = ["Job", "Look", "follow", "shared_store", "shared_workers", "start_again", "watch"]
+__all__ = ["Job", "JobSnapshot", "follow", "shared_store", "shared_workers", "start_again", "watch"]

@@ -25,7 +25,7 @@ from shopsim.limits import MAX_EDITED_ROWS
 from shopsim.scenario import CAUTIONS
 from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.list_edits import edit_list
-from shopsim.scenario.places import Where, say_place
+from shopsim.scenario.places import KeyPath, say_place
 from shopsim.scenario.writing import edit_text
 
 GRID, ONE = "As a table", "One at a time"
@@ -37,7 +37,7 @@ def pending_tables() -> list[str]:
     return [place for place in remembered(_EDITED, []) if remembered(f"not applied {place}") is not None]
 
 
-def edit_table(table: Table, where: Where) -> list[Row]:
+def edit_table(table: Table, where: KeyPath) -> list[Row]:
     """Draw one table of the draft for editing, its faults above it; hand back its rows as they stand on the page."""
     draft = need_draft()
     data: Any = draft.data or {}
@@ -53,7 +53,7 @@ def edit_table(table: Table, where: Where) -> list[Row]:
     return _Editor(table, where, place, read_rows(table, items), draft).draw()
 
 
-def put_rows(table: Table, where: Where, rows: list[Row]) -> None:
+def put_rows(table: Table, where: KeyPath, rows: list[Row]) -> None:
     """Have a table that is on the page drawn anew with these rows, not applied to the file yet."""
     draft = need_draft()
     base = read_rows(table, value_at(draft.data or {}, where) or [])
@@ -66,7 +66,7 @@ class _Editor:
     """One table on the page; ``base``: its rows as the file has them."""
 
     table: Table
-    where: Where
+    where: KeyPath
     place: str
     base: list[Row]
     draft: Draft

@@ -13,7 +13,7 @@ from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.errors import InputError
-from shopsim.scenario.places import Where, say_place
+from shopsim.scenario.places import KeyPath, say_place
 from shopsim.units import DAY_NAMES
 
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -58,7 +58,7 @@ def join_days(hours: dict[str, str]) -> dict[str, str]:
     return joined
 
 
-def edit_hours(where: Where, help_text: str) -> None:
+def edit_hours(where: KeyPath, help_text: str) -> None:
     """Draw the hours of a week for editing; a change goes into the draft at once, its faults stand below."""
     draft = need_draft()
     data: Any = draft.data or {}

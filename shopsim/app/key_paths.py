@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 
 
-def value_at(data: Any, where: Where) -> Any:
+def value_at(data: Any, where: KeyPath) -> Any:
     """The value at a place of plain data, None where there is none."""
     for step in where:
         if isinstance(data, Mapping):
@@ -20,7 +20,7 @@ def value_at(data: Any, where: Where) -> Any:
     return data
 
 
-def place_text(where: Where) -> str:
+def place_text(where: KeyPath) -> str:
     """A place as ``change_draft`` takes it: ``"run"."batch"``, ``"designs"[0]."parts"."top leg"``."""
     return "".join(f"[{step}]" if isinstance(step, int) else f'."{_escape(step)}"' for step in where).removeprefix(".")
 
@@ -29,7 +29,7 @@ def _escape(key: str) -> str:
     return key.replace("\\", "\\\\").replace('"', '\\"')
 
 
-def names_at(data: Mapping[str, Any], where: Where) -> list[str]:
+def names_at(data: Mapping[str, Any], where: KeyPath) -> list[str]:
     """The names of the things in a list of the file, those that have one; the keys of a table."""
     here = value_at(data, where)
     if isinstance(here, Mapping):

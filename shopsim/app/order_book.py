@@ -18,14 +18,14 @@ from shopsim.app.titles import TITLES
 from shopsim.errors import InputError
 from shopsim.plurals import say_number_of
 from shopsim.scenario import OrderBook
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 
 NUMBER, BOOK = "A number", "A book of orders"
 #: Orders of a book that are listed on the page.
 MAX_LISTED = 200
 
 
-def edit_orders(where: Where) -> None:
+def edit_orders(where: KeyPath) -> None:
     """Draw the orders of the run for editing, faults of the book and of the field beside them."""
     draft = need_draft()
     value = value_at(draft.data or {}, where)
@@ -39,7 +39,7 @@ def edit_orders(where: Where) -> None:
         edit_field(Column("orders", TITLES["run.orders"], "whole", help="Pieces that buyers have ordered."), where)
 
 
-def _edit_book(draft: Draft, where: Where, name: str | None) -> None:
+def _edit_book(draft: Draft, where: KeyPath, name: str | None) -> None:
     st.caption(
         "A CSV file with a line for each order: its date, and if you like its number, quantity, destination, option "
         "and the day it was promised for."
@@ -84,7 +84,7 @@ def _list_orders(book: OrderBook) -> None:
     st.dataframe(table, hide_index=True, width="stretch", key="orders listed", alt="The orders of the book")
 
 
-def _turn_into_number(draft: Draft, where: Where) -> None:
+def _turn_into_number(draft: Draft, where: KeyPath) -> None:
     book: Any = draft.scenario.run.orders if draft.scenario is not None else None
     pieces = sum(order.quantity for order in book.orders) if isinstance(book, OrderBook) else 1
     number = st.number_input(TITLES["run.orders"], 1, 10_000, max(1, pieces), key="orders instead of book")

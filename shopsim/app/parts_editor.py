@@ -14,10 +14,10 @@ from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.errors import InputError
-from shopsim.scenario.places import Where, say_place
+from shopsim.scenario.places import KeyPath, say_place
 
 
-def edit_parts(where: Where) -> None:
+def edit_parts(where: KeyPath) -> None:
     """Draw the parts for editing; how many and new parts go into the draft at once, faults stand below."""
     draft = need_draft()
     data: Any = draft.data or {}

@@ -10,8 +10,8 @@ import streamlit as st
 
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery_words import BINDING
+from shopsim.answers.promise_policy import KEPT, WINDOW
 from shopsim.answers.promise_sheet import SHEET
-from shopsim.answers.terms import KEPT, WINDOW
 from shopsim.answers.words import GENERAL, write_words
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import remember, remembered

@@ -6,14 +6,14 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from shopsim.app.key_paths import names_at, place_text, value_at
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 from shopsim.scenario.references import find_references
 
 #: Kinds of things that each design has of its own, so that two of one name can stand in one file.
 _OF_A_DESIGN = ("operations", "parts", "options")
 
 
-def follow_renames(data: Mapping[str, Any], where: Where, renames: Mapping[str, str]) -> dict[str, Any]:
+def follow_renames(data: Mapping[str, Any], where: KeyPath, renames: Mapping[str, str]) -> dict[str, Any]:
     """Changes that put new names where the old ones are still used, as ``change_draft`` takes them.
 
     ``where``: the list whose rows were renamed, such as ``("shop", "stations")``, or ``("designs",)`` for the name of
@@ -47,10 +47,10 @@ def follow_renames(data: Mapping[str, Any], where: Where, renames: Mapping[str, 
     return changes
 
 
-def _names_elsewhere(data: Mapping[str, Any], design: Where, kind: str) -> Iterator[str]:
+def _names_elsewhere(data: Mapping[str, Any], design: KeyPath, kind: str) -> Iterator[str]:
     """Names of that kind in the other designs, operations that their options add among them."""
     several = data.get("designs")
-    places: list[Where] = [("design",)]
+    places: list[KeyPath] = [("design",)]
     places += [("designs", number) for number in range(len(several) if isinstance(several, list) else 0)]
     for place in places:
         if place == design:

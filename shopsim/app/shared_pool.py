@@ -40,22 +40,22 @@ class _Piece:
     tries: int = 0
 
 
-class Workers:
+class SharedPool:
     """``count`` processes, by default one for each core, started when first needed; ``open_share`` gives each job an executor of its own."""
 
     def __init__(self, count: int | None = None) -> None:
         self.count = count or os.cpu_count() or 1
         self._news = threading.Condition()
         self._again: deque[_Piece] = deque()
-        self._urgent: deque[tuple[Share, deque[_Piece]]] = deque()
-        self._waiting: deque[tuple[Share, deque[_Piece]]] = deque()
-        self._shares: weakref.WeakSet[Share] = weakref.WeakSet()
+        self._urgent: deque[tuple[FairExecutor, deque[_Piece]]] = deque()
+        self._waiting: deque[tuple[FairExecutor, deque[_Piece]]] = deque()
+        self._shares: weakref.WeakSet[FairExecutor] = weakref.WeakSet()
         self._threads: list[threading.Thread] = []
         self._closed = False
 
-    def open_share(self) -> Share:
+    def open_share(self) -> FairExecutor:
         """An executor for one job: its pieces take turns with those of all other shares."""
-        share = Share(self)
+        share = FairExecutor(self)
         with self._news:
             self._shares.add(share)
         return share
@@ -83,7 +83,7 @@ class Workers:
         for thread in self._threads:
             thread.join()
 
-    def add(self, share: Share, piece: _Piece) -> None:
+    def add(self, share: FairExecutor, piece: _Piece) -> None:
         """Put a piece of work at the end of a share's own queue."""
         self.warm_up()
         with self._news:
@@ -165,13 +165,13 @@ class Workers:
         )
 
 
-class Share(Executor):
-    """What one job submits to; see ``Workers``. The runner of studies takes it like any other executor.
+class FairExecutor(Executor):
+    """What one job submits to; see ``SharedPool``. The runner of studies takes it like any other executor.
 
     ``urgent``: what is submitted from now on goes before all that is not; for first looks, which are short.
     """
 
-    def __init__(self, workers: Workers) -> None:
+    def __init__(self, workers: SharedPool) -> None:
         self.workers = workers
         self.urgent = True
 

@@ -16,7 +16,7 @@ from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.errors import InputError
 from shopsim.limits import MAX_FIELD_LETTERS
-from shopsim.scenario.places import Where, say_place
+from shopsim.scenario.places import KeyPath, say_place
 
 #: Shown where a key is not in the file and nothing general holds instead.
 NOT_SAID = "(not said)"
@@ -128,7 +128,7 @@ def _is_whole(cell: Any) -> bool:
 
 
 def edit_field(
-    column: Column, where: Where, follow: Callable[[Mapping[str, Any], Any, Any], Mapping[str, Any]] | None = None
+    column: Column, where: KeyPath, follow: Callable[[Mapping[str, Any], Any, Any], Mapping[str, Any]] | None = None
 ) -> None:
     """Draw one field of the draft and put what is typed into its text at once; faults of the field stand below it.
 

@@ -14,7 +14,7 @@ from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import Cancelled, ScenarioError
 from shopsim.scenario import Scenario, read_scenario
 from shopsim.scenario.cautions import NONE_NEEDED
-from shopsim.study.once import Run, run_once
+from shopsim.study.once import RunResult, run_once
 
 #: Breaches of the laws of a record that are printed before the rest is counted.
 MAX_BREACHES = 20
@@ -60,7 +60,7 @@ def _print_offers(console: Console, scenario: Scenario) -> None:
     )
 
 
-def say_summary(likely: Run) -> str:
+def say_summary(likely: RunResult) -> str:
     """How much work there is: pieces, batches, operations, tasks."""
     work = likely.plan.worklist
     n_operations = sum(len(design.operations) for design in work.scenario.all_designs)
@@ -79,7 +79,7 @@ def _count(number: int, one: str, many: str = "") -> str:
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
-def _check_runs(scenario: Scenario, likely: Run, seed: int, replications: int) -> list[str]:
+def _check_runs(scenario: Scenario, likely: RunResult, seed: int, replications: int) -> list[str]:
     """Breaches of the laws of a record in the likely run and in so many with luck, each with the run it is of."""
     breaches = [f"likely run: {breach}" for breach in likely.check()]
     with listen_for_stop() as stop, show_progress("runs checked") as tell:

@@ -25,7 +25,7 @@ from shopsim.questions import Kind, find_command
 from shopsim.rows import table_rows
 from shopsim.scenario import PRIORITY_RULES, Scenario
 from shopsim.scenario.batches import rules_to_compare
-from shopsim.scenario.places import Guesser
+from shopsim.scenario.places import NameSuggester
 from shopsim.screens import further_tables, screen_table
 from shopsim.study.execution import Execution
 
@@ -79,7 +79,7 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
     """The answers of the command that was typed."""
     options: dict[str, Any] = {}
     if args.command in QUESTIONS:
-        held = options["study"] = open_held(args, scenario)
+        held = options["reuse"] = open_held(args, scenario)
         if held is not None and len(held.names) > 1 and not getattr(args, "until_sure", False):
             options["replications"] = held.replications
     options["seed"] = args.seed
@@ -110,7 +110,7 @@ def _priority_rules(asked: str, scenario: Scenario) -> list[str]:
     names = [name.strip() for name in asked.split(",")]
     for name in names:
         if name not in PRIORITY_RULES:
-            near = Guesser().nearest(name, PRIORITY_RULES)
+            near = NameSuggester().nearest(name, PRIORITY_RULES)
             mend = f'write "{near}"' if near else f'write "all", or one of {", ".join(PRIORITY_RULES)}'
             raise InputError(f'--priority · there is no priority rule "{name}" · {mend}')
     return names
@@ -119,7 +119,7 @@ def _priority_rules(asked: str, scenario: Scenario) -> list[str]:
 def _kinds(asked: str, scenario: Scenario) -> list[str]:
     known = [kind.name for kind in scenario.shop.clamps]
     if asked not in known:
-        near = Guesser().nearest(asked, known)
+        near = NameSuggester().nearest(asked, known)
         mend = f'write "{near}"' if near else f"the shop has {', '.join(known) or 'no clamps'}"
         raise InputError(f'--kind · there is no clamp kind "{asked}" in the file · {mend}')
     return [asked]

@@ -8,7 +8,7 @@ from contextlib import contextmanager
 
 
 @contextmanager
-def without_collector() -> Iterator[None]:
+def gc_paused() -> Iterator[None]:
     """Switch the collector off for the while, if it was on; a decorator too."""
     collecting = gc.isenabled()
     gc.disable()

@@ -21,7 +21,7 @@ from shopsim.units import MINUTES_PER_DAY
 Stretch = tuple[float, float, int]
 
 
-class Level:
+class StepFunction:
     """A whole number that changes at instants: ``initial`` before the first of them."""
 
     def __init__(self, moments: np.ndarray, changes: np.ndarray, initial: int = 0) -> None:
@@ -50,10 +50,10 @@ class Level:
         return int(max(self.initial, self.values.max(initial=self.initial)))
 
 
-def _spans(since: np.ndarray, until: np.ndarray, weight: np.ndarray | int = 1, initial: int = 0) -> Level:
+def _spans(since: np.ndarray, until: np.ndarray, weight: np.ndarray | int = 1, initial: int = 0) -> StepFunction:
     """How many spans [since, until) cover a moment, each counting ``weight``."""
     weights = np.broadcast_to(np.asarray(weight), np.shape(since))
-    return Level(np.concatenate((since, until)), np.concatenate((weights, -weights)), initial)
+    return StepFunction(np.concatenate((since, until)), np.concatenate((weights, -weights)), initial)
 
 
 class History:
@@ -72,7 +72,7 @@ class History:
 
     # ---- things that are held
     @cached_property
-    def clamps_free(self) -> list[Level]:
+    def clamps_free(self) -> list[StepFunction]:
         """Free clamps of each kind."""
         record, levels = self.record, []
         for kind, owned in enumerate(self.work.clamp_counts):
@@ -82,7 +82,7 @@ class History:
         return levels
 
     @cached_property
-    def spots_free(self) -> list[Level]:
+    def spots_free(self) -> list[StepFunction]:
         """Free spots of each rack; a spot is kept from the start of the task that will fill it."""
         levels = []
         for rack, spots in enumerate(self.work.rack_spots):
@@ -101,7 +101,7 @@ class History:
         return np.where(self.record.station_unit >= 0, until, np.nan)
 
     @cached_property
-    def units_free(self) -> list[Level]:
+    def units_free(self) -> list[StepFunction]:
         """Free units of each station."""
         levels = []
         for units in self.work.station_units:
@@ -181,7 +181,7 @@ class History:
         )
 
     @cached_property
-    def workers_busy(self) -> list[Level]:
+    def workers_busy(self) -> list[StepFunction]:
         """1 while a worker has something in hand, staying late included."""
         levels = []
         for worker in range(len(self.work.worker_names)):
@@ -190,24 +190,24 @@ class History:
         return levels
 
     @cached_property
-    def workers_here(self) -> list[Level]:
+    def workers_here(self) -> list[StepFunction]:
         """1 while a worker is at work by the hours, lost days left out."""
         return [_at_work(self.hours[n], self.until) for n in self.plan.worker_calendar]
 
     @cached_property
-    def shop_open(self) -> Level:
+    def shop_open(self) -> StepFunction:
         """1 while the shop is open."""
         return _at_work(self.shop_hours, self.until)
 
     # ---- air
     @cached_property
-    def wet(self) -> Level:
+    def wet(self) -> StepFunction:
         """Wet finishes drying or being laid on."""
         users = np.flatnonzero([self.work.steps[n].operation.wet is not None for n in self.step])
         return _spans(self.record.start[users], self.record.wet_until[users])
 
     @cached_property
-    def dusty(self) -> Level:
+    def dusty(self) -> StepFunction:
         """Dusty tasks under way."""
         users = np.flatnonzero([self.work.steps[n].operation.dusty for n in self.step])
         return _spans(self.record.start[users], self.record.end[users])
@@ -237,7 +237,7 @@ class History:
         return found
 
     @cached_property
-    def unit_busy(self) -> list[Level]:
+    def unit_busy(self) -> list[StepFunction]:
         """1 while a station unit is in use, one level a unit."""
         return [
             _spans(self.record.start[users], self.station_until[users])
@@ -312,7 +312,7 @@ class History:
         return first
 
 
-def _at_work(hours: Hours, until: float) -> Level:
+def _at_work(hours: Hours, until: float) -> StepFunction:
     spans = hours.pieces(0.0, until + 1.0)
     since = np.array([span[0] for span in spans])
     ends = np.array([span[1] for span in spans])

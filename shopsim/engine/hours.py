@@ -113,26 +113,26 @@ class Hours:
     """One replication's curve of working time for one set of hours.
 
     ``start``, ``end``: moments, rising. ``rate``: working minutes in a clock minute.
-    ``done``: working minutes before each start. ``close``: when the unbroken stretch
-    that holds it ends. ``at``: the first piece of the curve whose end lies after the
+    ``worked_before``: working minutes before each start. ``closes_at``: when the unbroken stretch
+    that holds it ends. ``cursor``: the first piece of the curve whose end lies after the
     last moment asked about; it only moves forward.
     """
 
-    __slots__ = ("_calendar", "_day_luck", "_days", "at", "close", "done", "end", "rate", "start")
+    __slots__ = ("_calendar", "_day_luck", "_days", "closes_at", "cursor", "end", "rate", "start", "worked_before")
     start: list[float]
     end: list[float]
     rate: list[float]
-    done: list[float]
-    close: list[float]
+    worked_before: list[float]
+    closes_at: list[float]
 
     def __init__(self, calendar: Calendar, day_luck: DayLuck | None) -> None:
         self._calendar = calendar
         self._day_luck = day_luck
         self._days = 0
-        self.at = 0
+        self.cursor = 0
         if calendar.endless:
             self.start, self.end, self.rate = [0.0], [math.inf], [1.0]
-            self.done, self.close = [0.0], [math.inf]
+            self.worked_before, self.closes_at = [0.0], [math.inf]
         else:
             self.extend(FIRST_DAYS)
 
@@ -155,7 +155,7 @@ class Hours:
             close[n] = close[n + 1]
         self._days = n_days
         self.start, self.end, self.rate = start.tolist(), end.tolist(), rate.tolist()
-        self.done, self.close = done.tolist(), close.tolist()
+        self.worked_before, self.closes_at = done.tolist(), close.tolist()
 
     def _grow(self) -> None:
         if self._days >= LAST_DAYS:
@@ -164,15 +164,15 @@ class Hours:
 
     def seek(self, now: float) -> bool:
         """Move to ``now`` (never back) and say whether somebody with these hours is at work then."""
-        at = self.at
+        at = self.cursor
         if at + 1 < len(self.end) and now < self.end[at]:
             return self.start[at] <= now
         while True:
-            at, end = self.at, self.end
+            at, end = self.cursor, self.end
             size = len(end)
             while at < size and end[at] <= now:
                 at += 1
-            self.at = at
+            self.cursor = at
             # the last laid-out stretch may yet turn out to go on, so never stand in it
             if at + 1 < size or self._calendar.endless:
                 return self.start[at] <= now
@@ -180,11 +180,11 @@ class Hours:
 
     def next_start(self, now: float) -> float:
         """The first moment after ``now`` at which a stretch begins, inf if the calendar has none; call ``seek(now)`` first."""
-        at = self.at
+        at = self.cursor
         if self.start[at] > now:
             return self.start[at]
         while True:
-            close = self.close[at]
+            close = self.closes_at[at]
             n = bisect_left(self.start, close, at + 1)
             if n < len(self.start):
                 return self.start[n]
@@ -202,38 +202,38 @@ class Hours:
 
     def finish(self, now: float, work_min: float) -> float:
         """When work begun at ``now`` (at work then) is done if it pauses outside these hours."""
-        at = self.at
+        at = self.cursor
         rate = self.rate[at]
         finish = now + work_min if rate == 1.0 else now + work_min / rate + ON_GRID - ON_GRID
         if finish <= self.end[at]:
             return finish
-        total = self.done[at] + (now - self.start[at]) * rate + work_min
-        while self.done[-1] + (self.end[-1] - self.start[-1]) * self.rate[-1] < total:
+        total = self.worked_before[at] + (now - self.start[at]) * rate + work_min
+        while self.worked_before[-1] + (self.end[-1] - self.start[-1]) * self.rate[-1] < total:
             self._grow()
-        n = bisect_left(self.done, total, at + 1) - 1
-        return to_tick(self.start[n] + (total - self.done[n]) / self.rate[n])
+        n = bisect_left(self.worked_before, total, at + 1) - 1
+        return to_tick(self.start[n] + (total - self.worked_before[n]) / self.rate[n])
 
     def finish_late(self, now: float, work_min: float) -> float:
         """When work that is not left half done ends: past closing it goes on at the last pace."""
-        at = self.at
+        at = self.cursor
         rate = self.rate[at]
         finish = now + work_min if rate == 1.0 else now + work_min / rate + ON_GRID - ON_GRID
         if finish <= self.end[at]:
             return finish
-        total = self.done[at] + (now - self.start[at]) * rate + work_min
-        while self.done[at] + (self.end[at] - self.start[at]) * self.rate[at] < total:
+        total = self.worked_before[at] + (now - self.start[at]) * rate + work_min
+        while self.worked_before[at] + (self.end[at] - self.start[at]) * self.rate[at] < total:
             if at + 1 == len(self.end):  # the last stretch laid out may go on
                 self._grow()
             elif self.start[at + 1] == self.end[at]:
                 at += 1
             else:
                 break
-        return to_tick(self.start[at] + (total - self.done[at]) / self.rate[at])
+        return to_tick(self.start[at] + (total - self.worked_before[at]) / self.rate[at])
 
     def fits(self, now: float, minutes: float) -> bool:
         """Whether so many clock minutes from ``now`` (at work then) are over before this unbroken stretch ends."""
         while True:
-            close = self.close[self.at]
+            close = self.closes_at[self.cursor]
             if now + minutes <= close:
                 return True
             if close < self.end[-1]:
@@ -243,7 +243,7 @@ class Hours:
     def left_at_close(self, now: float, work_min: float) -> float:
         """Minutes of work begun at ``now`` (at work then) that are left when this unbroken stretch ends, 0 if it is done by then."""
         while True:
-            close = self.close[self.at]
+            close = self.closes_at[self.cursor]
             left = to_tick(work_min - sum((end - start) * rate for start, end, rate in self.pieces(now, close)))
             if left <= 0.0:
                 return 0.0
@@ -273,10 +273,10 @@ class SharedHours(Hours):
         self._calendar = members[0]._calendar if all(m._calendar.endless for m in members) else _first_bounded(members)
         self._day_luck = None
         self._days = 0
-        self.at = 0
+        self.cursor = 0
         if self._calendar.endless:
             self.start, self.end, self.rate = [0.0], [math.inf], [1.0]
-            self.done, self.close = [0.0], [math.inf]
+            self.worked_before, self.closes_at = [0.0], [math.inf]
         else:
             self.extend(FIRST_DAYS)
 
@@ -296,7 +296,7 @@ class SharedHours(Hours):
             close[n] = close[n + 1]
         self._days = n_days
         self.start, self.end, self.rate = start.tolist(), end.tolist(), rate.tolist()
-        self.done, self.close = done.tolist(), close.tolist()
+        self.worked_before, self.closes_at = done.tolist(), close.tolist()
 
 
 def _first_bounded(members: Sequence[Hours]) -> Calendar:

@@ -24,7 +24,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
-from shopsim.engine.routing import Step
+from shopsim.engine.routing import RoutingStep
 from shopsim.laws import Z90, Law
 from shopsim.scenario.model import Design, LoggedDays, LoggedTimes, Luck, Operation, Shop
 from shopsim.scenario.variants import every_operation
@@ -132,7 +132,7 @@ def can_learn(operation: Operation) -> bool:
     return operation.work.name == "range" and operation.work.numbers[1] > 0.0
 
 
-def find_steps(cell: LoggedTimes, steps: Sequence[Step], designs: Sequence[Design]) -> tuple[int, ...]:
+def find_steps(cell: LoggedTimes, steps: Sequence[RoutingStep], designs: Sequence[Design]) -> tuple[int, ...]:
     """The steps a cell of a log is about, of one design, all versions; empty where no design has it now."""
     found = [
         number
@@ -143,7 +143,7 @@ def find_steps(cell: LoggedTimes, steps: Sequence[Step], designs: Sequence[Desig
 
 
 def learn_times(
-    cells: Sequence[LoggedTimes], steps: Sequence[Step], designs: Sequence[Design], beliefs: Luck
+    cells: Sequence[LoggedTimes], steps: Sequence[RoutingStep], designs: Sequence[Design], beliefs: Luck
 ) -> LearnedTimes | None:
     """The posterior that follows from logged times; None where nothing in them can be learned from.
 
@@ -208,7 +208,7 @@ def learn_times(
 
 
 def _find_operation(
-    cell: LoggedTimes, found: Sequence[int], steps: Sequence[Step], designs: Sequence[Design]
+    cell: LoggedTimes, found: Sequence[int], steps: Sequence[RoutingStep], designs: Sequence[Design]
 ) -> tuple[str | None, Operation | None]:
     """(design, operation) that a cell of a log is about: of the steps found, or else of an option that no piece has."""
     if found:

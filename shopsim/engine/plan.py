@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from shopsim.engine.gc_pause import without_collector
+from shopsim.engine.gc_pause import gc_paused
 from shopsim.engine.hours import Calendar
 from shopsim.engine.luck import LuckPlan
 from shopsim.engine.ragged import Ragged
@@ -20,7 +20,7 @@ from shopsim.engine.record import StartingState
 from shopsim.engine.rule_view import look_at, look_at_entries
 from shopsim.engine.worklist import Worklist, build_worklist, refit_worklist
 from shopsim.priority import RULES, Rule
-from shopsim.scenario.model import Run, Scenario, Shop
+from shopsim.scenario.model import ProductionRun, Scenario, Shop
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,7 +162,7 @@ def _has_same_work(one: Scenario, other: Scenario) -> bool:
     )
 
 
-def _without_order(scenario: Scenario) -> Run:
+def _without_order(scenario: Scenario) -> ProductionRun:
     """A run without what says only in which order, and how many at once, its pieces are worked on."""
     return scenario.run.model_copy(update={"priority": "", "pieces_open": None})
 
@@ -179,7 +179,7 @@ def _without_counts(shop: Shop) -> Shop:
     )
 
 
-@without_collector()
+@gc_paused()
 def _lay_out(scenario: Scenario, work: Worklist, luck: LuckPlan, rule: Rule | None) -> SimulationPlan:
     calendars, worker_calendar = _calendars(scenario, work, luck)
     entries = _order_entries(scenario, work, rule)

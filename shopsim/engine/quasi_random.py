@@ -19,7 +19,7 @@ from shopsim.engine.luck import LuckPlan, SharedScores
 BITS = 30
 
 
-class EvenLuck:
+class QuasiRandomFactors:
     """The shared scores of replications in blocks of ``block``, a power of two; build once, draw often."""
 
     def __init__(self, plan: LuckPlan, block: int) -> None:

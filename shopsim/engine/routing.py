@@ -18,7 +18,7 @@ PACKING = "packing"
 
 
 @dataclass(frozen=True)
-class Step:
+class RoutingStep:
     """One operation of one design, with its names looked up; where an option changes it, each version is a step.
 
     ``design``, ``operation``: what the user wrote. ``key``: a stable number made
@@ -63,13 +63,13 @@ class Variant:
 
 def build_steps(
     scenario: Scenario, designs: Sequence[Design], chosen: Mapping[int, Sequence[Chosen]] | None = None
-) -> tuple[tuple[Step, ...], tuple[Variant, ...]]:
+) -> tuple[tuple[RoutingStep, ...], tuple[Variant, ...]]:
     """All steps of all designs, in the order of the file, and the variants made of them, those of a design together.
 
     ``chosen``: for each design, by number, the choices of options that pieces have; default only the plain
     design. An operation that is the same under several choices is one step.
     """
-    steps: list[Step] = []
+    steps: list[RoutingStep] = []
     variants: list[Variant] = []
     tails: dict[int, float] = {}
     for number, design in enumerate(designs):
@@ -134,10 +134,10 @@ def _same_work(one: Operation, other: Operation) -> bool:
     )
 
 
-def _build_step(scenario: Scenario, design: Design, number: int, operation: Operation) -> Step:
+def _build_step(scenario: Scenario, design: Design, number: int, operation: Operation) -> RoutingStep:
     shop = scenario.shop
     rest = operation.rest
-    return Step(
+    return RoutingStep(
         design=number,
         operation=operation,
         key=stable_key(design.name, operation.name),
@@ -227,7 +227,7 @@ def _clamp_plan(scenario: Scenario, operation: Operation) -> tuple[ClampNeedPlan
     return (*named, *serving)
 
 
-def likely_span(step: Step) -> float:
+def likely_span(step: RoutingStep) -> float:
     """Likely minutes from the start of one piece's share of a step to its end, set-up left out."""
     operation = step.operation
     span = operation.work.likely * step.units_a_piece
@@ -237,7 +237,7 @@ def likely_span(step: Step) -> float:
     return span + max(clamped, operation.cure.likely if operation.cure else 0.0)
 
 
-def _add_tails(steps: Sequence[Step], after: Mapping[int, tuple[int, ...]], tails: dict[int, float]) -> None:
+def _add_tails(steps: Sequence[RoutingStep], after: Mapping[int, tuple[int, ...]], tails: dict[int, float]) -> None:
     """Tails of the steps of one variant; a step that several variants have gets the longest."""
     followers: dict[int, list[int]] = {n: [] for n in after}
     for n, before in after.items():

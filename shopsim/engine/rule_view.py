@@ -10,13 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from shopsim.engine.routing import Step
+from shopsim.engine.routing import RoutingStep
 from shopsim.engine.worklist import Worklist
 from shopsim.priority import Waiting
 
 
-def tail_of(step: Step, n_units: int) -> float:
-    """``Step.tail_min`` for a task of so many units."""
+def tail_of(step: RoutingStep, n_units: int) -> float:
+    """``RoutingStep.tail_min`` for a task of so many units."""
     return step.tail_min + step.operation.work.likely * (n_units - step.units_a_piece)
 
 

@@ -13,7 +13,7 @@ from contextvars import ContextVar
 from shopsim.engine import compiling
 from shopsim.engine.floor.dispatcher import Stalled
 from shopsim.engine.floor.shop_floor import ShopFloor
-from shopsim.engine.gc_pause import without_collector
+from shopsim.engine.gc_pause import gc_paused
 from shopsim.engine.hours import CalendarEnds
 from shopsim.engine.luck import Draws, LuckBlock
 from shopsim.engine.plan import SimulationPlan
@@ -48,7 +48,7 @@ def run(plan: SimulationPlan, draws: Draws) -> RunRecord:
     shop = ShopFloor(plan, draws)
     log = shop.logbook
     try:
-        with without_collector():
+        with gc_paused():
             return shop.run()
     except CalendarEnds:
         raise describe_long_run(plan, draws, log.start, log.end, log.done) from None

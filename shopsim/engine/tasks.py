@@ -6,7 +6,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from shopsim.engine.routing import Step, Variant
+from shopsim.engine.routing import RoutingStep, Variant
 from shopsim.scenario.batches import Batch, LinePieces
 from shopsim.scenario.model import Line, Scenario
 
@@ -23,7 +23,7 @@ class Worklist:
     line_first: tuple[int, ...]  # first piece of each line
     batches: tuple[Batch, ...]
     pieces_open: int  # how many pieces may be under way at once
-    steps: tuple[Step, ...]
+    steps: tuple[RoutingStep, ...]
     variants: tuple[Variant, ...]
     line_cuts: tuple[LinePieces, ...]
     worker_names: tuple[str, ...]

@@ -20,7 +20,7 @@ from functools import cached_property
 import numpy as np
 
 from shopsim.engine.history import History
-from shopsim.engine.routing import Step
+from shopsim.engine.routing import RoutingStep
 
 MATERIAL, CLOSED, CLAMPS, RACK, STATION = "material", "shop closed", "clamps", "rack", "station"
 WET, WORKER, NO_FIT = "wet finish", "worker", "does not fit before closing"
@@ -197,7 +197,7 @@ def _times_waited(history: History, ready: np.ndarray, start: np.ndarray) -> tup
     return instants[waited], instants[np.minimum(waited + 1, instants.size - 1)]
 
 
-def _short_of_clamps(history: History, step: Step, left: np.ndarray) -> Iterator[tuple[str, np.ndarray]]:
+def _short_of_clamps(history: History, step: RoutingStep, left: np.ndarray) -> Iterator[tuple[str, np.ndarray]]:
     """For each need of a step: the smallest kind that serves it, and when it could not be had.
 
     Needs by name come first; those by reach follow from the longest, so that each may use
@@ -221,8 +221,8 @@ def _fits(history: History, task: int, now: np.ndarray, free: np.ndarray) -> np.
     fitting = np.zeros(now.size, dtype=np.int64)
     for worker, there in zip(step.workers, free, strict=True):
         curve = history.hours[history.plan.worker_calendar[worker]]
-        curve.at = 0
+        curve.cursor = 0
         curve.seek(float(now.max()))
-        place = np.minimum(np.searchsorted(np.array(curve.end), now, side="right"), len(curve.close) - 1)
-        fitting += there & (now + likely <= np.array(curve.close)[place])
+        place = np.minimum(np.searchsorted(np.array(curve.end), now, side="right"), len(curve.closes_at) - 1)
+        fitting += there & (now + likely <= np.array(curve.closes_at)[place])
     return np.asarray(fitting >= step.operation.hands)

@@ -20,7 +20,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from shopsim.engine.gc_pause import without_collector
+from shopsim.engine.gc_pause import gc_paused
 from shopsim.engine.links import add_links
 from shopsim.engine.routing import able_workers, build_steps
 from shopsim.engine.tasks import Worklist
@@ -29,7 +29,7 @@ from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import Chosen
 
 
-@without_collector()
+@gc_paused()
 def build_worklist(scenario: Scenario) -> Worklist:
     """Flatten a checked scenario; costs about 10 microseconds a task, so build once and run often."""
     lines = scenario.lines

@@ -9,7 +9,7 @@ from typing import Any, TypeVar, cast
 
 from pydantic import ValidationError, create_model
 
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.checks import check_again
 from shopsim.scenario.fields import is_list_of_records, record_at, record_in
 from shopsim.scenario.model import Record, Scenario
@@ -41,7 +41,7 @@ def change_values(scenario: Scenario, changes: Iterable[tuple[str, Any]]) -> Sce
             places.append(tuple(steps))
     except (_NotPlain, NoSuchPlace, ValidationError):
         return None
-    return changed if not check_again(Look(changed), places) else None
+    return changed if not check_again(CheckContext(changed), places) else None
 
 
 def _set(record: R, steps: Sequence[str | int], value: Any) -> R:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from shopsim.scenario.model import Design, Line, Operation, Scenario, Worker, pieces_made
-from shopsim.scenario.places import Finding, Guesser, Where
+from shopsim.scenario.places import Finding, KeyPath, NameSuggester
 from shopsim.scenario.values import OrderBook
 from shopsim.scenario.variants import count_batches, operation_names
 
@@ -17,10 +17,10 @@ STANDING = "stand before packing"
 
 
 @dataclass(frozen=True)
-class Step:
+class PlacedOperation:
     """An operation of a design, and where it stands."""
 
-    where: Where
+    where: KeyPath
     operation: Operation
     design: Design
     number: int
@@ -33,7 +33,7 @@ class LinePlan:
     ``where`` is the line's place; ``design`` None where it is not known.
     """
 
-    where: Where
+    where: KeyPath
     line: Line
     design: Design | None
     ordered: int
@@ -43,19 +43,19 @@ class LinePlan:
 
 
 @dataclass(frozen=True)
-class Look:
+class CheckContext:
     """A scenario for the rules across fields to look at.
 
     ``holes``: places that were filled because they could not be read; rules keep silent about them.
     """
 
     scenario: Scenario
-    holes: frozenset[Where] = frozenset()
-    guesser: Guesser = field(default_factory=Guesser)
-    order_lines: dict[Where, list[int]] = field(default_factory=dict)
-    _found: dict[Callable[[Look], Iterator[Finding]], list[Finding]] = field(default_factory=dict, repr=False)
+    holes: frozenset[KeyPath] = frozenset()
+    guesser: NameSuggester = field(default_factory=NameSuggester)
+    order_lines: dict[KeyPath, list[int]] = field(default_factory=dict)
+    _found: dict[Callable[[CheckContext], Iterator[Finding]], list[Finding]] = field(default_factory=dict, repr=False)
 
-    def findings(self, rule: Callable[[Look], Iterator[Finding]]) -> list[Finding]:
+    def findings(self, rule: Callable[[CheckContext], Iterator[Finding]]) -> list[Finding]:
         """What a rule finds here; it looks once."""
         if rule not in self._found:
             self._found[rule] = list(rule(self))
@@ -78,18 +78,18 @@ class Look:
         return True
 
     @cached_property
-    def designs(self) -> tuple[tuple[Where, Design], ...]:
+    def designs(self) -> tuple[tuple[KeyPath, Design], ...]:
         """Every design and where it stands."""
         single = self.scenario.design
-        found: list[tuple[Where, Design]] = [(("design",), single)] if single is not None else []
+        found: list[tuple[KeyPath, Design]] = [(("design",), single)] if single is not None else []
         found.extend((("designs", number), design) for number, design in enumerate(self.scenario.designs))
         return tuple(found)
 
     @cached_property
-    def steps(self) -> tuple[Step, ...]:
+    def steps(self) -> tuple[PlacedOperation, ...]:
         """Every operation of every design."""
         return tuple(
-            Step((*where, "operations", number), operation, design, number)
+            PlacedOperation((*where, "operations", number), operation, design, number)
             for where, design in self.designs
             for number, operation in enumerate(design.operations)
         )
@@ -132,7 +132,7 @@ class Look:
         """Names of the operations of each design, by the design's identity."""
         return {id(design): [operation.name for operation in design.operations] for _, design in self.designs}
 
-    def steps_of(self, design: Design) -> list[Step]:
+    def steps_of(self, design: Design) -> list[PlacedOperation]:
         """The operations of one design."""
         return [step for step in self.steps if step.design is design]
 
@@ -146,7 +146,7 @@ class Look:
         by_name = {design.name: design for _, design in reversed(self.designs)}
         plans = []
         for number, line in enumerate(scenario.lines):
-            where: Where = ("run", "lines", number) if run.lines else ("run",)
+            where: KeyPath = ("run", "lines", number) if run.lines else ("run",)
             orders = line.orders
             ordered = sum(order.quantity for order in orders.orders) if isinstance(orders, OrderBook) else orders
             pieces = pieces_made(ordered, line.round_up_to or 1)
@@ -164,11 +164,11 @@ class Look:
         """Pieces in the largest batch of a design that the run makes; 1 where it makes none."""
         return max((plan.batch for plan in self.plans if plan.design is design), default=1)
 
-    def units_in_piece(self, step: Step) -> int:
+    def units_in_piece(self, step: PlacedOperation) -> int:
         """Units that one piece has of what an operation is done for."""
         return step.design.parts.get(step.operation.per, 1)
 
-    def units_in_task(self, step: Step) -> int:
+    def units_in_task(self, step: PlacedOperation) -> int:
         """Units in the largest task of an operation."""
         operation = step.operation
         if operation.per in ("run", "batch"):
@@ -178,7 +178,7 @@ class Look:
             return self.largest_batch(step.design) * count
         return count if operation.handful is None else min(int(operation.handful), count)
 
-    def units_are_sure(self, step: Step) -> bool:
+    def units_are_sure(self, step: PlacedOperation) -> bool:
         """Whether the size of an operation's tasks is known."""
         where = step.where
         design = where[:-2]
@@ -194,7 +194,7 @@ class Look:
             for key in ("orders", "batch", "round_up_to", "lines", "design")
         )
 
-    def known_steps_after(self, step: Step) -> Iterator[int]:
+    def known_steps_after(self, step: PlacedOperation) -> Iterator[int]:
         """Numbers, within the design, of the operations that one comes directly after."""
         operation = step.operation
         if operation.after is None:

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from shopsim.scenario.check_context import Look
-from shopsim.scenario.places import UNREAD, Finding, Where, say_names
+from shopsim.scenario.check_context import CheckContext
+from shopsim.scenario.places import UNREAD, Finding, KeyPath, say_names
 
 _MEND = "correct it, or take the row out and take its log in anew"
 
 
-def find_counts_that_disagree(look: Look) -> Iterator[Finding]:
+def find_counts_that_disagree(look: CheckContext) -> Iterator[Finding]:
     """No part of what was logged is more than the whole."""
     learned = look.scenario.learned
     for number, cell in enumerate(learned.times):
-        where: Where = ("learned", "times", number)
+        where: KeyPath = ("learned", "times", number)
         if not (look.is_sure(*where, "units") and look.is_sure(*where, "times") and look.is_sure(*where, "outside")):
             continue
         times = cell.times if cell.times is not None else cell.units
@@ -37,7 +37,7 @@ def find_counts_that_disagree(look: Look) -> Iterator[Finding]:
             yield Finding((*where, "last"), f"{days.last} is before the first day, {days.first}", _MEND)
 
 
-def find_equal_deliveries(look: Look) -> Iterator[Finding]:
+def find_equal_deliveries(look: CheckContext) -> Iterator[Finding]:
     """An order of a run has shipped once."""
     seen: set[tuple[str, str]] = set()
     for number, order in enumerate(look.scenario.learned.delivered):
@@ -48,7 +48,7 @@ def find_equal_deliveries(look: Look) -> Iterator[Finding]:
         seen.add(key)
 
 
-def warn_of_unknown_operations(look: Look) -> Iterator[Finding]:
+def warn_of_unknown_operations(look: CheckContext) -> Iterator[Finding]:
     """Logged times of an operation that no design has any more; they still tell of the shop's bias."""
     if not look.operations_named:
         return

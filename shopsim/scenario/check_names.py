@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED, find_meant_key
-from shopsim.scenario.check_context import PACKING, STANDING, Look
-from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
+from shopsim.scenario.check_context import PACKING, STANDING, CheckContext
+from shopsim.scenario.places import UNREAD, Finding, KeyPath, clean, say_names
 
 #: Words that say what an operation is done for, and so cannot be names of parts.
 COVERS = ("run", "batch", "piece")
 
 
-def find_designs(look: Look) -> Iterator[Finding]:
+def find_designs(look: CheckContext) -> Iterator[Finding]:
     """One design or several, not both and not none."""
     scenario = look.scenario
     if scenario.design is not None and scenario.designs:
@@ -28,7 +28,7 @@ def find_designs(look: Look) -> Iterator[Finding]:
             yield Finding((*where, "operations"), rule, f"add [[{header}.operations]], one for each step")
 
 
-def find_equal(where: Where, names: Sequence[str], what: str, mend: str) -> Iterator[Finding]:
+def find_equal(where: KeyPath, names: Sequence[str], what: str, mend: str) -> Iterator[Finding]:
     """Names in a list that are blank or no different from an earlier one."""
     seen: dict[str, str] = {}
     for number, name in enumerate(names):
@@ -43,7 +43,7 @@ def find_equal(where: Where, names: Sequence[str], what: str, mend: str) -> Iter
         seen.setdefault(plain, name)
 
 
-def find_equal_names(look: Look) -> Iterator[Finding]:
+def find_equal_names(look: CheckContext) -> Iterator[Finding]:
     """Workers, stations, racks, clamp kinds, designs, operations and materials have names of their own."""
     shop = look.scenario.shop
     own = "give each its own name"
@@ -62,7 +62,7 @@ def find_equal_names(look: Look) -> Iterator[Finding]:
     yield from find_equal(("materials",), materials, "materials", own)
 
 
-def find_taken_names(look: Look) -> Iterator[Finding]:
+def find_taken_names(look: CheckContext) -> Iterator[Finding]:
     """Parts and operations are not called by words that mean something else."""
     for where, design in look.designs:
         seen: dict[str, str] = {}
@@ -86,7 +86,7 @@ def find_taken_names(look: Look) -> Iterator[Finding]:
 
 
 def _unknown(
-    look: Look, where: Where, name: str, known: Iterable[str], what: str, add: str, verb: str = "write"
+    look: CheckContext, where: KeyPath, name: str, known: Iterable[str], what: str, add: str, verb: str = "write"
 ) -> Iterator[Finding]:
     names = list(known)
     if name in names or name.startswith(UNREAD):
@@ -101,7 +101,7 @@ def _unknown(
     yield Finding(where, f'there is no {what} "{name}"', mend)
 
 
-def find_unknown_things(look: Look) -> Iterator[Finding]:
+def find_unknown_things(look: CheckContext) -> Iterator[Finding]:
     """Stations, racks, clamp kinds and parts that operations name are known; cautions are keys, or words that are none."""
     shop = look.scenario.shop
     stations = [station.name for station in shop.stations]
@@ -131,7 +131,7 @@ def find_unknown_things(look: Look) -> Iterator[Finding]:
         yield from _unknown(look, where, packing, stations, "station", "add it under [[shop.stations]]")
 
 
-def _misspelt_cautions(look: Look, where: Where, cautions: Iterable[str]) -> Iterator[Finding]:
+def _misspelt_cautions(look: CheckContext, where: KeyPath, cautions: Iterable[str]) -> Iterator[Finding]:
     """Words that are nearly a key, or a part of one: nobody would be told what they stand for."""
     keys = (*CAUTIONS, NONE_NEEDED)
     for caution in cautions:
@@ -142,7 +142,7 @@ def _misspelt_cautions(look: Look, where: Where, cautions: Iterable[str]) -> Ite
                 yield Finding((*where, "caution"), rule, f'write "{meant}", or a sentence of your own')
 
 
-def find_unknown_operations(look: Look) -> Iterator[Finding]:
+def find_unknown_operations(look: CheckContext) -> Iterator[Finding]:
     """Operations named in `after`, `can` and `needed_by` are known, and named once."""
     for step in look.steps:
         design = step.where[:-2]
@@ -150,7 +150,7 @@ def find_unknown_operations(look: Look) -> Iterator[Finding]:
         sure = look.are_named(*design, "operations")
         yield from _unknown_list(look, (*step.where, "after"), step.operation.after or (), names, sure)
     for number, worker in enumerate(look.scenario.shop.workers):
-        where: Where = ("shop", "workers", number, "can")
+        where: KeyPath = ("shop", "workers", number, "can")
         yield from _unknown_list(look, where, worker.can or (), list(look.operation_names), look.operations_named)
     for number, material in enumerate(look.scenario.materials):
         where = ("materials", number, "needed_by")
@@ -160,7 +160,9 @@ def find_unknown_operations(look: Look) -> Iterator[Finding]:
             yield Finding(where, "names no operation", "name the operations that need it, or take the material out")
 
 
-def _unknown_list(look: Look, where: Where, used: Sequence[str], known: Sequence[str], sure: bool) -> Iterator[Finding]:
+def _unknown_list(
+    look: CheckContext, where: KeyPath, used: Sequence[str], known: Sequence[str], sure: bool
+) -> Iterator[Finding]:
     names = set(known)
     seen: set[str] = set()
     for number, name in enumerate(used):
@@ -173,7 +175,7 @@ def _unknown_list(look: Look, where: Where, used: Sequence[str], known: Sequence
         seen.add(name)
 
 
-def find_after_itself(look: Look) -> Iterator[Finding]:
+def find_after_itself(look: CheckContext) -> Iterator[Finding]:
     """No operation names itself in its `after`."""
     for step in look.steps:
         operation = step.operation
@@ -182,7 +184,7 @@ def find_after_itself(look: Look) -> Iterator[Finding]:
             yield Finding((*step.where, "after"), "comes after itself", "take its own name out")
 
 
-def find_circles(look: Look) -> Iterator[Finding]:
+def find_circles(look: CheckContext) -> Iterator[Finding]:
     """No operation comes, by way of others, after itself."""
     for where, design in look.designs:
         steps = look.steps_of(design)

@@ -6,13 +6,13 @@ from collections import Counter
 from collections.abc import Iterator
 
 from shopsim.plurals import say_number_of
-from shopsim.scenario.check_context import PACKING, Look, Step
+from shopsim.scenario.check_context import PACKING, CheckContext, PlacedOperation
 from shopsim.scenario.check_names import COVERS
 from shopsim.scenario.places import Finding
 from shopsim.units import say_mm
 
 
-def find_clamp_needs(look: Look) -> Iterator[Finding]:
+def find_clamp_needs(look: CheckContext) -> Iterator[Finding]:
     """A need of clamps is by reach or by kind."""
     for step in look.steps:
         for number, need in enumerate(step.operation.clamps):
@@ -25,7 +25,7 @@ def find_clamp_needs(look: Look) -> Iterator[Finding]:
                 yield Finding(where, "says neither reach nor kind", 'add reach = "24 in", or kind = "…"')
 
 
-def find_too_few_clamps(look: Look) -> Iterator[Finding]:
+def find_too_few_clamps(look: CheckContext) -> Iterator[Finding]:
     """The shop owns the clamps that one task takes at once; longer stands in for shorter, never the reverse."""
     if not look.is_sure("shop", "clamps"):
         return
@@ -34,7 +34,7 @@ def find_too_few_clamps(look: Look) -> Iterator[Finding]:
             yield from _too_few_clamps(look, step)
 
 
-def _too_few_clamps(look: Look, step: Step) -> Iterator[Finding]:
+def _too_few_clamps(look: CheckContext, step: PlacedOperation) -> Iterator[Finding]:
     kinds = look.scenario.shop.clamps
     named: Counter[str] = Counter()
     reaching: Counter[float] = Counter()
@@ -78,7 +78,7 @@ def _too_few_clamps(look: Look, step: Step) -> Iterator[Finding]:
             bought += short
 
 
-def find_handfuls(look: Look) -> Iterator[Finding]:
+def find_handfuls(look: CheckContext) -> Iterator[Finding]:
     """A handful never spans pieces, except that it may be the whole batch."""
     for step in look.steps:
         operation, handful = step.operation, step.operation.handful
@@ -95,7 +95,7 @@ def find_handfuls(look: Look) -> Iterator[Finding]:
                 yield Finding(where, f"{handful} is more than one piece gives: {has}", f'write {count}, or "batch"')
 
 
-def find_too_few_hands(look: Look) -> Iterator[Finding]:
+def find_too_few_hands(look: CheckContext) -> Iterator[Finding]:
     """As many people can do an operation as it takes."""
     if not look.scenario.shop.workers:
         operations = [step.operation for step in look.steps]
@@ -127,7 +127,7 @@ def find_too_few_hands(look: Look) -> Iterator[Finding]:
             yield Finding(("shipping", "packing_hands"), rule, f'lower it, or add "{PACKING}" to what a worker can do')
 
 
-def find_too_few_spots(look: Look) -> Iterator[Finding]:
+def find_too_few_spots(look: CheckContext) -> Iterator[Finding]:
     """One task's units fit on the rack where they rest."""
     racks = {rack.name: rack for rack in look.scenario.shop.racks}
     if not look.is_sure("shop", "racks"):
@@ -148,7 +148,7 @@ def find_too_few_spots(look: Look) -> Iterator[Finding]:
             )
 
 
-def find_wet_dust(look: Look) -> Iterator[Finding]:
+def find_wet_dust(look: CheckContext) -> Iterator[Finding]:
     """Nothing is both wet and dusty: it would have to wait for itself."""
     for step in look.steps:
         if step.operation.dusty and step.operation.wet is not None:
@@ -156,7 +156,7 @@ def find_wet_dust(look: Look) -> Iterator[Finding]:
             yield Finding((*step.where, "dusty"), rule, "make two operations of it")
 
 
-def warn_of_missing_clamps(look: Look) -> Iterator[Finding]:
+def warn_of_missing_clamps(look: CheckContext) -> Iterator[Finding]:
     """Clamp times without clamps, and clamps without a clamp time, are seldom meant."""
     for step in look.steps:
         operation = step.operation

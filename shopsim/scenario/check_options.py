@@ -7,13 +7,13 @@ from dataclasses import replace
 
 from shopsim.limits import MAX_CHOICES
 from shopsim.scenario import check_names, check_needs, check_size, check_times
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.model import Design, Option, Scenario
-from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
+from shopsim.scenario.places import UNREAD, Finding, KeyPath, clean, say_names
 from shopsim.scenario.values import OrderBook
 from shopsim.scenario.variants import Chosen, UnknownOption, make_variant, read_options, say_options
 
-_Rule = Callable[[Look], Iterator[Finding]]
+_Rule = Callable[[CheckContext], Iterator[Finding]]
 
 #: What has to hold of every design that options make.
 _OF_VARIANTS: tuple[_Rule, ...] = (
@@ -28,7 +28,7 @@ _OF_VARIANTS: tuple[_Rule, ...] = (
 )
 
 
-def find_options(look: Look) -> Iterator[Finding]:
+def find_options(look: CheckContext) -> Iterator[Finding]:
     """Options have names of their own; what they change, drop and wait for is there, and what they add is new."""
     for where, design in look.designs:
         names = [option.name for option in design.options]
@@ -37,7 +37,7 @@ def find_options(look: Look) -> Iterator[Finding]:
             yield from _find_in_option(look, where, design, number)
 
 
-def _find_in_option(look: Look, where: Where, design: Design, number: int) -> Iterator[Finding]:
+def _find_in_option(look: CheckContext, where: KeyPath, design: Design, number: int) -> Iterator[Finding]:
     option, here = design.options[number], (*where, "options", number)
     own = [operation.name for operation in design.operations]
     sure = look.are_named(*where, "operations")
@@ -65,7 +65,7 @@ def _find_in_option(look: Look, where: Where, design: Design, number: int) -> It
         yield from _find_unknown(look, place, name, materials, "material", look.are_named("materials"))
 
 
-def _find_in_added(look: Look, here: Where, option: Option, own: list[str], sure: bool) -> Iterator[Finding]:
+def _find_in_added(look: CheckContext, here: KeyPath, option: Option, own: list[str], sure: bool) -> Iterator[Finding]:
     there = [name for name in own if name not in option.drop]
     for n, added in enumerate(option.add):
         place = (*here, "add", n)
@@ -81,7 +81,7 @@ def _find_in_added(look: Look, here: Where, option: Option, own: list[str], sure
 
 
 def _find_unknown(
-    look: Look, where: Where, name: str, known: Iterable[str], what: str, sure: bool
+    look: CheckContext, where: KeyPath, name: str, known: Iterable[str], what: str, sure: bool
 ) -> Iterator[Finding]:
     names = list(known)
     if name in names or name.startswith(UNREAD) or not sure or not look.is_sure(*where):
@@ -91,11 +91,11 @@ def _find_unknown(
     yield Finding(where, f'there is no {what} "{clean(name)}"', mend)
 
 
-def _books(look: Look) -> Iterator[tuple[Where, Where, Design, OrderBook]]:
+def _books(look: CheckContext) -> Iterator[tuple[KeyPath, KeyPath, Design, OrderBook]]:
     """(place of the orders, place of the design, design, orders) of every file of orders."""
     places = {design.name: (where, design) for where, design in reversed(look.designs)}
     run = look.scenario.run
-    lines: list[tuple[Where, str | None, object]] = [
+    lines: list[tuple[KeyPath, str | None, object]] = [
         (("run", "lines", n, "orders"), line.design, line.orders) for n, line in enumerate(run.lines)
     ]
     if not lines and look.designs:
@@ -105,7 +105,7 @@ def _books(look: Look) -> Iterator[tuple[Where, Where, Design, OrderBook]]:
             yield (where, *places[str(name)], orders)
 
 
-def find_unknown_options(look: Look) -> Iterator[Finding]:
+def find_unknown_options(look: CheckContext) -> Iterator[Finding]:
     """Every option that an order asks for is one of its design's."""
     for where, place, design, book in _books(look):
         if not design.options or not look.are_named(*place, "options"):
@@ -125,7 +125,7 @@ def find_unknown_options(look: Look) -> Iterator[Finding]:
                 )
 
 
-def find_bad_variants(look: Look) -> Iterator[Finding]:
+def find_bad_variants(look: CheckContext) -> Iterator[Finding]:
     """What options make of a design can be made in the shop; asked of each option, and of each choice of several."""
     if not any(design.options for _, design in look.designs):
         return
@@ -164,7 +164,9 @@ def _choices(design: Design, book: OrderBook) -> Iterator[Chosen]:
             yield chosen
 
 
-def _find_in_variant(look: Look, where: Where, design: Design, chosen: Chosen) -> Iterator[tuple[_Rule, Finding]]:
+def _find_in_variant(
+    look: CheckContext, where: KeyPath, design: Design, chosen: Chosen
+) -> Iterator[tuple[_Rule, Finding]]:
     """(rule, what it found) of one design that options make, at the place of the option."""
     operations = make_variant(design, chosen)
     variant = design.model_copy(update={"operations": operations, "options": ()})

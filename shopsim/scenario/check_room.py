@@ -8,13 +8,13 @@ from dataclasses import dataclass
 
 from shopsim.limits import MAX_PIECES
 from shopsim.scenario.batches import Batch, build_batches, find_room
-from shopsim.scenario.check_context import LinePlan, Look
+from shopsim.scenario.check_context import CheckContext, LinePlan
 from shopsim.scenario.design import Design, Operation
-from shopsim.scenario.places import Finding, Where
+from shopsim.scenario.places import Finding, KeyPath
 from shopsim.scenario.variants import Chosen, UnknownOption, every_operation, make_variant
 
 
-def find_stuck_runs(look: Look) -> Iterator[Finding]:
+def find_stuck_runs(look: CheckContext) -> Iterator[Finding]:
     """All pieces that work done once a run waits for can be under way together, beside what else is then."""
     scenario = look.scenario
     if not _is_run_sure(look) or not any(
@@ -45,7 +45,7 @@ def find_stuck_runs(look: Look) -> Iterator[Finding]:
         )
 
 
-def _is_run_sure(look: Look) -> bool:
+def _is_run_sure(look: CheckContext) -> bool:
     """Whether the run was read as it stands, and its batches can be worked out."""
     lines = look.scenario.lines if look.plans else ()
     return (
@@ -82,11 +82,11 @@ def _count_room(batches: Sequence[Batch], gates: Container[int], room: int) -> t
 class _Gate:
     """Where the first operation stands that is done once a run after other work, and whether every piece has such a one."""
 
-    where: Where
+    where: KeyPath
     is_for_all: bool
 
 
-def _find_gate(look: Look, plan: LinePlan, choices: Sequence[Chosen]) -> _Gate | None:
+def _find_gate(look: CheckContext, plan: LinePlan, choices: Sequence[Chosen]) -> _Gate | None:
     """The gate of a line whose pieces have these choices of options; None where there is none, or it is not sure."""
     design = plan.design
     assert design is not None
@@ -100,7 +100,7 @@ def _find_gate(look: Look, plan: LinePlan, choices: Sequence[Chosen]) -> _Gate |
     return _Gate((*place, *_place_in(design, *first)), all(name for _, name in found))
 
 
-def _sets_order(inside: Where) -> bool:
+def _sets_order(inside: KeyPath) -> bool:
     """Whether a place in a design says what comes after what, or how often it is done."""
     return inside[:1] != ("operations",) or len(inside) < 3 or inside[2] in ("name", "after", "per")
 
@@ -116,7 +116,7 @@ def _gate_of(operations: Sequence[Operation]) -> str:
     return next((one.name for one in operations if one.per == "run" and one.name in late), "")
 
 
-def _place_in(design: Design, chosen: Chosen, name: str) -> Where:
+def _place_in(design: Design, chosen: Chosen, name: str) -> KeyPath:
     """Where an operation that pieces with these options have stands in its design."""
     own = [operation.name for operation in design.operations]
     if name in own:

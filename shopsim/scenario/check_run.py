@@ -6,12 +6,12 @@ from collections.abc import Iterator
 
 from shopsim import priority
 from shopsim.scenario.batches import promised_days
-from shopsim.scenario.check_context import Look
-from shopsim.scenario.places import UNREAD, Finding, Where, clean, say_names
+from shopsim.scenario.check_context import CheckContext
+from shopsim.scenario.places import UNREAD, Finding, KeyPath, clean, say_names
 from shopsim.scenario.values import OrderBook
 
 
-def find_orders(look: Look) -> Iterator[Finding]:
+def find_orders(look: CheckContext) -> Iterator[Finding]:
     """Orders are given once: for the run, or for each of its lines."""
     run = look.scenario.run
     if not look.is_sure("run") or not look.is_sure("run", "lines") or not look.is_sure("run", "orders"):
@@ -22,7 +22,7 @@ def find_orders(look: Look) -> Iterator[Finding]:
         yield Finding(("run", "orders"), "is missing", "add orders = 10, for instance, or a CSV file of orders")
 
 
-def find_lines(look: Look) -> Iterator[Finding]:
+def find_lines(look: CheckContext) -> Iterator[Finding]:
     """Each line's design is known; several designs need lines."""
     run = look.scenario.run
     names = [design.name for _, design in look.designs]
@@ -42,7 +42,7 @@ def find_lines(look: Look) -> Iterator[Finding]:
         )
 
 
-def find_demand(look: Look) -> Iterator[Finding]:
+def find_demand(look: CheckContext) -> Iterator[Finding]:
     """What is said of demand and of a cap is about one design's orders, and the cap is kept."""
     run = look.scenario.run
     for key in ("demand", "cap", "promised"):
@@ -51,7 +51,7 @@ def find_demand(look: Look) -> Iterator[Finding]:
         if len(run.lines) > 1 and key != "promised":
             rule = f"says nothing of which of the {len(run.lines)} lines it is about"
             yield Finding(("run", key), rule, "take it out, or make a file of its own for that design")
-    where: Where = ("run", "lines", 0, "orders") if run.lines else ("run", "orders")
+    where: KeyPath = ("run", "lines", 0, "orders") if run.lines else ("run", "orders")
     if len(run.lines) > 1 or not look.is_sure(*where):
         return
     if run.cap is not None and look.is_sure("run", "cap"):
@@ -65,7 +65,7 @@ def find_demand(look: Look) -> Iterator[Finding]:
         yield Finding(("run", "demand"), "says that no orders come", 'write low / likely / high, like "9 / 18 / 36"')
 
 
-def find_dates(look: Look) -> Iterator[Finding]:
+def find_dates(look: CheckContext) -> Iterator[Finding]:
     """Every line knows a day to begin on."""
     run = look.scenario.run
     if not look.is_sure("run") or any(not look.is_sure("run", key) for key in ("start", "orders_close", "lines")):
@@ -77,19 +77,19 @@ def find_dates(look: Look) -> Iterator[Finding]:
             ("run", "start"), "neither start nor orders_close is given", "add start = 2027-01-11, for instance"
         )
     for number, line in enumerate(run.lines):
-        where: Where = ("run", "lines", number)
+        where: KeyPath = ("run", "lines", number)
         sure = look.is_sure(*where, "start") and look.is_sure(*where, "orders_close")
         if line.start is None and line.orders_close is None and sure:
             rule = "neither start nor orders_close is given, here or in [run]"
             yield Finding((*where, "start"), rule, "add start = 2027-01-11, for instance")
 
 
-def find_release(look: Look) -> Iterator[Finding]:
+def find_release(look: CheckContext) -> Iterator[Finding]:
     """Batches can open as ordered only if it is known when each order came."""
     run = look.scenario.run
     if run.release != "as ordered" or not look.is_sure("run", "lines"):
         return
-    lines: list[tuple[Where, object]] = [
+    lines: list[tuple[KeyPath, object]] = [
         (("run", "lines", number), line.orders) for number, line in enumerate(run.lines)
     ]
     if not lines:
@@ -102,7 +102,7 @@ def find_release(look: Look) -> Iterator[Finding]:
             yield Finding(("run", "release") if where == ("run",) else (*where, "orders"), rule, mend)
 
 
-def find_destinations(look: Look) -> Iterator[Finding]:
+def find_destinations(look: CheckContext) -> Iterator[Finding]:
     """Places that orders go to have a transit time, where transit is given place by place."""
     transit = look.scenario.shipping.transit
     if transit is None or not look.is_sure("shipping", "transit"):
@@ -123,7 +123,7 @@ def find_destinations(look: Look) -> Iterator[Finding]:
             yield Finding((*where, first[place]), f'{pieces} to "{place}", which has no transit time', mend, shown)
 
 
-def _books(look: Look) -> Iterator[tuple[Where, OrderBook]]:
+def _books(look: CheckContext) -> Iterator[tuple[KeyPath, OrderBook]]:
     run = look.scenario.run
     for where, orders in [
         (("run", "orders"), run.orders),
@@ -133,7 +133,7 @@ def _books(look: Look) -> Iterator[tuple[Where, OrderBook]]:
             yield where, orders
 
 
-def warn_of_early_start(look: Look) -> Iterator[Finding]:
+def warn_of_early_start(look: CheckContext) -> Iterator[Finding]:
     """A start before orders close, although batches open only then."""
     run = look.scenario.run
     if run.release != "when orders close" or not look.plans:
@@ -141,18 +141,18 @@ def warn_of_early_start(look: Look) -> Iterator[Finding]:
     for number, line in enumerate(look.scenario.lines):
         if line.start is not None and line.orders_close is not None and line.start < line.orders_close:
             own = bool(run.lines) and run.lines[number].start is not None
-            where: Where = ("run", "lines", number, "start") if own else ("run", "start")
+            where: KeyPath = ("run", "lines", number, "start") if own else ("run", "start")
             rule = f"work starts on {line.start}, before orders close on {line.orders_close}"
             yield Finding(where, rule, 'write a later start, or release = "as ordered" with a CSV file of orders')
 
 
-def warn_of_late_orders(look: Look) -> Iterator[Finding]:
+def warn_of_late_orders(look: CheckContext) -> Iterator[Finding]:
     """Orders of a book that came in after it closed."""
     if look.scenario.run.release != "when orders close":
         return
     books = dict(_books(look))
     for number, line in enumerate(look.scenario.lines if look.plans else ()):
-        where: Where = ("run", "lines", number, "orders") if look.scenario.run.lines else ("run", "orders")
+        where: KeyPath = ("run", "lines", number, "orders") if look.scenario.run.lines else ("run", "orders")
         book = books.get(where)
         if book is None or line.orders_close is None:
             continue
@@ -162,7 +162,7 @@ def warn_of_late_orders(look: Look) -> Iterator[Finding]:
             yield Finding(where, rule, "close the book later, or take them out")
 
 
-def warn_of_rule_by_promise(look: Look) -> Iterator[Finding]:
+def warn_of_rule_by_promise(look: CheckContext) -> Iterator[Finding]:
     """A priority rule that goes by promised days, where no buyer was told a day or all were told one day."""
     name = look.scenario.run.priority
     if not look.plans or name not in priority.RULES or not priority.RULES[name].by_promise:

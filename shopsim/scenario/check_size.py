@@ -17,11 +17,11 @@ from shopsim.limits import (
     MAX_TASKS,
     MAX_WORKERS,
 )
-from shopsim.scenario.check_context import LinePlan, Look, Step
+from shopsim.scenario.check_context import CheckContext, LinePlan, PlacedOperation
 from shopsim.scenario.check_times import first_day
 from shopsim.scenario.model import Operation, Scenario
 from shopsim.scenario.openings import Openings
-from shopsim.scenario.places import Finding, Where
+from shopsim.scenario.places import Finding, KeyPath
 from shopsim.scenario.values import OrderBook
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
 
@@ -30,7 +30,7 @@ _MAX_RUN_MIN = MAX_RUN_YEARS * 365 * MINUTES_PER_DAY
 _LATEST_YEARS = 10
 
 
-def find_too_many_things(look: Look) -> Iterator[Finding]:
+def find_too_many_things(look: CheckContext) -> Iterator[Finding]:
     """The shop and the designs are of a size that can be looked through."""
     shop = look.scenario.shop
     if len(shop.workers) > MAX_WORKERS:
@@ -56,11 +56,11 @@ def find_too_many_things(look: Look) -> Iterator[Finding]:
         yield Finding(("learned", "times"), rule, "take out those of the oldest runs")
 
 
-def find_too_much(look: Look) -> Iterator[Finding]:
+def find_too_much(look: CheckContext) -> Iterator[Finding]:
     """The run is of a size that can be worked through."""
     plans = [plan for plan in look.plans if all(look.is_sure(*plan.where, key) for key in ("orders", "round_up_to"))]
     pieces = sum(plan.pieces for plan in plans)
-    where: Where = ("run", "lines") if look.scenario.run.lines else ("run", "orders")
+    where: KeyPath = ("run", "lines") if look.scenario.run.lines else ("run", "orders")
     if pieces > MAX_PIECES:
         rule = f"the run makes {pieces:,} pieces, more than the {MAX_PIECES:,} that are taken on"
         yield Finding(where, rule, "split it into several runs")
@@ -81,11 +81,11 @@ def find_too_much(look: Look) -> Iterator[Finding]:
         yield Finding(("shop", "clamps"), rule, f"name at most {MAX_CLAMP_PLACES // tasks} kinds, or split the run")
 
 
-def _sure_steps(look: Look, plan: LinePlan) -> Iterator[Step]:
+def _sure_steps(look: CheckContext, plan: LinePlan) -> Iterator[PlacedOperation]:
     return (step for step in look.steps if step.design is plan.design and look.units_are_sure(step))
 
 
-def _tasks_of(look: Look, plan: LinePlan, step: Step) -> int:
+def _tasks_of(look: CheckContext, plan: LinePlan, step: PlacedOperation) -> int:
     """Tasks of one operation in one line."""
     if step.operation.per == "run":
         return 1
@@ -94,7 +94,7 @@ def _tasks_of(look: Look, plan: LinePlan, step: Step) -> int:
     return plan.pieces * -(-look.units_in_piece(step) // look.units_in_task(step))
 
 
-def _units_of(look: Look, plan: LinePlan, step: Step) -> int:
+def _units_of(look: CheckContext, plan: LinePlan, step: PlacedOperation) -> int:
     """Units of one operation in one line: each has a time of its own."""
     if step.operation.per in ("run", "batch"):
         return _tasks_of(look, plan, step)
@@ -103,16 +103,16 @@ def _units_of(look: Look, plan: LinePlan, step: Step) -> int:
 
 def count_tasks(scenario: Scenario) -> int:
     """About how many tasks a run of a scenario has: exactly but for what options add and leave out."""
-    look = Look(scenario)
+    look = CheckContext(scenario)
     return sum(_count_tasks(look, plan) for plan in look.plans)
 
 
-def _count_tasks(look: Look, plan: LinePlan) -> int:
+def _count_tasks(look: CheckContext, plan: LinePlan) -> int:
     tasks = sum(_tasks_of(look, plan, step) for step in _sure_steps(look, plan))
     return tasks + (plan.pieces if look.scenario.shipping.packing is not None else 0)
 
 
-def _count_times(look: Look, plan: LinePlan) -> int:
+def _count_times(look: CheckContext, plan: LinePlan) -> int:
     """Times that luck draws for one line; a unit counts even if its time is fixed, as it is looked at all the same."""
     times = 0
     for step in _sure_steps(look, plan):
@@ -123,16 +123,16 @@ def _count_times(look: Look, plan: LinePlan) -> int:
     return times
 
 
-def find_far_days(look: Look) -> Iterator[Finding]:
+def find_far_days(look: CheckContext) -> Iterator[Finding]:
     """Whatever the run waits for comes within ten years of its first day."""
     run = look.scenario.run
     if not look.is_sure("run") or not look.plans or not _start_is_sure(look):
         return
     first = first_day(look)
     last = first + dt.timedelta(days=_LATEST_YEARS * 366)
-    days: list[tuple[Where, dt.date | None]] = [(("run", "orders_close"), run.orders_close)]
+    days: list[tuple[KeyPath, dt.date | None]] = [(("run", "orders_close"), run.orders_close)]
     for number, line in enumerate(run.lines):
-        where: Where = ("run", "lines", number)
+        where: KeyPath = ("run", "lines", number)
         days += [((*where, "start"), line.start), ((*where, "orders_close"), line.orders_close)]
     days += [(("materials", n, "ordered"), material.ordered) for n, material in enumerate(look.scenario.materials)]
     for where, day in days:
@@ -146,18 +146,18 @@ def find_far_days(look: Look) -> Iterator[Finding]:
                     yield _far((*plan.where, "orders"), min(late), first)
 
 
-def _start_is_sure(look: Look) -> bool:
+def _start_is_sure(look: CheckContext) -> bool:
     """Whether every day from which the first one follows could be read."""
-    places: list[Where] = [("run",), *(("run", "lines", number) for number in range(len(look.scenario.run.lines)))]
+    places: list[KeyPath] = [("run",), *(("run", "lines", number) for number in range(len(look.scenario.run.lines)))]
     return all(look.is_sure(*place, key) for place in places for key in ("start", "orders_close"))
 
 
-def _far(where: Where, day: dt.date, first: dt.date) -> Finding:
+def _far(where: KeyPath, day: dt.date, first: dt.date) -> Finding:
     rule = f"{day} is more than {_LATEST_YEARS} years after the run begins on {first}"
     return Finding(where, rule, "check the dates, or split the run")
 
 
-def find_endless_work(look: Look) -> Iterator[Finding]:
+def find_endless_work(look: CheckContext) -> Iterator[Finding]:
     """What comes one after the other, and what each worker has to do, ends within twenty years, at likely times."""
     plans = [plan for plan in look.plans if all(look.is_sure(*plan.where, key) for key in ("orders", "batch"))]
     chained = False
@@ -170,7 +170,7 @@ def find_endless_work(look: Look) -> Iterator[Finding]:
         yield from _much_work(look, plans)
 
 
-def _long_chain(look: Look, where: Where, steps: list[Step]) -> Iterator[Finding]:
+def _long_chain(look: CheckContext, where: KeyPath, steps: list[PlacedOperation]) -> Iterator[Finding]:
     before = [list(look.known_steps_after(step)) for step in steps]
     followers: list[list[int]] = [[] for _ in steps]
     left = [len(numbers) for numbers in before]
@@ -194,7 +194,7 @@ def _long_chain(look: Look, where: Where, steps: list[Step]) -> Iterator[Finding
         yield Finding(steps[longest].where, rule, "check the times of what comes before it, and their units")
 
 
-def _least_span(look: Look, step: Step) -> float:
+def _least_span(look: CheckContext, step: PlacedOperation) -> float:
     """Likely minutes that one task takes at least, set-up left out."""
     operation = step.operation
     clamped = sum(law.likely for law in (operation.in_clamps, operation.unclamp) if law is not None)
@@ -208,7 +208,7 @@ def _least_share(operation: Operation, units: int) -> float:
     return 1.0 if operation.learning == 1.0 else float(units) ** math.log2(max(operation.learning, 0.5))
 
 
-def _much_work(look: Look, plans: list[LinePlan]) -> Iterator[Finding]:
+def _much_work(look: CheckContext, plans: list[LinePlan]) -> Iterator[Finding]:
     """All hands-on time together against the hours of all workers, twenty years of them."""
     shop = look.scenario.shop
     if not (look.workers_are_sure and look.is_sure("shop", "open") and look.is_sure("shop", "closed")):
@@ -229,7 +229,7 @@ def _much_work(look: Look, plans: list[LinePlan]) -> Iterator[Finding]:
             work_min += packing.likely * plan.pieces * look.scenario.shipping.packing_hands
     years = work_min / MINUTES_PER_HOUR / hours / 365
     if years > MAX_RUN_YEARS:
-        where: Where = ("run", "lines") if look.scenario.run.lines else ("run", "orders")
+        where: KeyPath = ("run", "lines") if look.scenario.run.lines else ("run", "orders")
         rule = (
             f"the work comes to {work_min / MINUTES_PER_HOUR:,.0f} hours at likely times, which would take all workers "
             f"together {math.floor(years):,} years; a run may take {MAX_RUN_YEARS}"
@@ -237,7 +237,7 @@ def _much_work(look: Look, plans: list[LinePlan]) -> Iterator[Finding]:
         yield Finding(where, rule, "check the times and their units, open the shop for longer or make fewer pieces")
 
 
-def _hours_a_day(look: Look, openings: Openings) -> float:
+def _hours_a_day(look: CheckContext, openings: Openings) -> float:
     """Hours that all workers together are at work on an average day of the calendar, interruptions taken off."""
     _, n_days = openings.first_day
     n_days -= n_days % 7  # whole weeks

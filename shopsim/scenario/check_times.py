@@ -5,21 +5,21 @@ from __future__ import annotations
 import datetime as dt
 from collections.abc import Iterator
 
-from shopsim.scenario.check_context import PACKING, Look
+from shopsim.scenario.check_context import PACKING, CheckContext
 from shopsim.scenario.model import Worker, is_pausable
 from shopsim.scenario.openings import Openings
-from shopsim.scenario.places import Finding, Where, say_names
+from shopsim.scenario.places import Finding, KeyPath, say_names
 from shopsim.units import say_minutes
 
 #: Laws whose last number is their high end.
 ENDED = ("range", "triangular", "beta-pert")
 
 
-def _openings(look: Look) -> Openings:
+def _openings(look: CheckContext) -> Openings:
     return Openings(look.scenario.shop, first_day(look))
 
 
-def first_day(look: Look) -> dt.date:
+def first_day(look: CheckContext) -> dt.date:
     """The first day of the run, or the nearest guess at it where the file has none."""
     run = look.scenario.run
     own = [run.start or run.orders_close, *(line.start or line.orders_close for line in run.lines)]
@@ -27,7 +27,7 @@ def first_day(look: Look) -> dt.date:
     return min(days, default=dt.date(2027, 1, 4))
 
 
-def find_closed_shop(look: Look) -> Iterator[Finding]:
+def find_closed_shop(look: CheckContext) -> Iterator[Finding]:
     """The shop opens at all, and goes on opening."""
     if not look.is_sure("shop", "open"):
         return
@@ -43,7 +43,7 @@ def find_closed_shop(look: Look) -> Iterator[Finding]:
             return
 
 
-def find_lost_time(look: Look) -> Iterator[Finding]:
+def find_lost_time(look: CheckContext) -> Iterator[Finding]:
     """Something is left of the working day."""
     shop = look.scenario.shop
     if shop.lost_days is not None and look.is_sure("shop", "lost_days"):
@@ -56,20 +56,20 @@ def find_lost_time(look: Look) -> Iterator[Finding]:
         yield Finding(("shop", "interrupted"), "hardly anything is left of an open day", "write 95 % or less")
 
 
-def _opens(look: Look) -> Openings | None:
+def _opens(look: CheckContext) -> Openings | None:
     """The hours, if the shop goes on opening and its hours are sure; what else could be said has been said."""
     openings = _openings(look)
     sure = look.is_sure("shop", "open") and look.is_sure("shop", "closed") and look.workers_are_sure
     return openings if sure and openings.shop_days() and all(openings.open_years()) else None
 
 
-def find_absent_workers(look: Look) -> Iterator[Finding]:
+def find_absent_workers(look: CheckContext) -> Iterator[Finding]:
     """Everybody who works in the shop is there at some time."""
     openings = _opens(look)
     if openings is None:
         return
     for number, worker in enumerate(look.scenario.shop.workers):
-        where: Where = ("shop", "workers", number)
+        where: KeyPath = ("shop", "workers", number)
         if not _hours_are_sure(look, number) or openings.at_work(worker):
             continue
         key = "closed" if worker.open is None else "open"
@@ -77,11 +77,11 @@ def find_absent_workers(look: Look) -> Iterator[Finding]:
         yield Finding((*where, key), "is never at work while the shop is open", mend)
 
 
-def _hours_are_sure(look: Look, number: int) -> bool:
+def _hours_are_sure(look: CheckContext, number: int) -> bool:
     return all(look.is_sure("shop", "workers", number, key) for key in ("open", "closed"))
 
 
-def find_hours_apart(look: Look) -> Iterator[Finding]:
+def find_hours_apart(look: CheckContext) -> Iterator[Finding]:
     """The people whom an operation takes meet, and for long enough if it cannot be left half done."""
     openings = _opens(look)
     workers = look.scenario.shop.workers
@@ -124,7 +124,7 @@ def find_hours_apart(look: Look) -> Iterator[Finding]:
             yield _never_together(("shipping", "packing_hands"), able, shipping.packing_hands)
 
 
-def _never_together(where: Where, able: list[Worker], hands: int) -> Finding:
+def _never_together(where: KeyPath, able: list[Worker], hands: int) -> Finding:
     names = say_names([worker.name for worker in able], 5)
     rule = f"the {hands} people it takes are never at work at the same time (can do it: {names})"
     return Finding(where, rule, "let their hours overlap, or lower the hands")
@@ -135,7 +135,7 @@ def _say(minutes: float) -> str:
     return f"{minutes:g} min" if minutes < 90 else say_minutes(minutes)
 
 
-def find_learning(look: Look) -> Iterator[Finding]:
+def find_learning(look: CheckContext) -> Iterator[Finding]:
     """Learning lies where it has ever been seen; at 0 % the second unit would take no time."""
     for step in look.steps:
         if step.operation.learning < 0.5:
@@ -143,7 +143,7 @@ def find_learning(look: Look) -> Iterator[Finding]:
             yield Finding((*step.where, "learning"), rule, "write 50 % to 100 %; 95 % is usual")
 
 
-def warn_of_short_open_time(look: Look) -> Iterator[Finding]:
+def warn_of_short_open_time(look: CheckContext) -> Iterator[Finding]:
     """Work that is likely to pass the glue's working time."""
     for step in look.steps:
         operation = step.operation

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from shopsim.scenario.batches import build_batches, find_room
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.check_room import find_stuck_runs
 from shopsim.scenario.design import Design
-from shopsim.scenario.places import Finding, Where, clean
-from shopsim.scenario.precedence import Waiting, Work, count_cells
+from shopsim.scenario.places import Finding, KeyPath, clean
+from shopsim.scenario.precedence import Precedence, Work, count_cells
 from shopsim.scenario.variants import Chosen, UnknownOption, every_operation, say_options
 
 _Cells = dict[int, dict[Chosen, int]]
 
 
-def find_circles_between_options(look: Look) -> Iterator[Finding]:
+def find_circles_between_options(look: CheckContext) -> Iterator[Finding]:
     """Pieces with different options, made in one batch or run, do not wait for each other in a circle."""
     for line, (where, design, cells) in enumerate(_lines(look)):
         alike: dict[frozenset[Chosen], int] = {}
@@ -24,14 +24,14 @@ def find_circles_between_options(look: Look) -> Iterator[Finding]:
         choices = {chosen for counts in cells.values() for chosen in counts}
         if len(choices) < 2 or any(_is_stuck_alone(design, chosen) for chosen in choices):
             continue
-        waiting = Waiting()
+        waiting = Precedence()
         waiting.add_line(line, design, {batch: cells[batch] for batch in alike.values()})
         stuck = waiting.find_stuck()
         if stuck:
             yield _say_circle(where, design, waiting.find_circle(stuck))
 
 
-def find_unopened_batches(look: Look) -> Iterator[Finding]:
+def find_unopened_batches(look: CheckContext) -> Iterator[Finding]:
     """Work done once a run for all does not wait for such work that only a later batch begins, for which there is no room."""
     lines = _lines(look)
     if not any(operation.per == "run" for _, design, _ in lines for operation in every_operation(design)):
@@ -39,7 +39,7 @@ def find_unopened_batches(look: Look) -> Iterator[Finding]:
     room = find_room(look.scenario)
     if room is None or any(look.findings(rule) for rule in (find_circles_between_options, find_stuck_runs)):
         return
-    waiting = Waiting()
+    waiting = Precedence()
     for line, (_, design, cells) in enumerate(lines):
         if any(_is_stuck_alone(design, chosen) for chosen in {one for counts in cells.values() for one in counts}):
             return
@@ -68,7 +68,7 @@ def find_unopened_batches(look: Look) -> Iterator[Finding]:
     yield Finding(place, rule, f"set run.pieces_open = {enough}")
 
 
-def _lines(look: Look) -> list[tuple[Where, Design, _Cells]]:
+def _lines(look: CheckContext) -> list[tuple[KeyPath, Design, _Cells]]:
     """(place of the design, design, pieces of each batch by their options) of each line; none where not all is known."""
     scenario = look.scenario
     places = {design.name: (where, design) for where, design in reversed(look.designs)}
@@ -81,7 +81,7 @@ def _lines(look: Look) -> list[tuple[Where, Design, _Cells]]:
         batches, pieces = build_batches(scenario, scenario.lines, numbers, scenario.day0)
     except UnknownOption:
         return []
-    lines: list[tuple[Where, Design, _Cells]] = [(*places[line.design], {}) for line in scenario.lines]
+    lines: list[tuple[KeyPath, Design, _Cells]] = [(*places[line.design], {}) for line in scenario.lines]
     for number, line, counts in count_cells(batches, pieces):
         lines[line][2][number] = counts
     return lines
@@ -89,12 +89,12 @@ def _lines(look: Look) -> list[tuple[Where, Design, _Cells]]:
 
 def _is_stuck_alone(design: Design, chosen: Chosen) -> bool:
     """Whether a piece with these options waits for itself, which is told as a circle of its operations."""
-    waiting = Waiting()
+    waiting = Precedence()
     waiting.add_line(0, design, {0: {chosen: 1}})
     return bool(waiting.find_stuck())
 
 
-def _say_circle(where: Where, design: Design, circle: list[tuple[Work, Work, Chosen]]) -> Finding:
+def _say_circle(where: KeyPath, design: Design, circle: list[tuple[Work, Work, Chosen]]) -> Finding:
     """The circle in words, at the option that first asks for it; steps that one piece goes through in a row are one."""
     turn = next(n for n, step in enumerate(circle) if step[2] != circle[n - 1][2])
     circle = circle[turn:] + circle[:turn]
@@ -126,7 +126,7 @@ def _say_chosen(design: Design, chosen: Chosen) -> str:
     return f"with {clean(say_options(design, chosen), 60)}" if chosen else "without an option"
 
 
-def _place_of(where: Where, design: Design, chosen: Chosen, name: str) -> Where:
+def _place_of(where: KeyPath, design: Design, chosen: Chosen, name: str) -> KeyPath:
     """Where one of these options says something of an operation; else the last of them."""
     for number in reversed(chosen):
         option = design.options[number]

@@ -15,10 +15,10 @@ from shopsim.scenario import (
     check_times,
     check_waiting,
 )
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.places import Finding
 
-Rule = Callable[[Look], Iterator[Finding]]
+Rule = Callable[[CheckContext], Iterator[Finding]]
 
 #: What makes a scenario wrong, or impossible to finish.
 RULES: tuple[Rule, ...] = (
@@ -48,7 +48,7 @@ WORK_RULES = frozenset((*check_room.RULES, *check_waiting.RULES))
 ALONE = (("run", "priority"),)
 
 
-def check_scenario(look: Look) -> list[Finding]:
+def check_scenario(look: CheckContext) -> list[Finding]:
     """Everything that breaks a rule across fields; empty if the scenario can be run.
 
     One that is far too large is not looked at further.
@@ -59,7 +59,7 @@ def check_scenario(look: Look) -> list[Finding]:
     return [finding for rule in RULES for finding in look.findings(rule)]
 
 
-def check_again(look: Look, places: Iterable[tuple[str | int, ...]]) -> list[Finding]:
+def check_again(look: CheckContext, places: Iterable[tuple[str | int, ...]]) -> list[Finding]:
     """What breaks a rule after values at these places were changed in a scenario that broke none; rules that cannot are left out."""
     changed = [place for place in places if place not in ALONE]
     if not changed:
@@ -69,6 +69,6 @@ def check_again(look: Look, places: Iterable[tuple[str | int, ...]]) -> list[Fin
     return too_many or [finding for rule in RULES if work or rule not in WORK_RULES for finding in look.findings(rule)]
 
 
-def warn_scenario(look: Look) -> list[Finding]:
+def warn_scenario(look: CheckContext) -> list[Finding]:
     """Everything that can be run but is seldom meant."""
     return [finding for rule in CAUTIOUS_RULES for finding in rule(look)]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from shopsim.errors import Fault
 from shopsim.scenario.log_table import Column, Columns, LogTable, is_bare, read_day, read_length
 from shopsim.scenario.model import Shop
-from shopsim.scenario.places import Guesser, clean
+from shopsim.scenario.places import NameSuggester, clean
 from shopsim.units import MINUTES_PER_DAY, UnitError, parse_share
 
 #: The columns of a log of days. ``open_share`` is what was left of the
@@ -63,14 +63,16 @@ class DayRow:
     plain: bool = False
 
 
-def read_days(text: str, name: str, shop: Shop, guesser: Guesser | None = None) -> tuple[list[DayRow], list[Fault]]:
+def read_days(
+    text: str, name: str, shop: Shop, guesser: NameSuggester | None = None
+) -> tuple[list[DayRow], list[Fault]]:
     """(rows, faults) of a log of open days, in the order of the file.
 
     Columns in any order: date; how much of the open hours of ``shop`` that day was left, as ``open_share`` (``85 %``),
     or went to other things, as ``interrupted`` (``15 %``, or ``1.2 h``) or as minutes lost; lost (yes or no); note.
     A column that is called only "share" is read as ``open_share``.
     """
-    log = LogTable(name, guesser or Guesser())
+    log = LogTable(name, guesser or NameSuggester())
     rows: list[DayRow] = []
     seen: dict[dt.date, int] = {}
     for line, cells in log.table(text, DAY_COLUMNS, "begin with: date,open_share,lost"):

@@ -8,7 +8,7 @@ from typing import Any, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from shopsim.scenario.model import Record, Scenario
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 
 
 def record_in(annotation: Any) -> type[Record] | None:
@@ -28,7 +28,7 @@ def _records(record: type[Record]) -> dict[str, type[Record] | None]:
     return {key: record_in(field.annotation) for key, field in record.model_fields.items()}
 
 
-def record_at(where: Where) -> type[Record] | None:
+def record_at(where: KeyPath) -> type[Record] | None:
     """The record that describes the table at a place, or None where it is not one of ours."""
     record: type[Record] | None = Scenario
     for number, step in enumerate(where):
@@ -40,13 +40,13 @@ def record_at(where: Where) -> type[Record] | None:
     return record
 
 
-def fields_at(where: Where) -> list[str] | None:
+def fields_at(where: KeyPath) -> list[str] | None:
     """The keys known in the table at a place; None where any key may stand."""
     record = record_at(where)
     return list(record.model_fields) if record is not None else None
 
 
-def is_list_at(where: Where) -> bool:
+def is_list_at(where: KeyPath) -> bool:
     """Whether a list of records stands at a place."""
     field = field_at(where)
     return field is not None and is_list_of_records(field)
@@ -59,7 +59,7 @@ def is_list_of_records(field: FieldInfo) -> bool:
     return any(get_origin(kind) is tuple for kind in (field.annotation, *get_args(field.annotation)))
 
 
-def field_at(where: Where) -> FieldInfo | None:
+def field_at(where: KeyPath) -> FieldInfo | None:
     """The field at a place, or None where it is not one of ours."""
     if not where or not isinstance(where[-1], str):
         return None

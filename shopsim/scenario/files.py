@@ -12,15 +12,15 @@ from typing import Any, NamedTuple
 
 from shopsim.errors import Fault, ScenarioError
 from shopsim.scenario.changing import change_values
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.checks import check_scenario, warn_scenario
 from shopsim.scenario.lenient import read_leniently
 from shopsim.scenario.model import Scenario
-from shopsim.scenario.places import Spots
+from shopsim.scenario.places import SourceMap
 from shopsim.scenario.plain import scenario_data
 from shopsim.scenario.settings import Settings, apply_settings, as_plain, split_settings
 from shopsim.scenario.source import Source, follow_files, read_order_books, read_source
-from shopsim.scenario.text import Beside, Unreadable, check_size, decode_text, read_bytes
+from shopsim.scenario.text import IncludedFiles, Unreadable, check_size, decode_text, read_bytes
 from shopsim.units import clean
 
 #: What of a file's name is said in messages, in letters.
@@ -89,7 +89,7 @@ def read_scenario_text(
         text = decode_text(check_size(raw))
     except Unreadable as error:
         return Reading(None, (Fault(name, error.line, "", error.rule, error.mend),), ())
-    near = Beside(Path(folder) if folder is not None else None, dict(beside or {}))
+    near = IncludedFiles(Path(folder) if folder is not None else None, dict(beside or {}))
     source = read_source(text, name, near)
     if isinstance(source, tuple):
         return Reading(None, source, ())
@@ -106,7 +106,9 @@ def change_scenario(scenario: Scenario, changes: Mapping[str, Any], *, folder: s
     changed = change_values(scenario, [(place, as_plain(value)) for place, value in changes.items()])
     if changed is not None:
         return changed
-    source = Source(Spots("scenario"), Beside(Path(folder) if folder is not None else None), scenario_data(scenario))
+    source = Source(
+        SourceMap("scenario"), IncludedFiles(Path(folder) if folder is not None else None), scenario_data(scenario)
+    )
     return _or_raise(_read(source, changes, "changed"))
 
 
@@ -128,7 +130,7 @@ def _read(source: Source, settings: Settings, label: str) -> Reading:
     faults = [*source.faults, *(spots.fault(finding, source.data) for finding in read.findings)]
     warnings = list(source.remarks)
     if read.scenario is not None:
-        look = Look(read.scenario, frozenset(read.holes), source.guesser, source.order_lines)
+        look = CheckContext(read.scenario, frozenset(read.holes), source.guesser, source.order_lines)
         faults.extend(spots.fault(finding, source.data) for finding in check_scenario(look))
         if not faults:
             warnings.extend(spots.fault(finding, source.data) for finding in warn_scenario(look))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from shopsim.scenario.model import pieces_made
-from shopsim.scenario.places import Where, clean
+from shopsim.scenario.places import KeyPath, clean
 
 
 class FormerKey(NamedTuple):
@@ -17,7 +17,7 @@ class FormerKey(NamedTuple):
     value: Any
 
 
-def former_key(where: Where, value: Any, data: dict[str, Any]) -> FormerKey | None:
+def former_key(where: KeyPath, value: Any, data: dict[str, Any]) -> FormerKey | None:
     """What became of the key at a place, or None where files never had it.
 
     ``value``: what stands there, None where that is not known; ``data``: the file's plain data. The value that

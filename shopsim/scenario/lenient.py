@@ -19,7 +19,7 @@ from shopsim.scenario.fields import field_at, fields_at, record_at
 from shopsim.scenario.former_keys import former_key
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.phrases import say_error, say_missing
-from shopsim.scenario.places import UNREAD, Finding, Guesser, Where, say_names
+from shopsim.scenario.places import UNREAD, Finding, KeyPath, NameSuggester, say_names
 
 _MAX_ROUNDS = 50
 
@@ -36,7 +36,7 @@ _OTHER_WORDS = {
 
 
 @dataclass
-class Lenient:
+class PartialReading:
     """What came of reading: the scenario where one could be made, and what was found on the way.
 
     ``holes``: places that were left out or filled, about which nothing more is to be said.
@@ -45,17 +45,17 @@ class Lenient:
 
     scenario: Scenario | None = None
     findings: list[Finding] = field(default_factory=list)
-    holes: set[Where] = field(default_factory=set)
-    renamed: dict[Where, Where] = field(default_factory=dict)
+    holes: set[KeyPath] = field(default_factory=set)
+    renamed: dict[KeyPath, KeyPath] = field(default_factory=dict)
     data: dict[str, Any] = field(default_factory=dict)
 
 
-def read_leniently(data: dict[str, Any], holes: Iterable[Where], guesser: Guesser) -> Lenient:
+def read_leniently(data: dict[str, Any], holes: Iterable[KeyPath], guesser: NameSuggester) -> PartialReading:
     """Read plain data; ``holes`` are places already known to be faulty."""
-    read = Lenient(data=copy_plain(data))
+    read = PartialReading(data=copy_plain(data))
     for hole in sorted(holes, key=len):
         _fill(read, hole)
-    guessed: set[Where] = set()
+    guessed: set[KeyPath] = set()
     for _ in range(_MAX_ROUNDS):
         try:
             read.scenario = Scenario.model_validate(read.data)
@@ -80,11 +80,11 @@ def copy_plain(value: Any) -> Any:
     return value
 
 
-def _is_hole(read: Lenient, where: Where) -> bool:
+def _is_hole(read: PartialReading, where: KeyPath) -> bool:
     return any(where[:length] in read.holes for length in range(len(where) + 1))
 
 
-def _table_at(data: Any, where: Where) -> Any:
+def _table_at(data: Any, where: KeyPath) -> Any:
     for step in where:
         try:
             data = data[step]
@@ -93,9 +93,9 @@ def _table_at(data: Any, where: Where) -> Any:
     return data
 
 
-def _take_out(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser: Guesser) -> None:
+def _take_out(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath], guesser: NameSuggester) -> None:
     """An unknown key: tell it, and read its value under the key that was meant, if that is plain."""
-    where: Where = tuple(detail["loc"])
+    where: KeyPath = tuple(detail["loc"])
     table = _table_at(read.data, where[:-1])
     if not isinstance(table, dict) or where[-1] not in table:
         return
@@ -141,7 +141,7 @@ def _say_known(known: tuple[str, ...]) -> str:
     return f"take it out; known here are {say_names(known, 40)}"
 
 
-def _read_as(read: Lenient, where: Where, meant: Where, value: Any, guessed: set[Where]) -> None:
+def _read_as(read: PartialReading, where: KeyPath, meant: KeyPath, value: Any, guessed: set[KeyPath]) -> None:
     """Read a value at the place that was meant; a table is joined to one that is there, what that lacks alone."""
     table = _table_at(read.data, meant[:-1])
     if not isinstance(table, dict):
@@ -157,9 +157,9 @@ def _read_as(read: Lenient, where: Where, meant: Where, value: Any, guessed: set
                 read.renamed[(*meant, key)] = (*where, key)
 
 
-def _mend(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser: Guesser) -> None:
+def _mend(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath], guesser: NameSuggester) -> None:
     """Any other fault of one field: tell it, and fill the field."""
-    where: Where = tuple(detail["loc"])
+    where: KeyPath = tuple(detail["loc"])
     if where and where[-1] == "[key]":  # the key of a table of parts
         where = where[:-1]
         holder = _table_at(read.data, where[:-1])
@@ -183,7 +183,7 @@ def _mend(read: Lenient, detail: ErrorDetails, guessed: set[Where], guesser: Gue
     _fill(read, where)
 
 
-def _fill(read: Lenient, where: Where) -> None:
+def _fill(read: PartialReading, where: KeyPath) -> None:
     """Leave a value out, or put something harmless in its place where one is needed."""
     again = where in read.holes
     read.holes.add(where)
@@ -212,11 +212,11 @@ def _fill(read: Lenient, where: Where) -> None:
         holder[last] = _harmless(where, read.data)
 
 
-def _harmless_item(where: Where) -> Any:
+def _harmless_item(where: KeyPath) -> Any:
     return "1990-01-01" if where[-2] == "closed" else UNREAD if record_at(where) is None else {}
 
 
-def _harmless(where: Where, data: dict[str, Any]) -> Any:
+def _harmless(where: KeyPath, data: dict[str, Any]) -> Any:
     """A value for a needed key that no rule across fields takes offence at."""
     key = where[-1]
     if key in ("name", "design", "operation", "order", "log"):

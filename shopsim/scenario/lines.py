@@ -8,7 +8,7 @@ from typing import Any
 import tree_sitter_toml
 from tree_sitter import Language, Node, Parser
 
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 from shopsim.scenario.syntax import DEEPEST, explain_syntax, find_too_deep
 from shopsim.scenario.text import TOO_MANY_DOTS, Unreadable
 
@@ -45,14 +45,14 @@ def _too_deep(data: dict[str, Any]) -> bool:
     return True
 
 
-def find_lines(text: str) -> dict[Where, int]:
+def find_lines(text: str) -> dict[KeyPath, int]:
     """The 1-based line of every key and list item of a TOML text that ``parse_toml`` has taken."""
     tree = Parser(Language(tree_sitter_toml.language())).parse(text.encode("utf-8"))
-    lines: dict[Where, int] = {}
-    table_counts: dict[Where, int] = {}
-    here: Where = ()
+    lines: dict[KeyPath, int] = {}
+    table_counts: dict[KeyPath, int] = {}
+    here: KeyPath = ()
     # (node, the table it stands in); a stack, so that depth costs no recursion
-    todo: list[tuple[Node, Where]] = [(node, ()) for node in reversed(tree.root_node.named_children)]
+    todo: list[tuple[Node, KeyPath]] = [(node, ()) for node in reversed(tree.root_node.named_children)]
     while todo:
         node, base = todo.pop()
         if node.type in ("table", "table_array_element"):
@@ -75,15 +75,15 @@ def find_lines(text: str) -> dict[Where, int]:
     return lines
 
 
-def find_tables(text: str) -> list[tuple[Where, int, int]]:
+def find_tables(text: str) -> list[tuple[KeyPath, int, int]]:
     """(place, first line, last line) of each table under a [header] of a TOML text that ``parse_toml`` has taken.
 
     Lines are counted from 0; the last one is that of its last key, so comments below are not of it.
     The place of a row of a list ends in its number.
     """
     tree = Parser(Language(tree_sitter_toml.language())).parse(text.encode("utf-8"))
-    lines: dict[Where, int] = {}
-    counts: dict[Where, int] = {}
+    lines: dict[KeyPath, int] = {}
+    counts: dict[KeyPath, int] = {}
     found = []
     for node in tree.root_node.named_children:
         if node.type in ("table", "table_array_element"):
@@ -97,8 +97,8 @@ def _last_row(node: Node) -> int:
     return node.end_point.row if node.end_point.column > 0 else node.end_point.row - 1
 
 
-def _open_table(node: Node, lines: dict[Where, int], table_counts: dict[Where, int]) -> Where:
-    where: Where = ()
+def _open_table(node: Node, lines: dict[KeyPath, int], table_counts: dict[KeyPath, int]) -> KeyPath:
+    where: KeyPath = ()
     line = node.start_point.row + 1
     keys = _keys_of(node.named_children[0])
     for number, key in enumerate(keys):

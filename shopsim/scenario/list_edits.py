@@ -12,7 +12,7 @@ from typing import Any
 from shopsim.errors import InputError
 from shopsim.scenario.lenient import copy_plain
 from shopsim.scenario.lines import find_tables, parse_toml
-from shopsim.scenario.places import Where, say_place
+from shopsim.scenario.places import KeyPath, say_place
 from shopsim.scenario.plain import table_lines
 from shopsim.scenario.settings import as_plain, put_value
 from shopsim.scenario.text import Unreadable
@@ -30,7 +30,7 @@ class RowEdit:
     changes: Mapping[str, Any]
 
 
-def edit_list(text: str, where: Where, rows: Sequence[RowEdit], name: str = "scenario.toml") -> str:
+def edit_list(text: str, where: KeyPath, rows: Sequence[RowEdit], name: str = "scenario.toml") -> str:
     """The TOML text with the list of tables at ``where`` made what ``rows`` say; a list that is not there begins empty.
 
     Old rows that no new one comes from are taken out. Raises ScenarioError where the text is not
@@ -63,7 +63,7 @@ def _new_row(changes: Mapping[str, Any]) -> dict[str, Any]:
     return {key: as_plain(value) for key, value in changes.items() if value is not None}
 
 
-def _changes(where: Where, rows: Sequence[RowEdit]) -> dict[str, Any]:
+def _changes(where: KeyPath, rows: Sequence[RowEdit]) -> dict[str, Any]:
     place = _place_text(where)
     return {
         f'{place}[{row.old}]."{key}"': value
@@ -73,11 +73,11 @@ def _changes(where: Where, rows: Sequence[RowEdit]) -> dict[str, Any]:
     }
 
 
-def _place_text(where: Where) -> str:
+def _place_text(where: KeyPath) -> str:
     return "".join(f"[{step}]" if isinstance(step, int) else f'."{step}"' for step in where).removeprefix(".")
 
 
-def _old_rows(data: Any, where: Where, name: str) -> list[Any]:
+def _old_rows(data: Any, where: KeyPath, name: str) -> list[Any]:
     here = data
     for step in where:
         if isinstance(here, dict):
@@ -92,7 +92,7 @@ def _old_rows(data: Any, where: Where, name: str) -> list[Any]:
     return here
 
 
-def _reads_as(text: str, wanted: Any, where: Where) -> bool:
+def _reads_as(text: str, wanted: Any, where: KeyPath) -> bool:
     try:
         found = parse_toml(text)
     except Unreadable:
@@ -100,7 +100,7 @@ def _reads_as(text: str, wanted: Any, where: Where) -> bool:
     return bool(found == wanted) or bool(_without_empty(found, where) == _without_empty(wanted, where))
 
 
-def _without_empty(data: Any, where: Where) -> Any:
+def _without_empty(data: Any, where: KeyPath) -> Any:
     """A copy of the data in which an empty list at the place is left out."""
     data = copy_plain(data)
     holder = data
@@ -114,7 +114,7 @@ def _without_empty(data: Any, where: Where) -> Any:
     return data
 
 
-def _edit_value(text: str, where: Where, rows: Sequence[RowEdit], new: list[Any], name: str) -> str | None:
+def _edit_value(text: str, where: KeyPath, rows: Sequence[RowEdit], new: list[Any], name: str) -> str | None:
     """The list written as one value, where it stands as one."""
     try:
         return edit_text(text, {_place_text(where): new or None}, name)
@@ -122,7 +122,7 @@ def _edit_value(text: str, where: Where, rows: Sequence[RowEdit], new: list[Any]
         return None
 
 
-def _edit_blocks(text: str, where: Where, rows: Sequence[RowEdit], new: list[Any], name: str) -> str | None:
+def _edit_blocks(text: str, where: KeyPath, rows: Sequence[RowEdit], new: list[Any], name: str) -> str | None:
     """Blocks of lines under [[headers]] moved, put in and taken out; None where the list is not written so."""
     lines = text.split("\n")  # not splitlines: that also splits within texts
     tables = find_tables(text)
@@ -163,7 +163,7 @@ def _bare(key: str) -> str:
     return key if key.replace("-", "a").replace("_", "a").isalnum() and key.isascii() else f'"{key}"'
 
 
-def _spans(tables: list[tuple[Where, int, int]], where: Where) -> list[tuple[int, int]] | None:
+def _spans(tables: list[tuple[KeyPath, int, int]], where: KeyPath) -> list[tuple[int, int]] | None:
     """First and last line, from 0, of each row of the list; None where a row's tables do not stand together."""
     spans: list[tuple[int, int]] = []
     depth = len(where)
@@ -183,7 +183,7 @@ def _spans(tables: list[tuple[Where, int, int]], where: Where) -> list[tuple[int
     return spans
 
 
-def _end_of(tables: list[tuple[Where, int, int]], parent: Where, end: int) -> int:
+def _end_of(tables: list[tuple[KeyPath, int, int]], parent: KeyPath, end: int) -> int:
     """The line before which a first row is put: behind all that belongs to the same table."""
     ends = [last + 1 for place, _, last in tables if parent and place[: len(parent)] == parent]
     return max(ends, default=end)

@@ -11,7 +11,7 @@ from typing import NamedTuple, TypeVar
 
 from shopsim.errors import Fault
 from shopsim.limits import MAX_LOG_ROWS
-from shopsim.scenario.places import Guesser, clean, say_names
+from shopsim.scenario.places import NameSuggester, clean, say_names
 from shopsim.units import UnitError, parse_date, parse_minutes
 
 
@@ -107,7 +107,7 @@ def read_day(text: str) -> dt.date:
 class LogTable:
     """A CSV text read row by row; ``faults`` gathers what is wrong, by row."""
 
-    def __init__(self, name: str, guesser: Guesser) -> None:
+    def __init__(self, name: str, guesser: NameSuggester) -> None:
         self.name, self.guesser = name, guesser
         self.faults: list[Fault] = []
 

@@ -13,7 +13,7 @@ from typing import TypeVar
 from shopsim.errors import Fault
 from shopsim.limits import MAX_LOGGED_UNITS, MAX_UNIT_DAYS
 from shopsim.scenario.log_table import Column, Columns, LogTable, read_day, read_length
-from shopsim.scenario.places import Guesser, clean, say_names
+from shopsim.scenario.places import NameSuggester, clean, say_names
 from shopsim.scenario.text import Unreadable, check_size, decode_text, read_bytes
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError, parse_date
 
@@ -182,7 +182,7 @@ def read_log_text(path: str | Path) -> str:
 
 
 def read_times(
-    text: str, name: str, works: Sequence[LoggableWork], guesser: Guesser | None = None
+    text: str, name: str, works: Sequence[LoggableWork], guesser: NameSuggester | None = None
 ) -> tuple[list[TimeRow], list[Fault]]:
     """(rows, faults) of a log of task times; a file called ``name`` in the faults.
 
@@ -190,7 +190,7 @@ def read_times(
     wanted run (default: the file's name), design, piece, units, date, note. Commas, semicolons or tabs
     between them. Blank rows are passed over.
     """
-    log = LogTable(name, guesser or Guesser())
+    log = LogTable(name, guesser or NameSuggester())
     rows: list[TimeRow] = []
     seen: dict[tuple[str, str, str, str], tuple[int, int]] = {}
     for line, cells in log.table(text, TIME_COLUMNS, "begin with: run,operation,piece,minutes"):
@@ -293,10 +293,10 @@ def _read_taken(text: str, unit: str) -> float:
 
 
 def read_shipped(
-    text: str, name: str, orders: Sequence[str], guesser: Guesser | None = None
+    text: str, name: str, orders: Sequence[str], guesser: NameSuggester | None = None
 ) -> tuple[list[ShippedRow], list[Fault]]:
     """(rows, faults) of a list of orders that have shipped: order, shipped (a date), run where wanted, note."""
-    log = LogTable(name, guesser or Guesser())
+    log = LogTable(name, guesser or NameSuggester())
     rows: list[ShippedRow] = []
     seen: dict[str, int] = {}
     known = {order.casefold(): order for order in orders}

@@ -247,7 +247,7 @@ class Line(Record):
     )
 
 
-class Run(Record):
+class ProductionRun(Record):
     """All the pieces made for one set of orders, and how they go through the shop."""
 
     orders: v.Orders | None = Field(
@@ -322,7 +322,7 @@ class Scenario(Record):
     shipping: Shipping = Field(Shipping(), description="Packing, pick-up and transit.")
     luck: Luck = Field(Luck(), description="How far things vary beyond what the file says.")
     learned: Learned = Field(Learned(), description="What has been learned from logged times, days and deliveries.")
-    run: Run = Field(description="The orders, and how their pieces go through the shop.")
+    run: ProductionRun = Field(description="The orders, and how their pieces go through the shop.")
 
     @property
     def all_designs(self) -> tuple[Design, ...]:
@@ -360,7 +360,7 @@ class Scenario(Record):
         return min(line.start for line in self.lines if line.start is not None)
 
 
-def likely_demand(run: Run) -> int | None:
+def likely_demand(run: ProductionRun) -> int | None:
     """Orders that are likely to come, the cap kept; None where the run says nothing of demand."""
     if run.demand is None:
         return None
@@ -407,10 +407,10 @@ __all__ = [
     "Material",
     "Operation",
     "Option",
+    "ProductionRun",
     "Rack",
     "Record",
     "Redo",
-    "Run",
     "Scenario",
     "Shipping",
     "Shop",

@@ -8,7 +8,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from shopsim.scenario.fields import is_list_at
-from shopsim.scenario.places import Guesser, Where, say_names, say_value
+from shopsim.scenario.places import KeyPath, NameSuggester, say_names, say_value
 
 _EXAMPLES: dict[str, str] = {
     "shop": 'add a [shop] table with its hours, or shop = "my-shop.toml"',
@@ -26,7 +26,7 @@ _EXAMPLES: dict[str, str] = {
 }
 
 
-def say_missing(where: Where) -> tuple[str, str]:
+def say_missing(where: KeyPath) -> tuple[str, str]:
     """(rule, mend) for a needed key that is not there."""
     key = str(where[-1])
     mend = _EXAMPLES.get(key, f"add {key} = …")
@@ -35,12 +35,12 @@ def say_missing(where: Where) -> tuple[str, str]:
     return "is missing", mend
 
 
-def say_error(detail: ErrorDetails, entry: FieldInfo | None, guesser: Guesser) -> tuple[str, str]:
+def say_error(detail: ErrorDetails, entry: FieldInfo | None, guesser: NameSuggester) -> tuple[str, str]:
     """(rule, mend) for one error of pydantic; ``entry`` is the field it is about."""
     kind = detail["type"]
     got = say_value(detail.get("input"))
     context: dict[str, Any] = detail.get("ctx") or {}
-    where: Where = tuple(detail["loc"])
+    where: KeyPath = tuple(detail["loc"])
     if kind == "shop_value":
         return str(context["rule"]), str(context["mend"])
     if kind == "literal_error":
@@ -76,7 +76,7 @@ def say_error(detail: ErrorDetails, entry: FieldInfo | None, guesser: Guesser) -
     return f"{got} cannot be read here: {detail['msg'].lower()}", "look at one of the examples"
 
 
-def _header(where: Where) -> str:
+def _header(where: KeyPath) -> str:
     return ".".join(str(step) for step in where if isinstance(step, str))
 
 
@@ -97,7 +97,7 @@ def _say_bound(got: str, relation: str, bound: Any, way: str) -> tuple[str, str]
     return f"{got} is {relation} {number}", f"write {number} or {way}"
 
 
-def _say_choice(got: Any, entry: FieldInfo | None, guesser: Guesser) -> tuple[str, str]:
+def _say_choice(got: Any, entry: FieldInfo | None, guesser: NameSuggester) -> tuple[str, str]:
     choices = [choice for choice in _choices(entry.annotation if entry else None) if isinstance(choice, str)]
     near = guesser.nearest(got, choices)
     if len(choices) == 1:

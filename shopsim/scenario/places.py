@@ -11,7 +11,7 @@ from shopsim.errors import Fault
 from shopsim.units import clean, say_value
 
 #: Where a value stands in the data: keys and list indices, outermost first.
-Where = tuple[str | int, ...]
+KeyPath = tuple[str | int, ...]
 
 #: Begins the harmless name put where a name could not be read; never shown to anybody.
 UNREAD = "\ue000"
@@ -24,15 +24,15 @@ _MAX_GUESSED_LETTERS = 120
 class Finding:
     """A fault before its file and line are known."""
 
-    where: Where
+    where: KeyPath
     rule: str
     mend: str
     shown: str | None = None  # the place in words, where it is not the one of ``where``
-    at: Where | None = None  # where its line is, where that is not the one of ``where``
+    at: KeyPath | None = None  # where its line is, where that is not the one of ``where``
 
 
 @dataclass(frozen=True)
-class Spot:
+class SourcePosition:
     """A file as the user named it and a 1-based line, None where there is none."""
 
     file: str
@@ -40,15 +40,15 @@ class Spot:
 
 
 @dataclass
-class Spots:
+class SourceMap:
     """The file and line of every place of a scenario."""
 
     main: str
-    known: dict[Where, Spot] = field(default_factory=dict)
-    renamed: dict[Where, Where] = field(default_factory=dict)
+    known: dict[KeyPath, SourcePosition] = field(default_factory=dict)
+    renamed: dict[KeyPath, KeyPath] = field(default_factory=dict)
     files: list[str] = field(default_factory=list)
 
-    def put(self, where: Where, spot: Spot) -> None:
+    def put(self, where: KeyPath, spot: SourcePosition) -> None:
         """Remember where a value stands, and its file's place in the order of files."""
         self.known[where] = spot
         self.put_file(spot.file)
@@ -58,22 +58,22 @@ class Spots:
         if name not in self.files:
             self.files.append(name)
 
-    def replace(self, where: Where, spot: Spot) -> None:
+    def replace(self, where: KeyPath, spot: SourcePosition) -> None:
         """A value and all it holds now come from ``spot``."""
         for inner in [key for key in self.known if key[: len(where)] == where]:
             del self.known[inner]
         self.put(where, spot)
 
-    def find(self, where: Where) -> Spot:
+    def find(self, where: KeyPath) -> SourcePosition:
         """Where a value stands; what is not written anywhere stands where its table does."""
         where = self._as_written(where)
         for length in range(len(where), 0, -1):
             spot = self.known.get(where[:length])
             if spot is not None:
                 return spot
-        return Spot(self.main)
+        return SourcePosition(self.main)
 
-    def _as_written(self, where: Where) -> Where:
+    def _as_written(self, where: KeyPath) -> KeyPath:
         for length in range(len(where), 0, -1):
             old = self.renamed.get(where[:length])
             if old is not None:
@@ -99,7 +99,7 @@ class Spots:
         )
 
 
-def say_place(where: Where, data: Any, written: Where | None = None) -> str:
+def say_place(where: KeyPath, data: Any, written: KeyPath | None = None) -> str:
     """A place in the user's words, list items by their names: ``design.operations "sand" · work``.
 
     ``written``: the same place as it stands in ``data``, where a key there is misspelt, or the whole in another table;
@@ -134,7 +134,7 @@ def _item_name(item: Any) -> str | None:
 
 
 @dataclass
-class Guesser:
+class NameSuggester:
     """Finds the nearest known name; gives up after many, so that a huge wrong file stays quick."""
 
     left: int = _MAX_SUGGESTIONS
@@ -160,4 +160,15 @@ def say_names(names: Iterable[str], most: int = 8) -> str:
     return ", ".join(shown)
 
 
-__all__ = ["UNREAD", "Finding", "Guesser", "Spot", "Spots", "Where", "clean", "say_names", "say_place", "say_value"]
+__all__ = [
+    "UNREAD",
+    "Finding",
+    "KeyPath",
+    "NameSuggester",
+    "SourceMap",
+    "SourcePosition",
+    "clean",
+    "say_names",
+    "say_place",
+    "say_value",
+]

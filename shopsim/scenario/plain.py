@@ -9,7 +9,7 @@ from typing import Any
 from shopsim.errors import InputError
 from shopsim.laws import Law
 from shopsim.scenario.model import Record, Scenario
-from shopsim.scenario.places import Where, say_place
+from shopsim.scenario.places import KeyPath, say_place
 from shopsim.scenario.values import OrderBook
 
 _BARE = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-")
@@ -83,7 +83,7 @@ def table_lines(header: str, row: dict[str, Any]) -> list[str]:
     return [f"[[{header}]]", *(f"{_key(key)} = {_value(value, (header, key), row)}" for key, value in row.items())]
 
 
-def _table(table: dict[str, Any], where: Where, data: Any) -> list[str]:
+def _table(table: dict[str, Any], where: KeyPath, data: Any) -> list[str]:
     lines, below = [], []
     for key, value in table.items():
         in_operation = "operations" in where
@@ -104,7 +104,7 @@ def _text(text: str) -> str:
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
-def _value(value: Any, where: Where, data: Any) -> str:
+def _value(value: Any, where: KeyPath, data: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):

@@ -25,7 +25,7 @@ def is_for_batch(operation: Operation) -> bool:
 
 
 @dataclass
-class Waiting:
+class Precedence:
     """``before``: for each work what it waits for, each with the options of a piece that asks for it.
 
     ``pieces``: for each (batch, options) how many pieces there are; ``works``: what such a piece goes through;
@@ -130,7 +130,7 @@ def _work(line: int, batch: int, chosen: Chosen, operation: Operation, version: 
 class _Doors:
     """Batches that open in turn, as far as there is room, while work is done."""
 
-    def __init__(self, waiting: Waiting, room: int | None) -> None:
+    def __init__(self, waiting: Precedence, room: int | None) -> None:
         self.waiting, self.room = waiting, room
         self.undone = dict.fromkeys(waiting.before)
         self.batches = sorted({batch for batch, _ in waiting.pieces})

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from shopsim.scenario.lines import parse_toml
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 from shopsim.scenario.syntax import explain_value
 from shopsim.scenario.text import Unreadable
 
@@ -57,7 +57,7 @@ def read_on(text: str) -> tuple[str, dict[str, Any] | None, list[Unreadable]]:
             return text, None, found
 
 
-def find_marks(data: Any, where: Where = ()) -> Iterator[Where]:
+def find_marks(data: Any, where: KeyPath = ()) -> Iterator[KeyPath]:
     """The places of values that could not be read."""
     if data == MARK:
         yield where

@@ -14,7 +14,7 @@ from pydantic.fields import FieldInfo
 
 from shopsim.scenario.base_record import Calls, Record
 from shopsim.scenario.model import Scenario
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,7 @@ class Reference:
     ``many``: whether a list may stand there; ``design``: the design that is meant, where one is said.
     """
 
-    where: Where
+    where: KeyPath
     kind: str
     value: Any
     many: bool
@@ -63,7 +63,7 @@ def _holds_tuple(annotation: Any) -> bool:
     return typing.get_origin(annotation) is tuple or any(map(_holds_tuple, typing.get_args(annotation)))
 
 
-def _within(record: type[Record], data: Any, where: Where) -> Iterator[Reference]:
+def _within(record: type[Record], data: Any, where: KeyPath) -> Iterator[Reference]:
     if not isinstance(data, Mapping):
         return
     for key, field in record.model_fields.items():

@@ -11,7 +11,7 @@ from typing import Any
 from shopsim.errors import Fault
 from shopsim.scenario.fields import fields_at, is_list_at
 from shopsim.scenario.former_keys import former_key
-from shopsim.scenario.places import Guesser, Spot, Where, clean, say_names, say_place
+from shopsim.scenario.places import KeyPath, NameSuggester, SourcePosition, clean, say_names, say_place
 from shopsim.scenario.source import Source
 from shopsim.scenario.syntax import DEEPEST
 
@@ -108,10 +108,10 @@ def split_place(text: str) -> list[str | int]:
     return steps
 
 
-def find_place(data: dict[str, Any], text: str, guesser: Guesser) -> Where:
+def find_place(data: dict[str, Any], text: str, guesser: NameSuggester) -> KeyPath:
     """The place a text means in the data; its last key may be absent. Raises NoSuchPlace, naming the nearest."""
     here: Any = data
-    where: Where = ()
+    where: KeyPath = ()
     for step in split_place(text):
         said = say_place(where, data)
         if isinstance(here, list):
@@ -131,7 +131,9 @@ def find_place(data: dict[str, Any], text: str, guesser: Guesser) -> Where:
     return where
 
 
-def _no_such_key(key: str, known: Iterable[str], here: Any, where: Where, said: str, guesser: Guesser) -> NoSuchPlace:
+def _no_such_key(
+    key: str, known: Iterable[str], here: Any, where: KeyPath, said: str, guesser: NameSuggester
+) -> NoSuchPlace:
     former = former_key((*where, key), None, {})
     if former:
         return NoSuchPlace(f"{said}.{key} {former.rule}", former.mend)
@@ -143,7 +145,7 @@ def _no_such_key(key: str, known: Iterable[str], here: Any, where: Where, said: 
     )
 
 
-def _find_item(items: list[Any], step: str | int, said: str, guesser: Guesser) -> int:
+def _find_item(items: list[Any], step: str | int, said: str, guesser: NameSuggester) -> int:
     if isinstance(step, str) and step.isascii() and step.isdigit():
         step = int(step)
     if isinstance(step, int):
@@ -170,7 +172,7 @@ def _find_item(items: list[Any], step: str | int, said: str, guesser: Guesser) -
     )
 
 
-def put_value(data: dict[str, Any], where: Where, value: Any) -> None:
+def put_value(data: dict[str, Any], where: KeyPath, value: Any) -> None:
     """Put a value at a place, making the tables above it where they are absent; None takes the key out."""
     holder: Any = data
     for step in where[:-1]:
@@ -211,13 +213,13 @@ def apply_settings(source: Source, settings: Iterable[tuple[str, str, Any]], *, 
         except NoSuchPlace as error:
             source.faults.append(Fault(file, None, "", clean(error.rule), clean(error.mend)))
             continue
-        source.spots.replace(new, Spot(file))
+        source.spots.replace(new, SourcePosition(file))
         for length in range(1, len(where)):
             if fields_at(where[:length]) is None:  # within one value, such as opening hours: faults are about the whole
-                source.spots.put(where[:length], Spot(file))
+                source.spots.put(where[:length], SourcePosition(file))
 
 
-def _new_from(data: Any, where: Where) -> Where:
+def _new_from(data: Any, where: KeyPath) -> KeyPath:
     """The outermost part of a place that is not in the data yet."""
     here = data
     for length, step in enumerate(where[:-1], start=1):

@@ -14,9 +14,9 @@ from shopsim.errors import Fault
 from shopsim.scenario.lines import find_lines
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.orders_file import read_orders
-from shopsim.scenario.places import Finding, Guesser, Spot, Spots, Where
+from shopsim.scenario.places import Finding, KeyPath, NameSuggester, SourceMap, SourcePosition
 from shopsim.scenario.reading_on import find_marks, read_on
-from shopsim.scenario.text import Beside, Unreadable, say_file
+from shopsim.scenario.text import IncludedFiles, Unreadable, say_file
 from shopsim.scenario.values import OrderBook
 
 #: Top-level tables that may be a path to another file, and lists whose items may.
@@ -33,30 +33,30 @@ class Source:
     the place of the book.
     """
 
-    spots: Spots
-    beside: Beside
+    spots: SourceMap
+    beside: IncludedFiles
     data: dict[str, Any] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     remarks: list[Fault] = field(default_factory=list)
-    holes: set[Where] = field(default_factory=set)
-    order_lines: dict[Where, list[int]] = field(default_factory=dict)
-    guesser: Guesser = field(default_factory=Guesser)
+    holes: set[KeyPath] = field(default_factory=set)
+    order_lines: dict[KeyPath, list[int]] = field(default_factory=dict)
+    guesser: NameSuggester = field(default_factory=NameSuggester)
 
-    def find_fault(self, where: Where, rule: str, mend: str) -> None:
+    def find_fault(self, where: KeyPath, rule: str, mend: str) -> None:
         """Add a fault at a place, and make the place a hole."""
         self.faults.append(self.spots.fault(Finding(where, rule, mend), self.data))
         self.holes.add(where)
 
 
-def read_source(text: str, name: str, beside: Beside) -> Source | tuple[Fault, ...]:
+def read_source(text: str, name: str, beside: IncludedFiles) -> Source | tuple[Fault, ...]:
     """The data of a scenario's own file, other files not yet followed; faults where too much of it is not TOML."""
-    spots = Spots(name)
+    spots = SourceMap(name)
     text, data, unread = read_on(text)
     faults = [Fault(name, error.line, "", error.rule, error.mend) for error in unread]
     if data is None:
         return tuple(faults)
     for where, line in find_lines(text).items():
-        spots.put(where, Spot(name, line))
+        spots.put(where, SourcePosition(name, line))
     source = Source(spots, beside, data, faults)
     _leave_out(source, data, ())
     return source
@@ -77,7 +77,7 @@ def follow_files(source: Source) -> None:
                     _follow(source, (key, number), (single, key), dict)
 
 
-def _follow(source: Source, where: Where, headers: tuple[str, ...], kind: type) -> None:
+def _follow(source: Source, where: KeyPath, headers: tuple[str, ...], kind: type) -> None:
     """Put what the file named at ``where`` holds in its place, from file to file."""
     holder: Any = source.data
     for step in where[:-1]:
@@ -94,14 +94,14 @@ def _follow(source: Source, where: Where, headers: tuple[str, ...], kind: type) 
             trail.append(key)
         except Unreadable as error:
             if error.line is not None:
-                source.spots.put(where, Spot(name, error.line))
+                source.spots.put(where, SourcePosition(name, error.line))
             said_so = say_file(name) in error.rule or "circle" in error.rule
             rule = error.rule if said_so else f"{say_file(name)}: {error.rule}"
             source.find_fault(where, rule, error.mend)
             return
         text, whole, unread = read_on(text)
         for slip in unread:
-            source.spots.put(where, Spot(name, slip.line))
+            source.spots.put(where, SourcePosition(name, slip.line))
             source.faults.append(source.spots.fault(Finding(where, slip.rule, slip.mend), source.data))
         if whole is None:
             source.holes.add(where)
@@ -113,9 +113,9 @@ def _follow(source: Source, where: Where, headers: tuple[str, ...], kind: type) 
                 Fault(name, every.get((key,)), key, "is not a known key", f"take it out, or put it under [{inside[0]}]")
             )
         lines = {place: line for place, line in every.items() if place[: len(inside)] == inside}
-        source.spots.replace(where, Spot(name, lines.get(inside)))
+        source.spots.replace(where, SourcePosition(name, lines.get(inside)))
         for place, line in lines.items():
-            source.spots.put(where + place[len(inside) :], Spot(name, line))
+            source.spots.put(where + place[len(inside) :], SourcePosition(name, line))
         if not isinstance(found, kind | str):
             wanted = "a table" if kind is dict else "a list of tables"
             source.find_fault(
@@ -127,7 +127,7 @@ def _follow(source: Source, where: Where, headers: tuple[str, ...], kind: type) 
     holder[where[-1]] = name
 
 
-def _leave_out(source: Source, data: Any, where: Where) -> None:
+def _leave_out(source: Source, data: Any, where: KeyPath) -> None:
     """Make a hole of each value at or below a place that could not be read."""
     for mark in list(find_marks(data)) if isinstance(data, dict | list) else ():
         source.holes.add(where + mark)
@@ -137,7 +137,7 @@ def _leave_out(source: Source, data: Any, where: Where) -> None:
         holder[mark[-1]] = None
 
 
-def _pick(whole: dict[str, Any], headers: tuple[str, ...], kind: type) -> tuple[Any, Where, list[str]]:
+def _pick(whole: dict[str, Any], headers: tuple[str, ...], kind: type) -> tuple[Any, KeyPath, list[str]]:
     """(table, its place, strange keys) of a file: under a header of its name if it has one, else the whole file.
 
     Such a file may be another scenario, whose other tables are left alone.
@@ -158,7 +158,7 @@ def read_order_books(source: Source) -> None:
     run = source.data.get("run")
     if not isinstance(run, dict):
         return
-    places: list[tuple[Where, dict[str, Any]]] = [(("run", "orders"), run)]
+    places: list[tuple[KeyPath, dict[str, Any]]] = [(("run", "orders"), run)]
     if isinstance(run.get("lines"), list):
         places.extend(
             (("run", "lines", number, "orders"), line)
@@ -173,7 +173,7 @@ def read_order_books(source: Source) -> None:
             _, text = source.beside.read(name, ".csv")
         except Unreadable as error:
             if error.line is not None:
-                source.spots.put(where, Spot(name, error.line))
+                source.spots.put(where, SourcePosition(name, error.line))
             rule = error.rule if say_file(name) in error.rule else f"{say_file(name)}: {error.rule}"
             source.find_fault(where, rule, error.mend)
             continue
@@ -187,4 +187,4 @@ def read_order_books(source: Source) -> None:
             table["orders"] = OrderBook(name, tuple(orders))
             source.order_lines[where] = lines
             for number, line in enumerate(lines):
-                source.spots.put((*where, number), Spot(name, line))
+                source.spots.put((*where, number), SourcePosition(name, line))

@@ -113,7 +113,7 @@ def say_file(name: str) -> str:
 
 
 @dataclass(frozen=True)
-class Beside:
+class IncludedFiles:
     """The files that a scenario may name: those of its folder, or those handed over with it.
 
     ``folder`` None and ``given`` empty: none at all. Nothing outside the folder is ever read.

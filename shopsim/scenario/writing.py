@@ -25,7 +25,7 @@ from shopsim.scenario.files import read_scenario_text
 from shopsim.scenario.lenient import copy_plain
 from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.model import Scenario
-from shopsim.scenario.places import Guesser, Where, clean
+from shopsim.scenario.places import KeyPath, NameSuggester, clean
 from shopsim.scenario.plain import dump_scenario
 from shopsim.scenario.settings import NoSuchPlace, as_plain, find_place, put_value, split_place
 from shopsim.scenario.text import Unreadable, decode_text, read_bytes
@@ -213,7 +213,7 @@ def _edited(
             value = as_plain(given)
             try:
                 _refuse_other_file(data, place)
-                where = find_place(wanted, place, Guesser())
+                where = find_place(wanted, place, NameSuggester())
                 put_value(wanted, where, value)
                 _put_item(document, where[1:] if within else where, value, merge)
             except NoSuchPlace as error:
@@ -233,7 +233,7 @@ def _refuse_other_file(data: dict[str, Any], place: str) -> None:
         raise NoSuchPlace(f'"{steps[0]}" stands in a file of its own, {clean(first, 80)}', "change it in that file")
 
 
-def _put_item(document: Any, where: Where, value: Any, merge: bool) -> None:
+def _put_item(document: Any, where: KeyPath, value: Any, merge: bool) -> None:
     holder = document
     for number, step in enumerate(where[:-1]):
         if isinstance(step, str) and step not in holder:

@@ -1,6 +1,6 @@
 """What happens, many times: replications on the same luck, measures, intervals and choices."""
 
-from shopsim.study.choosing import Choice, choose_best, find_kept
+from shopsim.study.choosing import Choice, choose_best, find_survivors
 from shopsim.study.extending import extend_study
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.intervals import (
@@ -36,7 +36,7 @@ __all__ = [
     "choose_best",
     "common_rank",
     "extend_study",
-    "find_kept",
+    "find_survivors",
     "hash_scenario",
     "least_n_for_bound",
     "lower_quantile",

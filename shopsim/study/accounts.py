@@ -52,11 +52,11 @@ class Accounts:
 
 def take_accounts(scenario: Scenario, replications: np.ndarray, execution: Execution) -> Accounts:
     """``account_runs`` of these replications where the execution does not know it yet; also after a stop, and quietly."""
-    key = ("accounts", execution.hash_of(scenario), execution.seed, execution.even_block, *replications.tolist())
+    key = ("accounts", execution.hash_of(scenario), execution.seed, execution.sobol_block, *replications.tolist())
     known: Accounts | None = execution.known.get(key)
     if known is None:
         quiet = (
-            Execution(seed=execution.seed, even_block=execution.even_block)
+            Execution(seed=execution.seed, sobol_block=execution.sobol_block)
             if execution.apart
             else replace(execution, on_progress=None, should_stop=None)
         )
@@ -74,7 +74,7 @@ def account_runs(scenario: Scenario, replications: np.ndarray, execution: Execut
     execution = execution or Execution()
     seed, on_progress = execution.seed, execution.on_progress
     plan = execution.plans.get(execution.hash_of(scenario), lambda: (scenario, None)).plan
-    even = execution.plans.even_luck(plan, execution.even_block)
+    even = execution.plans.sobol_factors(plan, execution.sobol_block)
     work = plan.worklist
     batch_of = np.asarray(work.piece_batch)
     run, pieces, batches, steps = (_Minutes(float) for _ in range(4))

@@ -12,7 +12,7 @@ from scipy import special
 from shopsim.engine.days import DAY_SHARED, day_beliefs, interrupted_share
 from shopsim.engine.learned import LearnedTimes, can_learn, learn_days, learn_times
 from shopsim.engine.lopsided import Lopsided
-from shopsim.engine.routing import Step, build_steps
+from shopsim.engine.routing import RoutingStep, build_steps
 from shopsim.engine.task_times import spread_of
 from shopsim.laws import Z90
 from shopsim.scenario.batches import build_batches
@@ -39,7 +39,7 @@ def list_loggable(scenario: Scenario) -> list[LoggableWork]:
     return works
 
 
-def steps_of(scenario: Scenario) -> tuple[Step, ...]:
+def steps_of(scenario: Scenario) -> tuple[RoutingStep, ...]:
     """The steps of all designs: first as the pieces of the run have them, then what only other options bring."""
     designs = scenario.all_designs
     number_of = {design.name: number for number, design in enumerate(designs)}
@@ -52,7 +52,7 @@ def steps_of(scenario: Scenario) -> tuple[Step, ...]:
     return build_steps(scenario, designs, {number: list(dict.fromkeys(ways)) for number, ways in chosen.items()})[0]
 
 
-def name_steps(scenario: Scenario, steps: Sequence[Step]) -> dict[tuple[str, str], int]:
+def name_steps(scenario: Scenario, steps: Sequence[RoutingStep]) -> dict[tuple[str, str], int]:
     """(design, operation) -> the first step of it, in the order of the steps; versions of an operation are one."""
     named: dict[tuple[str, str], int] = {}
     for number, step in enumerate(steps):

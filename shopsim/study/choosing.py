@@ -16,7 +16,7 @@ from shopsim.errors import InputError
 Deliver = Callable[[Sequence[int], int, int], np.ndarray]
 
 
-def find_kept(values: np.ndarray, confidence: float = 0.95) -> np.ndarray:
+def find_survivors(values: np.ndarray, confidence: float = 0.95) -> np.ndarray:
     """Which alternatives may yet be the best: bool, shape (k,). The best by mean is always among them.
 
     ``values``: shape (n replications, k alternatives), paired, smaller is better, n >= 2.
@@ -50,13 +50,13 @@ def _spreads(table: np.ndarray) -> np.ndarray:
 class Choice:
     """What a search for the best came to.
 
-    ``kept``: numbers of the alternatives that may yet be the best, the best by mean first;
+    ``survivors``: numbers of the alternatives that may yet be the best, the best by mean first;
     ``settled``: one is left, best or within the smallest difference that matters.
     ``values``: float64, shape (replications, k), NaN from where an alternative was dropped.
     ``replications``: of those that stayed; ``runs``: of all alternatives together.
     """
 
-    kept: tuple[int, ...]
+    survivors: tuple[int, ...]
     settled: bool
     values: np.ndarray
     replications: int
@@ -80,7 +80,7 @@ def choose_best(
     for all: the one left is the best, or within ``delta`` of it, with chance 1 - ``alpha``
     if the values are near normal. ``n0``: replications before anything is dropped;
     ``block``: added at a time (later dropping than one by one, never earlier);
-    ``most``: when to end without one, with the set that ``find_kept`` cannot tell apart.
+    ``most``: when to end without one, with the set that ``find_survivors`` cannot tell apart.
     ``deliver`` is asked for rising, adjoining ranges of replications.
     """
     if k < 1 or n0 < 2 or block < 1 or delta <= 0 or most < n0 or not 0 < alpha < 1:
@@ -122,7 +122,7 @@ def choose_best(
     means = values[:, left].mean(axis=0)
     settled = len(left) == 1
     if not settled:
-        kept = find_kept(values[:, left], 1 - alpha)
+        kept = find_survivors(values[:, left], 1 - alpha)
         left = [number for number, stay in zip(left, kept.tolist(), strict=True) if stay]
         means = values[:, left].mean(axis=0)
     order = np.argsort(means, kind="stable")

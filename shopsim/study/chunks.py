@@ -16,13 +16,13 @@ from shopsim.engine.compiling import find_compiled, want_compiled
 from shopsim.engine.keyed import UNCLAMP, WORK
 from shopsim.engine.luck import draw_block
 from shopsim.engine.plan import SimulationPlan
-from shopsim.engine.quasi_random import EvenLuck
+from shopsim.engine.quasi_random import QuasiRandomFactors
 from shopsim.engine.run import run
 from shopsim.engine.task_times import KINDS
 from shopsim.errors import RunError
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
-from shopsim.study.measures import Measured
+from shopsim.study.measures import RunMeasures
 from shopsim.study.plans import MAX_TASKS_KEPT, PlanStore, ReadyPlan
 
 #: Replications sent to a worker process at a time, at most.
@@ -33,11 +33,11 @@ MAX_TASKS_AT_ONCE = 64_000
 #: Plans that one thread of a worker process keeps ready.
 MAX_PLANS = 64
 
-_kept = threading.local()
+_cache = threading.local()
 
 
 @dataclass(frozen=True)
-class Packed:
+class PackedScenario:
     """A scenario (and the priority rule of a Python user, if any) as bytes, with a key that stands for them."""
 
     name: str
@@ -89,23 +89,23 @@ def put_by(chunks: list[Chunk], chunk: Chunk) -> None:
 
 def plans_here() -> PlanStore:
     """The plans that this thread of a worker process keeps ready."""
-    plans: PlanStore | None = getattr(_kept, "plans", None)
+    plans: PlanStore | None = getattr(_cache, "plans", None)
     if plans is None:
-        plans = _kept.plans = PlanStore(getattr(_kept, "most_tasks", MAX_TASKS_KEPT), MAX_PLANS)
+        plans = _cache.plans = PlanStore(getattr(_cache, "most_tasks", MAX_TASKS_KEPT), MAX_PLANS)
     return plans
 
 
-def run_chunk(packed: Packed, seed: int, first: int, last: int, even_block: int = 0) -> Chunk:
+def run_chunk(packed: PackedScenario, seed: int, first: int, last: int, sobol_block: int = 0) -> Chunk:
     """Replications ``first`` to ``last - 1`` of a packed scenario, whatever process it is run in.
 
-    ``even_block``: see ``run_study``.
+    ``sobol_block``: see ``run_study``.
 
     Raises RunError, naming alternative, seed and replication, if one cannot be carried through.
     """
     plans = plans_here()
     ready = plans.get(packed.key, packed.read)
     want_compiled(last - first, ready.plan.task_step.size)
-    return run_replications(ready, packed.name, seed, range(first, last), plans.even_luck(ready.plan, even_block))
+    return run_replications(ready, packed.name, seed, range(first, last), plans.sobol_factors(ready.plan, sobol_block))
 
 
 def block_size(plan: SimulationPlan) -> int:
@@ -113,18 +113,20 @@ def block_size(plan: SimulationPlan) -> int:
     return 1 if find_compiled(plan) is None else max(1, min(MAX_AT_ONCE, MAX_TASKS_AT_ONCE // plan.task_step.size))
 
 
-def run_replications(ready: ReadyPlan, name: str, seed: int, numbers: range, even: EvenLuck | None = None) -> Chunk:
+def run_replications(
+    ready: ReadyPlan, name: str, seed: int, numbers: range, even: QuasiRandomFactors | None = None
+) -> Chunk:
     """Replications of a plan that is ready; ``name``: that of its alternative."""
     size = block_size(ready.plan)
     chunks = [_run_block(ready, name, seed, numbers[at : at + size], even) for at in range(0, len(numbers), size)]
     return Chunk.join(chunks)
 
 
-def _run_block(ready: ReadyPlan, name: str, seed: int, numbers: range, even: EvenLuck | None) -> Chunk:
+def _run_block(ready: ReadyPlan, name: str, seed: int, numbers: range, even: QuasiRandomFactors | None) -> Chunk:
     plan, measurer = ready
     scores = None if even is None else [even.scores(seed, number) for number in numbers]
     luck = draw_block(plan.luck, seed, numbers, scores)
-    found: list[tuple[np.ndarray, Measured]] = []
+    found: list[tuple[np.ndarray, RunMeasures]] = []
     left_over = np.arange(len(numbers))
     compiled = find_compiled(plan)
     if compiled is not None:
@@ -155,7 +157,7 @@ def begin_worker(most_tasks: int = MAX_TASKS_KEPT) -> None:
 
     ``most_tasks``: tasks in all the plans that this process keeps ready.
     """
-    _kept.most_tasks = most_tasks
+    _cache.most_tasks = most_tasks
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     if parent is not None:

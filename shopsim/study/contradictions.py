@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from shopsim.engine.learned import MIN_NOISE, LearnedTimes, can_learn, learn_times, split_spread
 from shopsim.engine.lopsided import Lopsided
-from shopsim.engine.routing import Step
+from shopsim.engine.routing import RoutingStep
 from shopsim.engine.task_times import spread_of
 from shopsim.laws import Z90
 from shopsim.scenario.model import LoggedTimes, Operation, Scenario
@@ -50,7 +50,7 @@ def _flag_word(name: str, likely: float, cells: Sequence[LoggedTimes]) -> str:
 
 
 def _flag_range(
-    scenario: Scenario, step: Step, cells: Sequence[LoggedTimes], posterior: LearnedTimes, place: int
+    scenario: Scenario, step: RoutingStep, cells: Sequence[LoggedTimes], posterior: LearnedTimes, place: int
 ) -> str:
     """Of an operation whose error is further out than its range, widened as the runs widen it, leaves likely."""
     operation = step.operation

@@ -36,7 +36,7 @@ class RunOptions(TypedDict, total=False):
     ``replications``: of every alternative, default what the question says. ``seed``: default 1; ``jobs``: worker processes,
     default 1 (this one); ``executor``: a ``concurrent.futures`` executor in their place. ``on_progress(done, total)``
     counts runs. ``should_stop()`` is asked between runs; after True the answer rests on what is done, and says so.
-    ``study``: runs that are there already: they are used for every alternative that says the same, and their seed counts.
+    ``reuse``: runs that are there already: they are used for every alternative that says the same, and their seed counts.
     """
 
     replications: int | None
@@ -45,7 +45,7 @@ class RunOptions(TypedDict, total=False):
     executor: Executor | None
     on_progress: OnProgress | None
     should_stop: ShouldStop | None
-    study: Study | None
+    reuse: Study | None
 
 
 @dataclass(frozen=True)
@@ -56,7 +56,7 @@ class Execution:
     server that answers many at once: ``tasks_a_piece``, tasks of one piece of work for a worker process at most (0: as many as is
     quickest), and ``apart``, nothing is run in this process.
 
-    ``even_block``, ``rule``: see ``run_study``. ``plans``: what has been made ready of the alternatives so far; ``known``: what
+    ``sobol_block``, ``rule``: see ``run_study``. ``plans``: what has been made ready of the alternatives so far; ``known``: what
     has been worked out so far, runs of alternatives among it (see ``run_known``); so an execution is used by one thread.
     """
 
@@ -70,7 +70,7 @@ class Execution:
     first_tasks: int = 0
     tasks_a_piece: int = 0
     apart: bool = False
-    even_block: int = 0
+    sobol_block: int = 0
     rule: Rule | None = None
     plans: PlanStore = field(default_factory=PlanStore, repr=False, compare=False)
     known: Known = field(default_factory=Known, repr=False, compare=False)
@@ -82,14 +82,14 @@ class Execution:
         for key in options:
             if key not in RunOptions.__annotations__:
                 raise TypeError(f"there is no option {key!r}; the options are {', '.join(RunOptions.__annotations__)}")
-        plain = {key: value for key, value in options.items() if key != "study"}
-        study = options.get("study")
+        plain = {key: value for key, value in options.items() if key != "reuse"}
+        study = options.get("reuse")
         execution = cls(**plain)  # type: ignore[arg-type]
         return execution if study is None else execution.reusing(study)
 
     def reusing(self, study: Study) -> Execution:
         """The execution with runs that are there already, on whose luck all others then are."""
-        execution = replace(self, reuse=study, seed=study.seed, even_block=study.even_block)
+        execution = replace(self, reuse=study, seed=study.seed, sobol_block=study.sobol_block)
         for outcome in study.outcomes.values():
             self.known.put(execution.runs_key(outcome.scenario_hash), outcome)
         return execution
@@ -102,7 +102,7 @@ class Execution:
 
     def runs_key(self, scenario_hash: str) -> tuple[Hashable, ...]:
         """The key of what is known of an alternative on this execution's luck, under its rule."""
-        return ("runs", scenario_hash, self.seed, self.even_block, None if self.rule is None else id(self.rule))
+        return ("runs", scenario_hash, self.seed, self.sobol_block, None if self.rule is None else id(self.rule))
 
     def times(self, usual: int) -> Execution:
         """The execution with ``usual`` replications where it does not say how many."""

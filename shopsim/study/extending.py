@@ -54,7 +54,7 @@ def study_known(scenarios: Mapping[str, Scenario], replications: int, execution:
     return Study.of(
         {name: outcome.only(wanted) for name, outcome in outcomes.items()},
         seed=execution.seed, wanted=replications, version=software_version() if held is None else held.version,
-        first=execution.first, own_rule=execution.rule is not None, even_block=execution.even_block,
+        first=execution.first, own_rule=execution.rule is not None, sobol_block=execution.sobol_block,
     )  # fmt: skip
 
 

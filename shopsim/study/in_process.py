@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 
 from shopsim.engine.compiling import is_compiled
-from shopsim.engine.quasi_random import EvenLuck
+from shopsim.engine.quasi_random import QuasiRandomFactors
 from shopsim.scenario.check_size import count_tasks
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import CHUNK, MAX_AT_ONCE, Chunk, block_size, put_by, run_replications
@@ -51,7 +51,7 @@ def run_here(
 
 def _turns(
     scenarios: Mapping[str, Scenario], hashes: Mapping[str, str], execution: Execution, numbers: range
-) -> Iterator[tuple[str, ReadyPlan, EvenLuck | None, range]]:
+) -> Iterator[tuple[str, ReadyPlan, QuasiRandomFactors | None, range]]:
     """(alternative, its plan, its even luck, replications to run at once): each alternative has its turn again and again."""
     tasks = max(count_tasks(scenario) for scenario in scenarios.values())
     usual = CHUNK if tasks * len(scenarios) > execution.plans.most_tasks else 1  # plans that do not all fit into memory
@@ -61,7 +61,7 @@ def _turns(
         turn = numbers[: grown if is_compiled() else usual]
         for name, scenario in scenarios.items():
             ready = _ready_plan(execution, scenario, hashes[name])
-            even = execution.plans.even_luck(ready.plan, execution.even_block)
+            even = execution.plans.sobol_factors(ready.plan, execution.sobol_block)
             size = block_size(ready.plan)
             for first in range(0, len(turn), size):
                 yield name, ready, even, turn[first : first + size]

@@ -40,7 +40,7 @@ MEASURES = (
 
 
 @dataclass(frozen=True)
-class Measured:
+class RunMeasures:
     """What was measured of several runs, a row a run.
 
     ``rows``: float64, columns in the order of MEASURES. ``order_days``: int64, shape (runs, orders), the day
@@ -85,7 +85,7 @@ class Measurer:
         ]
         self.crew_of = np.asarray(plan.worker_calendar, dtype=np.int64)
 
-    def measure(self, draws: Draws, record: RunRecord) -> Measured:
+    def measure(self, draws: Draws, record: RunRecord) -> RunMeasures:
         """One run as a block; pure."""
         block = RecordBlock.of(record)
         return self.measure_block(
@@ -94,7 +94,7 @@ class Measurer:
 
     def measure_block(
         self, unclamp_min: np.ndarray, record: RecordBlock, idle_min: Callable[[np.ndarray], np.ndarray]
-    ) -> Measured:
+    ) -> RunMeasures:
         """A row for each run; pure. ``unclamp_min``: as drawn, shape (runs, tasks).
 
         ``idle_min``: tells for the end of each run how long until then people were at work with nothing in hand.
@@ -120,7 +120,7 @@ class Measurer:
                 self._most_pieces(record, finished),
             )
         )
-        return Measured(rows, order_days, peaks)
+        return RunMeasures(rows, order_days, peaks)
 
     def _finished(self, record: RecordBlock) -> np.ndarray:
         """When every piece is done, shape (runs, pieces); see ``piece_done``."""

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from shopsim.engine.history import History, Level
+from shopsim.engine.history import History, StepFunction
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.pieces import piece_done, ship_days
 from shopsim.engine.plan import SimulationPlan, build_plan
@@ -38,7 +38,7 @@ def say_crew(names: Sequence[str], crew: int) -> str:
     return " + ".join(name for worker, name in enumerate(names) if crew >> worker & 1)
 
 
-class Run:
+class RunResult:
     """One run of a scenario: its record and luck, and the tables that can be read from them.
 
     ``scenario``, ``seed``, ``replication``, ``likely`` say what was run; ``record`` and
@@ -167,7 +167,7 @@ class Run:
         """
         work, history = self.plan.worklist, self.history
         rows: list[tuple[str, str, float, float, int, int]] = []
-        groups: tuple[tuple[str, tuple[str, ...], list[Level], list[int], bool], ...] = (
+        groups: tuple[tuple[str, tuple[str, ...], list[StepFunction], list[int], bool], ...] = (
             ("worker", work.worker_names, history.workers_busy, [1] * len(work.worker_names), False),
             ("station", work.station_names, history.units_free, [len(units) for units in work.station_units], True),
             ("rack", work.rack_names, history.spots_free, list(work.rack_spots), True),
@@ -215,7 +215,7 @@ def run_once(
     replication: int = 0,
     likely: bool = False,
     rule: Rule | None = None,
-) -> Run:
+) -> RunResult:
     """Run a scenario once and keep everything about the run.
 
     ``seed`` and ``replication`` choose the luck; ``likely=True`` leaves luck out, with
@@ -224,4 +224,4 @@ def run_once(
     Raises StalledShop if the run cannot end. Costs some milliseconds a thousand tasks;
     the tables cost more, when asked for.
     """
-    return Run(build_plan(scenario, rule), seed, replication, likely)
+    return RunResult(build_plan(scenario, rule), seed, replication, likely)

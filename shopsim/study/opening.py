@@ -77,7 +77,7 @@ def _open(path: Path) -> Study:
         version=_get(head, "version", str),
         first=first,
         own_rule=_get(head, "own_rule", bool),
-        even_block=_read_even_block(head),
+        sobol_block=_read_even_block(head),
     )
 
 
@@ -129,10 +129,10 @@ def _count(table: Any, key: str, least: int, most: int) -> int:
 
 
 def _read_even_block(head: Any) -> int:
-    even_block = _count(head, "even_block", 0, 65536)
-    if even_block & (even_block - 1) or even_block == 1:
-        raise _Damaged(f'is damaged: "even_block" is {even_block} · run the study anew')
-    return even_block
+    sobol_block = _count(head, "even_block", 0, 65536)
+    if sobol_block & (sobol_block - 1) or sobol_block == 1:
+        raise _Damaged(f'is damaged: "even_block" is {sobol_block} · run the study anew')
+    return sobol_block
 
 
 def _part(parts: Mapping[str, bytes], table: Any, key: str) -> bytes:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Hashable
 from typing import NamedTuple
 
 from shopsim.engine.plan import SimulationPlan, build_plan, refit_plan, refit_tasks
-from shopsim.engine.quasi_random import EvenLuck
+from shopsim.engine.quasi_random import QuasiRandomFactors
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.measures import Measurer
@@ -32,7 +32,7 @@ class PlanStore:
     def __init__(self, most_tasks: int = MAX_TASKS_KEPT, most_plans: int | None = None) -> None:
         self.most_tasks, self.most_plans = most_tasks, most_plans
         self._ready: OrderedDict[Hashable, ReadyPlan] = OrderedDict()
-        self._even: EvenLuck | None = None
+        self._even: QuasiRandomFactors | None = None
 
     def __len__(self) -> int:
         return len(self._ready)
@@ -60,10 +60,10 @@ class PlanStore:
         tasks = sum(ready.plan.worklist.n_tasks for ready in self._ready.values())
         return tasks > self.most_tasks or (self.most_plans is not None and len(self._ready) > self.most_plans)
 
-    def even_luck(self, plan: SimulationPlan, even_block: int) -> EvenLuck | None:
+    def sobol_factors(self, plan: SimulationPlan, sobol_block: int) -> QuasiRandomFactors | None:
         """The shared luck of a plan in even blocks (see ``run_study``), kept for the next plan of the same work; None for blocks of 0."""
-        if not even_block:
+        if not sobol_block:
             return None
-        if self._even is None or self._even.plan is not plan.luck or self._even.block != even_block:
-            self._even = EvenLuck(plan.luck, even_block)
+        if self._even is None or self._even.plan is not plan.luck or self._even.block != sobol_block:
+            self._even = QuasiRandomFactors(plan.luck, sobol_block)
         return self._even

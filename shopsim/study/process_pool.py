@@ -33,7 +33,7 @@ def open_workers(jobs: int, patient: bool = False) -> Iterator[Executor | None]:
     if jobs == 1:
         yield None
         return
-    pool = Workers(jobs, patient)
+    pool = ProcessPool(jobs, patient)
     try:
         yield pool
     finally:
@@ -53,7 +53,7 @@ def _ctrl_c_kept_from_children() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-class Workers(Executor):
+class ProcessPool(Executor):
     """Worker processes that can be replaced when one of them was killed."""
 
     def __init__(self, jobs: int, patient: bool = False) -> None:

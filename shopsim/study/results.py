@@ -95,7 +95,7 @@ class Study:
     fewer than the rest. ``wanted``: how many were asked for; ``complete`` is False when
     fewer were finished because the user stopped. ``seed``, ``version``: what they were made with;
     ``first``: number of the first replication; ``own_rule``: under a priority rule of the user's own;
-    ``even_block``: see ``run_study``.
+    ``sobol_block``: see ``run_study``.
     """
 
     outcomes: Mapping[str, Outcome]
@@ -104,7 +104,7 @@ class Study:
     version: str
     first: int = 0
     own_rule: bool = False
-    even_block: int = 0
+    sobol_block: int = 0
 
     @classmethod
     def of(
@@ -116,7 +116,7 @@ class Study:
         version: str,
         first: int = 0,
         own_rule: bool = False,
-        even_block: int = 0,
+        sobol_block: int = 0,
     ) -> Study:
         """A study of the replications that every alternative has finished."""
         shared: np.ndarray | None = None
@@ -124,7 +124,7 @@ class Study:
             shared = outcome.replications if shared is None else np.intersect1d(shared, outcome.replications, True)
         assert shared is not None
         kept = {name: outcome.only(shared) for name, outcome in outcomes.items()}
-        return cls(kept, seed, wanted, version, first, own_rule, even_block)
+        return cls(kept, seed, wanted, version, first, own_rule, sobol_block)
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -214,10 +214,10 @@ class Study:
     def _check_same_luck(self, other: Study) -> None:
         if self.own_rule != other.own_rule:
             raise InputError("one of the studies is under a priority rule of your own · run both under the same one")
-        if self.even_block != other.even_block:
+        if self.sobol_block != other.sobol_block:
             raise InputError(
-                f"studies in even blocks of {self.even_block} and {other.even_block} are not on the same luck "
-                "· run both with one even_block"
+                f"studies in even blocks of {self.sobol_block} and {other.sobol_block} are not on the same luck "
+                "· run both with one sobol_block"
             )
         if self.seed != other.seed or self.version != other.version:
             raise InputError(
@@ -240,7 +240,7 @@ class Study:
             version=self.version,
             first=self.first,
             own_rule=self.own_rule,
-            even_block=self.even_block,
+            sobol_block=self.sobol_block,
         )
 
 

@@ -24,10 +24,10 @@ from shopsim.limits import MAX_REPLICATIONS
 from shopsim.priority import Rule
 from shopsim.scenario.check_size import count_tasks
 from shopsim.scenario.model import Scenario
-from shopsim.study.chunks import CHUNK, Chunk, Packed, put_by, run_chunk, run_replications
+from shopsim.study.chunks import CHUNK, Chunk, PackedScenario, put_by, run_chunk, run_replications
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.in_process import Progress, run_here, run_in_threads
-from shopsim.study.process_pool import Workers, check_jobs
+from shopsim.study.process_pool import ProcessPool, check_jobs
 from shopsim.study.results import Outcome, Study
 
 #: Seconds of work from which on it can be told how long the rest will take.
@@ -44,11 +44,11 @@ def software_version() -> str:
         return "not installed"
 
 
-def check_even_block(even_block: int) -> None:
-    """InputError unless ``even_block`` is 0 or a power of two from 2 to 65536."""
-    whole = isinstance(even_block, int) and not isinstance(even_block, bool)
-    if not whole or (even_block != 0 and (not 2 <= even_block <= 65536 or even_block & (even_block - 1))):
-        raise InputError(f"even_block = {even_block!r} cannot be used · write 0, or a power of two such as 128")
+def check_even_block(sobol_block: int) -> None:
+    """InputError unless ``sobol_block`` is 0 or a power of two from 2 to 65536."""
+    whole = isinstance(sobol_block, int) and not isinstance(sobol_block, bool)
+    if not whole or (sobol_block != 0 and (not 2 <= sobol_block <= 65536 or sobol_block & (sobol_block - 1))):
+        raise InputError(f"even_block = {sobol_block!r} cannot be used · write 0, or a power of two such as 128")
 
 
 def check_counts(replications: int, seed: int, first_replication: int) -> None:
@@ -68,7 +68,7 @@ def run_study(
     replications: int,
     seed: int = 1,
     first_replication: int = 0,
-    even_block: int = 0,
+    sobol_block: int = 0,
     jobs: int = 1,
     executor: Executor | None = None,
     rule: Rule | None = None,
@@ -80,7 +80,7 @@ def run_study(
     ``scenarios``: name of each alternative -> scenario. Replications are numbered from
     ``first_replication``; replication r of seed s has the same luck in every alternative,
     process and machine, so the result does not depend on ``jobs`` or ``executor``.
-    ``even_block``: 0, or a power of two such as 128: what a whole run shares (bias, pace, estimate errors) is then
+    ``sobol_block``: 0, or a power of two such as 128: what a whole run shares (bias, pace, estimate errors) is then
     spread evenly over each block of so many replications, by scrambled Sobol points instead of draws of
     their own. On the examples means then need 1.7 to 6 times fewer replications, 80 % points 1.2 to 2.6 times
     (less where days and material are most of the luck); ordinary intervals are wider than they need be,
@@ -97,7 +97,7 @@ def run_study(
     worker processes are killed again and again. Costs about 7 microseconds a task and run.
     """
     execution = Execution(
-        replications, seed, jobs, executor, on_progress, should_stop, even_block=even_block, rule=rule
+        replications, seed, jobs, executor, on_progress, should_stop, sobol_block=sobol_block, rule=rule
     )  # fmt: skip
     return run_range(scenarios, execution, first_replication, replications)
 
@@ -108,7 +108,7 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
         raise InputError("no scenario is given · give at least one alternative to run")
     check_jobs(execution.jobs)
     check_counts(replications, execution.seed, first)
-    check_even_block(execution.even_block)
+    check_even_block(execution.sobol_block)
     hashes = {name: execution.hash_of(scenario) for name, scenario in scenarios.items()}
     numbers = range(first, first + replications)
     progress = Progress(execution, replications * len(scenarios))
@@ -129,7 +129,7 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
     outcomes = {name: Outcome.of(scenario, hashes[name], chunks.get(name, [])) for name, scenario in scenarios.items()}
     return Study.of(
         outcomes, seed=execution.seed, wanted=replications, version=software_version(), first=first,
-        own_rule=execution.rule is not None, even_block=execution.even_block,
+        own_rule=execution.rule is not None, sobol_block=execution.sobol_block,
     )  # fmt: skip
 
 
@@ -137,12 +137,12 @@ def _count_threads(execution: Execution) -> int:
     """In how many threads to run what was to be run in processes of ours; 0 where it is to be run elsewhere."""
     if execution.apart:
         return 0
-    if isinstance(execution.executor, Workers):
+    if isinstance(execution.executor, ProcessPool):
         return execution.executor.jobs
     return execution.jobs if execution.executor is None else 0
 
 
-def _pack(name: str, scenario: Scenario, scenario_hash: str, rule: Rule | None) -> Packed:
+def _pack(name: str, scenario: Scenario, scenario_hash: str, rule: Rule | None) -> PackedScenario:
     try:
         content = pickle.dumps((scenario, rule))
     except (pickle.PicklingError, AttributeError, TypeError) as error:
@@ -151,14 +151,14 @@ def _pack(name: str, scenario: Scenario, scenario_hash: str, rule: Rule | None) 
             "· define functions of your own at the top of a module, or run with jobs=1"
         ) from error
     key = scenario_hash if rule is None else hashlib.sha256(content).hexdigest()
-    return Packed(name, key, content)
+    return PackedScenario(name, key, content)
 
 
 #: One piece of work: an alternative and its replications from first to last - 1.
-_Piece = tuple[Packed, int, int]
+_Piece = tuple[PackedScenario, int, int]
 
 
-def _cut(packed: Sequence[Packed], numbers: range, jobs: int, most: int) -> list[_Piece]:
+def _cut(packed: Sequence[PackedScenario], numbers: range, jobs: int, most: int) -> list[_Piece]:
     """Pieces of work of ``most`` replications at most, by replications first and alternatives second, so that a study cut short is even."""
     size = max(1, min(most, -(-len(numbers) * len(packed) // (4 * jobs))))
     last = numbers.stop
@@ -166,11 +166,11 @@ def _cut(packed: Sequence[Packed], numbers: range, jobs: int, most: int) -> list
 
 
 def _run_on(execution: Execution, work: list[_Piece], progress: Progress) -> dict[str, list[Chunk]]:
-    executor, seed, even_block = execution.executor, execution.seed, execution.even_block
+    executor, seed, sobol_block = execution.executor, execution.seed, execution.sobol_block
     assert executor is not None
     done: dict[str, list[Chunk]] = {}
     waiting = list(reversed(work))
-    if isinstance(executor, Workers) and executor.waits:
+    if isinstance(executor, ProcessPool) and executor.waits:
         done = _run_while_short(execution, executor, waiting, progress)
     under_way: dict[Future[Chunk], _Piece] = {}
     in_flight = 4 * max(execution.jobs, 4)
@@ -183,7 +183,7 @@ def _run_on(execution: Execution, work: list[_Piece], progress: Progress) -> dic
             try:
                 while waiting and len(under_way) < in_flight:
                     packed, first, last = waiting[-1]
-                    under_way[executor.submit(run_chunk, packed, seed, first, last, even_block)] = waiting.pop()
+                    under_way[executor.submit(run_chunk, packed, seed, first, last, sobol_block)] = waiting.pop()
             except RuntimeError as error:  # broken, or shut down
                 if progress.should_stop():
                     return done
@@ -217,7 +217,7 @@ def _run_on(execution: Execution, work: list[_Piece], progress: Progress) -> dic
 
 
 def _run_while_short(
-    execution: Execution, pool: Workers, waiting: list[_Piece], progress: Progress
+    execution: Execution, pool: ProcessPool, waiting: list[_Piece], progress: Progress
 ) -> dict[str, list[Chunk]]:
     """Takes runs off the end of ``waiting`` and makes them here, until it pays to begin processes for those left."""
     done: dict[str, list[Chunk]] = {}
@@ -228,7 +228,7 @@ def _run_while_short(
         if first + 1 < last:
             waiting.append((packed, first + 1, last))
         ready = execution.plans.get(packed.key, packed.read)
-        even = execution.plans.even_luck(ready.plan, execution.even_block)
+        even = execution.plans.sobol_factors(ready.plan, execution.sobol_block)
         one = run_replications(ready, packed.name, execution.seed, range(first, first + 1), even)
         put_by(done.setdefault(packed.name, []), one)
         progress.add(1)
@@ -242,7 +242,7 @@ def _run_while_short(
 
 def _take_up_again(executor: Executor, fault: Exception) -> None:
     """Replace killed processes that are ours; an executor handed in is its owner's to mend."""
-    if isinstance(executor, Workers):
+    if isinstance(executor, ProcessPool):
         executor.restart()
         return
     raise RunError(

@@ -75,7 +75,7 @@ def write_study(study: Study, path: str | Path) -> None:
         "wanted": int(study.wanted),
         "first_replication": int(study.first),
         "own_rule": bool(study.own_rule),
-        "even_block": int(study.even_block),
+        "even_block": int(study.sobol_block),
         "measures": list(MEASURES),
         "alternatives": alternatives,
     }

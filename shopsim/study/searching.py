@@ -9,7 +9,7 @@ import numpy as np
 
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.scenario.model import Scenario
-from shopsim.study.choosing import Choice, Deliver, choose_best, find_kept
+from shopsim.study.choosing import Choice, Deliver, choose_best, find_survivors
 from shopsim.study.execution import Execution
 from shopsim.study.extending import run_known, take_known
 from shopsim.study.measures import MEASURES
@@ -33,9 +33,9 @@ class Search:
     choices: Mapping[str, Choice]
     deltas: Mapping[str, float]
 
-    def kept(self, measure: str) -> tuple[str, ...]:
+    def survivors(self, measure: str) -> tuple[str, ...]:
         """The alternatives that may yet be the best by a measure, the best by mean first."""
-        return tuple(self.study.names[number] for number in self.choices[measure].kept)
+        return tuple(self.study.names[number] for number in self.choices[measure].survivors)
 
 
 class _Stopped(Exception):
@@ -87,7 +87,7 @@ class _Runs:
         wanted = self.most if stopped else shortest
         execution = self.execution
         return Study(
-            self.outcomes, execution.seed, wanted, software_version(), execution.first, even_block=execution.even_block
+            self.outcomes, execution.seed, wanted, software_version(), execution.first, sobol_block=execution.sobol_block
         )  # fmt: skip
 
 
@@ -95,7 +95,7 @@ def search_best(
     alternatives: Mapping[str, Scenario],
     deltas: Mapping[str, float],
     *,
-    handicaps: Mapping[str, float] | None = None,
+    cost_in_days: Mapping[str, float] | None = None,
     most: int | None = None,
     confidence: float = 0.95,
     first_look: int = FIRST,
@@ -105,7 +105,7 @@ def search_best(
 
     ``deltas``: names of measures, and for each the smallest difference that matters; the procedure is
     ``choose_best`` with at most ``most`` replications (default those of the execution), ``first_look`` before anything is dropped.
-    Replications serve all measures. ``handicaps``: what is added to the measures of an alternative, such as
+    Replications serve all measures. ``cost_in_days``: what is added to the measures of an alternative, such as
     its price in days; nothing for those not named. ``execution``: default in this process, on seed 1. Each measure is right with ``confidence`` by itself.
 
     After a stop the choices rest on what all alternatives still in play have finished. Raises
@@ -119,7 +119,7 @@ def search_best(
     assert most is not None
     with execution.opened() as opened:
         runs = _Runs(alternatives, most, opened)
-        added = np.array([(handicaps or {}).get(name, 0.0) for name in runs.names])
+        added = np.array([(cost_in_days or {}).get(name, 0.0) for name in runs.names])
         for measure, delta in deltas.items():
             column = MEASURES.index(measure)
             try:
@@ -142,6 +142,6 @@ def _conclude(outcomes: Mapping[str, Outcome], column: int, added: np.ndarray, c
     need_replications(study)
     values = np.column_stack([outcome.measured[:, column] for outcome in study.outcomes.values()])
     values = values + added
-    kept = np.flatnonzero(find_kept(values, confidence))
+    kept = np.flatnonzero(find_survivors(values, confidence))
     order = kept[np.argsort(values.mean(axis=0)[kept], kind="stable")]
     return Choice(tuple(int(number) for number in order), False, values, len(values), values.size)

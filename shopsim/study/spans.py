@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from shopsim.study.once import Run, say_crew
+from shopsim.study.once import RunResult, say_crew
 
 #: Columns of ``list_spans`` and what they hold.
 SPAN_COLUMNS = {
@@ -15,7 +15,7 @@ SPAN_COLUMNS = {
 HANDS_ON, UNCLAMPING, ALONE, IN_CLAMPS, CURING = "hands-on", "taking clamps off", "nobody needed", "in clamps", "curing"
 
 
-def list_spans(run: Run) -> pd.DataFrame:
+def list_spans(run: RunResult) -> pd.DataFrame:
     """Every stretch of every task, in the order of tasks and time: columns of SPAN_COLUMNS, times as local moments.
 
     ``state``: "hands-on" (set-up included, pauses left out), "nobody needed" (work with ``hands = 0``),
@@ -72,7 +72,7 @@ def list_spans(run: Run) -> pd.DataFrame:
     return table.astype(SPAN_COLUMNS)
 
 
-def list_closed(run: Run) -> pd.DataFrame:
+def list_closed(run: RunResult) -> pd.DataFrame:
     """When the shop was closed during a run, as ``since`` and ``until``: nights, days off and lost days, in order of time."""
     last = float(run.record.done.max(initial=0.0))
     edges = [0.0]
@@ -85,7 +85,7 @@ def list_closed(run: Run) -> pd.DataFrame:
     ).astype("datetime64[us]")
 
 
-def _moments(run: Run, minutes: list[float]) -> np.ndarray:
+def _moments(run: RunResult, minutes: list[float]) -> np.ndarray:
     """Minutes from midnight of day 0 as local moments, to the nearest second."""
     seconds = np.rint(np.array(minutes, dtype=np.float64) * 60).astype("timedelta64[s]")
     return np.asarray(np.datetime64(run.plan.worklist.day0, "us") + seconds)

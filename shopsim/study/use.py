@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from shopsim.engine.history import Stretch
-from shopsim.study.once import Run
+from shopsim.study.once import RunResult
 from shopsim.units import MINUTES_PER_HOUR
 
 #: Columns of the table and what they hold.
@@ -61,7 +61,7 @@ class _Spans:
         return float((until - since) @ weight) if clock is None else clock.within(since, until, weight)
 
 
-def measure_use(run: Run) -> pd.DataFrame:
+def measure_use(run: RunResult) -> pd.DataFrame:
     """Hours of each worker, station, clamp kind and rack by state, from the first day until the last piece is done.
 
     Columns ``kind`` ("worker", "station", "clamp", "rack"), ``name``, ``state``, ``hours`` and ``share`` (of the
@@ -94,7 +94,7 @@ def _share_out(kind: str, name: str, minutes: dict[str, tuple[float, float]]) ->
     ]
 
 
-def _worker_rows(run: Run) -> list[Row]:
+def _worker_rows(run: RunResult) -> list[Row]:
     history, work, record = run.history, run.plan.worklist, run.record
     last = float(record.done.max(initial=0.0))
     drawn = record.setup_min + record.work_min
@@ -131,7 +131,7 @@ def _worker_rows(run: Run) -> list[Row]:
     return rows
 
 
-def _thing_rows(run: Run) -> list[Row]:
+def _thing_rows(run: RunResult) -> list[Row]:
     history, work, record = run.history, run.plan.worklist, run.record
     last = float(record.done.max(initial=0.0))
     clock = _Clock(history.shop_hours.pieces(0.0, last))

@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from shopsim import Run, Scenario, load_scenario, run_once
+from shopsim import RunResult, Scenario, load_scenario, run_once
 from shopsim.engine import keyed
 from shopsim.scenario.day_logs import read_days
 from shopsim.scenario.logs import read_times
@@ -49,7 +49,7 @@ def _own_runs(each_floor: str) -> None:
 
 
 @cache
-def make_run(name: str) -> Run:
+def make_run(name: str) -> RunResult:
     """One of the runs; each obeys the laws of a record."""
     logged, likely, replication = RUNS[name]
     scenario = load_scenario(HERE / "shop.toml")

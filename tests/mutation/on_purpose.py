@@ -18,6 +18,7 @@ HOURS, LUCK, PLAN, STEPS = "engine/hours.py", "engine/luck.py", "engine/plan.py"
 CREW, DISPATCHER, PROGRESS = "engine/floor/crew.py", "engine/floor/dispatcher.py", "engine/floor/progress.py"
 STATIONS, SURROUNDINGS, WORK = "engine/floor/stations.py", "engine/floor/surroundings.py", "engine/floor/work.py"
 LINKS, TIMES, DAYS, PIECES = "engine/links.py", "engine/task_times.py", "engine/days.py", "engine/pieces.py"
+MATERIALS = "engine/materials.py"
 
 ON_PURPOSE = (
     # ---- clamps, cures and racks
@@ -75,8 +76,8 @@ ON_PURPOSE = (
             "chosen |= 1 << worker\n                wanted -= 1\n                if not wanted:\n",
             "chosen |= 1 << worker\n                wanted -= 1\n                if chosen:\n"),
     Purpose("what was done before the work was broken off is lost", WORK,
-            "self._break_off_at(curve.close[curve.at], task, left, stretches, now, workers)",
-            "self._break_off_at(curve.close[curve.at], task, minutes, stretches, now, workers)"),
+            "self._break_off_at(curve.closes_at[curve.cursor], task, left, stretches, now, workers)",
+            "self._break_off_at(curve.closes_at[curve.cursor], task, minutes, stretches, now, workers)"),
     Purpose("broken-off work waits for those who began it", DISPATCHER,
             "for by_its_own in (True, False):",
             "for by_its_own in (True,):"),
@@ -131,8 +132,8 @@ ON_PURPOSE = (
             "if self.own_open == \"always\":  # the", "if False:  # the"),
     Purpose("the last day of a holiday is worked", HOURS, "(last - self.day0).days + 1", "(last - self.day0).days"),
     Purpose("a moment at closing is rounded to the minute", HOURS,
-            "return to_tick(self.start[n] + (total - self.done[n]) / self.rate[n])",
-            "return float(round(self.start[n] + (total - self.done[n]) / self.rate[n]))"),
+            "return to_tick(self.start[n] + (total - self.worked_before[n]) / self.rate[n])",
+            "return float(round(self.start[n] + (total - self.worked_before[n]) / self.rate[n]))"),
     Purpose("the worker with the most skills is taken first", STEPS,
             "return tuple(n for _, n in sorted(able))", "return tuple(n for _, n in sorted(able, key=lambda a: (-a[0], a[1])))"),
     # ---- air, batches, order of work
@@ -176,7 +177,7 @@ ON_PURPOSE = (
     Purpose("the tail goes along the shortest branch", STEPS,
             "max((own[follower] for follower in followers[n]), default=0.0)",
             "min((own[follower] for follower in followers[n]), default=0.0)"),
-    Purpose("material arrives a day early", LUCK,
+    Purpose("material arrives a day early", MATERIALS,
             "self.ordered_min + lead + late_days * MINUTES_PER_DAY + rest",
             "self.ordered_min + lead + late_days * MINUTES_PER_DAY + rest - MINUTES_PER_DAY"),
     Purpose("material does not hold back the work", SURROUNDINGS,
@@ -185,7 +186,8 @@ ON_PURPOSE = (
     # ---- luck
     Purpose("redo at double chance", TIMES, "REDO_CHANCE, self.key) < self.chance)", "REDO_CHANCE, self.key) < 2 * self.chance)"),
     Purpose("bias applies to values that never vary", TIMES,
-            "values = self.still.copy()", "values = self.still * math.exp(shift)"),
+            "values = np.repeat(self.still.reshape(1, size), n, axis=0)",
+            "values = np.repeat(1.15 * self.still.reshape(1, size), n, axis=0)"),
     Purpose("learning counts from the unit after", TIMES,
             "return 1.0 if rate == 1.0 or unit == 1 else float(unit) ** math.log2(rate)",
             "return 1.0 if rate == 1.0 else float(unit + 1) ** math.log2(rate)"),
@@ -193,9 +195,9 @@ ON_PURPOSE = (
             "start=worklist.task_nth_unit[task] + 1)",
             "start=worklist.task_nth_unit[task] % max(worklist.batches[0].size, 1) + 1)"),
     Purpose("all days are interrupted alike", DAYS,
-            "math.sqrt(DAY_SHARED) * shared + math.sqrt(1 - DAY_SHARED) * own", "shared + 0.0 * own"),
+            "math.sqrt(DAY_SHARED) * level[:, None] + math.sqrt(1 - DAY_SHARED) * own", "level[:, None] + 0.0 * own"),
     Purpose("days share nothing", DAYS,
-            "math.sqrt(DAY_SHARED) * shared + math.sqrt(1 - DAY_SHARED) * own", "0.0 * shared + own"),
+            "math.sqrt(DAY_SHARED) * level[:, None] + math.sqrt(1 - DAY_SHARED) * own", "0.0 * level[:, None] + own"),
     Purpose("bias leaves out work that is done again", TIMES,
             "self.shifted = (self.shared < n_steps).astype(np.float64)",
             "self.shifted = (self.shared < n_steps) * np.array([float(purpose != REDO_WORK) for purpose, _ in cells])"),

@@ -48,7 +48,7 @@ TRIED = (
     ),
     (
         *(f"tests/unit/test_{name}.py" for name in (
-            "study_use", "luck", "even_luck", "learning_from_logs", "beliefs", "day_plan", "answers_holdups", "answers_delivery",
+            "study_use", "luck", "sobol_factors", "learning_from_logs", "beliefs", "day_plan", "answers_holdups", "answers_delivery",
         )),
         "tests/studies/test_what_moves.py",
         "tests/properties",

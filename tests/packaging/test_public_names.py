@@ -18,7 +18,7 @@ TOP = Path(__file__).resolve().parents[2]
 
 PUBLIC = {
     "shopsim": [
-        "Answer", "BrokenRecord", "Cancelled", "Fault", "InputError", "Law", "Run", "RunError", "Scenario",
+        "Answer", "BrokenRecord", "Cancelled", "Fault", "InputError", "Law", "RunError", "RunResult", "Scenario",
         "ScenarioError", "ShopSimError", "StalledShop", "Study", "Waiting", "change_scenario", "compare_batch_sizes",
         "compare_batches_by", "compare_clamps", "decide", "dump_scenario", "extend_study", "find_holdups",
         "forecast_delivery", "load_scenario", "open_study", "own_law", "parse_scenario", "read_scenario", "run_once",
@@ -67,7 +67,7 @@ def test_every_error_stands_in_the_tree_and_survives_being_copied() -> None:
 
 
 def test_answers_take_the_same_words_for_the_same_things() -> None:
-    alike = {"replications", "seed", "jobs", "executor", "on_progress", "should_stop", "study"}
+    alike = {"replications", "seed", "jobs", "executor", "on_progress", "should_stop", "reuse"}
     assert set(RunOptions.__annotations__) == alike
     for name in (
         "compare_batch_sizes",

@@ -19,11 +19,11 @@ from shopsim.answers.clamps_plan import MoreClamps
 from shopsim.answers.delivery import delivery_question, run_question
 from shopsim.answers.holdups import Holdups
 from shopsim.answers.one_run import OneRun
-from shopsim.answers.terms import Terms
+from shopsim.answers.promise_policy import PromisePolicy
 from shopsim.answers.what_moves import WhatMoves
-from shopsim.app.background import Job, Look, _Handle
+from shopsim.app.background import Job, JobSnapshot, _Handle
 from shopsim.app.question_jobs import Asked
-from shopsim.app.shared_pool import Workers
+from shopsim.app.shared_pool import SharedPool
 from shopsim.app.store import Store
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario, change_scenario, load_scenario
@@ -33,8 +33,8 @@ SIZES = {"sizes": (1, 2), "priority_rules": None}
 
 
 @pytest.fixture(scope="module")
-def workers() -> Iterator[Workers]:
-    made = Workers(1)
+def workers() -> Iterator[SharedPool]:
+    made = SharedPool(1)
     yield made
     made.close()
 
@@ -45,7 +45,7 @@ def scenario(trays: Path) -> Scenario:
 
 
 @pytest.fixture
-def begin(workers: Workers) -> Callable[..., Job]:
+def begin(workers: SharedPool) -> Callable[..., Job]:
     """Starts a job with a store of its own, unless one is handed in."""
 
     def start(work: Work, store: Store | None = None) -> Job:
@@ -91,13 +91,13 @@ def test_a_page_that_was_drawn_from_an_older_result_knows_it(begin: Callable[...
 
     job = begin(work)
     job.wait_for_first(10)
-    early = Look.at(job)
+    early = JobSnapshot.at(job)
     assert (early.state, early.result, early.is_behind) == ("running", 1, False)
     go_on.set()
     end_of(job)
     assert early.is_behind
     assert early.result == 1
-    late = Look.at(job)
+    late = JobSnapshot.at(job)
     assert (late.state, late.result, late.looks, late.is_behind) == ("done", 2, 2, False)
 
 
@@ -201,7 +201,7 @@ def test_a_chance_that_few_runs_cannot_tell_waits_for_enough(begin: Callable[...
     job = begin(Asked(run_question, scenario, {"kept": 0.995}, 1, 600).work)
     assert end_of(job).result.replications == 600
     assert job.looks >= 1
-    assert Terms.of(scenario, 0.8, 0.995).kept == 0.995
+    assert PromisePolicy.of(scenario, 0.8, 0.995).service_level == 0.995
 
 
 def test_holdups_and_clamps_are_those_of_the_command_line(begin: Callable[..., Job], scenario: Scenario) -> None:

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from shopsim.app.shared_pool import Share, Workers
+from shopsim.app.shared_pool import FairExecutor, SharedPool
 from shopsim.app.store import MIN_BYTES, Store, name_result
 from shopsim.errors import RunError
 from shopsim.scenario import Scenario, change_scenario, load_scenario
@@ -31,7 +31,7 @@ if not os.path.exists(mark):
 """
 
 
-def slowly(share: Share, number: int) -> Future[int]:
+def slowly(share: FairExecutor, number: int) -> Future[int]:
     return share.submit(eval, f"(__import__('time').sleep(0.05), {number})[1]")
 
 
@@ -41,20 +41,20 @@ def scenario(trays: Path) -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def workers() -> Iterator[Workers]:
-    made = Workers(1)
+def workers() -> Iterator[SharedPool]:
+    made = SharedPool(1)
     yield made
     made.close()
 
 
-def test_a_study_on_shared_workers_is_that_of_one_process_bit_for_bit(workers: Workers, scenario: Scenario) -> None:
+def test_a_study_on_shared_workers_is_that_of_one_process_bit_for_bit(workers: SharedPool, scenario: Scenario) -> None:
     here = run_study({"now": scenario}, replications=30, seed=4)
     there = run_study({"now": scenario}, replications=30, seed=4, jobs=4, executor=workers.open_share())
     assert np.array_equal(here.outcomes["now"].measured, there.outcomes["now"].measured)
     assert np.array_equal(here.order_days["now"], there.order_days["now"])
 
 
-def test_a_new_share_has_its_turn_while_another_has_much_to_do(workers: Workers) -> None:
+def test_a_new_share_has_its_turn_while_another_has_much_to_do(workers: SharedPool) -> None:
     order: list[str] = []
     long, short = workers.open_share(), workers.open_share()
     slow = [slowly(long, n) for n in range(20)]
@@ -67,7 +67,7 @@ def test_a_new_share_has_its_turn_while_another_has_much_to_do(workers: Workers)
     assert sorted(order) == ["long"] * 20 + ["short"]
 
 
-def test_first_looks_go_before_refinements(workers: Workers) -> None:
+def test_first_looks_go_before_refinements(workers: SharedPool) -> None:
     order: list[str] = []
     refining, looking = workers.open_share(), workers.open_share()
     refining.urgent = False
@@ -82,14 +82,14 @@ def test_first_looks_go_before_refinements(workers: Workers) -> None:
     assert max(place for place, name in enumerate(order) if name == "look") <= 6
 
 
-def test_a_piece_that_was_cancelled_is_not_begun(workers: Workers) -> None:
+def test_a_piece_that_was_cancelled_is_not_begun(workers: SharedPool) -> None:
     share = workers.open_share()
     futures = [slowly(share, n) for n in range(10)]
     assert futures[-1].cancel()
     assert [future.result(timeout=30) for future in futures[:-1]] == list(range(9))
 
 
-def test_a_worker_that_dies_fails_only_the_job_that_ended_it(workers: Workers) -> None:
+def test_a_worker_that_dies_fails_only_the_job_that_ended_it(workers: SharedPool) -> None:
     good, bad = workers.open_share(), workers.open_share()
     fine = [slowly(good, n) for n in range(6)]
     dead = bad.submit(eval, DIE)
@@ -99,18 +99,18 @@ def test_a_worker_that_dies_fails_only_the_job_that_ended_it(workers: Workers) -
     assert [future.result(timeout=60) for future in fine] == list(range(12))
 
 
-def test_a_worker_that_was_killed_once_is_replaced_and_its_work_done(workers: Workers, tmp_path: Path) -> None:
+def test_a_worker_that_was_killed_once_is_replaced_and_its_work_done(workers: SharedPool, tmp_path: Path) -> None:
     share = workers.open_share()
     share.submit(exec, DIE_ONCE, {"mark": str(tmp_path / "mark")}).result(timeout=60)
     assert (tmp_path / "mark").exists()
 
 
-def test_an_error_in_the_work_comes_back_as_it_is(workers: Workers) -> None:
+def test_an_error_in_the_work_comes_back_as_it_is(workers: SharedPool) -> None:
     with pytest.raises(ZeroDivisionError):
         workers.open_share().submit(divmod, 1, 0).result(timeout=60)
 
 
-def test_worker_processes_load_no_page(workers: Workers) -> None:
+def test_worker_processes_load_no_page(workers: SharedPool) -> None:
     loaded = "[name for name in ('streamlit', 'plotly', 'shopsim.app.main') if name in __import__('sys').modules]"
     assert workers.open_share().submit(eval, loaded).result(timeout=60) == []
 
@@ -133,7 +133,7 @@ def test_a_worker_whose_server_has_ended_ends_without_a_word() -> None:
 
 
 def test_closing_cancels_what_waits() -> None:
-    workers = Workers(1)
+    workers = SharedPool(1)
     share = workers.open_share()
     futures = [slowly(share, n) for n in range(30)]
     closer = threading.Thread(target=workers.close)
@@ -142,9 +142,9 @@ def test_closing_cancels_what_waits() -> None:
     assert futures[-1].cancelled()
 
 
-def test_urgent_shares_are_counted_while_they_live(workers: Workers) -> None:
+def test_urgent_shares_are_counted_while_they_live(workers: SharedPool) -> None:
     before = workers.urgent_shares
-    shares: list[Share] = [workers.open_share() for _ in range(3)]
+    shares: list[FairExecutor] = [workers.open_share() for _ in range(3)]
     assert workers.urgent_shares == before + 3
     shares[0].urgent = False
     assert workers.urgent_shares == before + 2

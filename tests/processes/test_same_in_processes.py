@@ -36,7 +36,7 @@ def test_what_holds_the_run_back(scenario: Scenario) -> None:
 
 
 def test_a_study_in_even_blocks(scenario: Scenario) -> None:
-    alone, apart = (run_study({"now": scenario}, replications=24, seed=3, even_block=8, jobs=jobs) for jobs in (1, 2))
+    alone, apart = (run_study({"now": scenario}, replications=24, seed=3, sobol_block=8, jobs=jobs) for jobs in (1, 2))
     assert np.array_equal(apart.outcomes["now"].measured, alone.outcomes["now"].measured)
 
 

@@ -192,7 +192,7 @@ def test_plans_kept_ready_are_few_and_never_change_a_result(
         monkeypatch.setattr(chunks, name, most)
     with ThreadPoolExecutor(1) as executor:
         few = run_study(sizes, replications=30, seed=5, executor=executor)
-        assert executor.submit(lambda: len(chunks._kept.plans)).result() == kept
+        assert executor.submit(lambda: len(chunks._cache.plans)).result() == kept
     for name in sizes:
         assert few.outcomes[name].measured.tobytes() == usual.outcomes[name].measured.tobytes()
 

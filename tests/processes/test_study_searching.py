@@ -34,7 +34,7 @@ def test_the_one_left_is_the_best_and_the_worse_are_run_less(sizes: dict[str, Sc
     means = {name: truth.values(name, "hands_on_h_a_piece").mean() for name in sizes}
     best = min(means, key=lambda name: means[name])
     assert search.choices["hands_on_h_a_piece"].settled
-    assert search.kept("hands_on_h_a_piece") == (best,)
+    assert search.survivors("hands_on_h_a_piece") == (best,)
     runs = {name: outcome.replications.size for name, outcome in search.study.outcomes.items()}
     assert min(runs.values()) < 400
     assert search.study.replications == min(runs.values())
@@ -55,21 +55,23 @@ def test_it_comes_to_the_same_however_it_is_run(sizes: dict[str, Scenario], way:
         held = run_study({"it": sizes["batches of 2"]}, replications=10, seed=3)
         other = search_best(sizes, deltas, most=60, first_look=10, execution=Execution(seed=77).reusing(held))
     assert values(other) == values(alone)
-    assert {m: choice.kept for m, choice in other.choices.items()} == {m: c.kept for m, c in alone.choices.items()}
+    assert {m: choice.survivors for m, choice in other.choices.items()} == {
+        m: c.survivors for m, c in alone.choices.items()
+    }
     assert other.study.seed == alone.study.seed == 3
 
 
-def test_a_handicap_counts_like_days(sizes: dict[str, Scenario]) -> None:
+def test_a_cost_counts_like_days(sizes: dict[str, Scenario]) -> None:
     plain = search_best(sizes, {DAY: 0.1}, most=40, first_look=20)
-    loaded = search_best(sizes, {DAY: 0.1}, handicaps={plain.kept(DAY)[0]: 100.0}, most=40, first_look=20)
-    assert plain.kept(DAY)[0] not in loaded.kept(DAY)
+    loaded = search_best(sizes, {DAY: 0.1}, cost_in_days={plain.survivors(DAY)[0]: 100.0}, most=40, first_look=20)
+    assert plain.survivors(DAY)[0] not in loaded.survivors(DAY)
 
 
 def test_what_cannot_be_settled_within_the_most_is_kept_together(trays: Path) -> None:
     scenario = load_scenario(trays)
     twins = {"now": scenario, "same": change_scenario(scenario, {"title": "another name"})}
     search = search_best(twins, {DAY: 0.25}, most=30, first_look=10)
-    assert set(search.kept(DAY)) == {"now", "same"}
+    assert set(search.survivors(DAY)) == {"now", "same"}
     assert not search.choices[DAY].settled
 
 
@@ -83,7 +85,7 @@ def test_stopped_it_rests_on_what_all_have_finished(sizes: dict[str, Scenario]) 
     )  # fmt: skip
     assert not search.study.complete
     assert 20 <= search.study.replications < 300
-    assert search.kept(DAY)
+    assert search.survivors(DAY)
     assert [done for done, _ in seen] == sorted(done for done, _ in seen)
     assert {total for _, total in seen} == {900}
     with pytest.raises(Cancelled):

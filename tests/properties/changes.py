@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from shopsim import Run, Scenario, run_once
+from shopsim import RunResult, Scenario, run_once
 from shopsim.engine.record import RunRecord
 from shopsim.scenario import OrderBook
 
@@ -28,7 +28,7 @@ NUMBERS = ("workers", "unclamp_worker", "station_unit", "clamps")
 STRETCHES = ("stretches", "unclamp_stretches")
 
 
-def run_data(data: Data, **how: Any) -> Run:
+def run_data(data: Data, **how: Any) -> RunResult:
     """``run_once`` of a scenario as plain data."""
     return run_once(Scenario.model_validate(data), **how)
 

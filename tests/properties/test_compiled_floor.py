@@ -16,7 +16,7 @@ from shopsim.engine.floor.shop_floor import ShopFloor
 from shopsim.engine.luck import LuckBlock, draw_block, likely_luck
 from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.record import RunRecord
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.checks import check_scenario
 from shopsim.study import run_study
 
@@ -55,7 +55,7 @@ def test_records_are_the_same_in_shops_at_random(data: shop.Data, seed: int, rep
 @given(shop.mixed_shops(), st.integers(0, 2**63))
 def test_records_are_the_same_whatever_options_pieces_of_a_batch_have(data: shop.Data, seed: int) -> None:
     scenario = Scenario.model_validate(data)
-    assume(not check_scenario(Look(scenario)))  # some of these are refused
+    assume(not check_scenario(CheckContext(scenario)))  # some of these are refused
     plan = build_plan(scenario)
     hold_both_to_each_other(plan, draw_block(plan.luck, seed, range(2)))
 
@@ -86,7 +86,7 @@ def test_studies_measure_the_same_whatever_the_shop_owns(
     floors: dict[str, Callable[[], AbstractContextManager[None]]], data: shop.Data, gone: set[str], seed: int
 ) -> None:
     scenario = Scenario.model_validate(without(data, gone))
-    assume(not check_scenario(Look(scenario)))  # without clamps an operation may have nothing left to do
+    assume(not check_scenario(CheckContext(scenario)))  # without clamps an operation may have nothing left to do
     found = []
     for floor in floors.values():
         with floor():

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import event, given
 from hypothesis import strategies as st
 
-from shopsim import Run, run_once
+from shopsim import RunResult, run_once
 from shopsim.errors import StalledShop
 from shopsim.scenario import Scenario
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.check_waiting import find_circles_between_options
 from shopsim.scenario.checks import check_scenario
 from shopsim.scenario.variants import make_variant
@@ -19,7 +19,7 @@ from shopsim.scenario.variants import make_variant
 from . import strategies as shop
 
 
-def order_of(run: Run) -> list[dict[str, tuple[str, ...]]]:
+def order_of(run: RunResult) -> list[dict[str, tuple[str, ...]]]:
     """For each piece its operations, each with those it comes after, read from the scenario without the engine's links."""
     work = run.plan.worklist
     orders = []
@@ -48,7 +48,7 @@ def before(name: str, own: dict[str, tuple[str, ...]], mates: list[dict[str, tup
     return found
 
 
-def due(run: Run) -> list[float]:
+def due(run: RunResult) -> list[float]:
     """When each task is ready by the order of every single piece it is for, and of their mates where it waits for them."""
     work, record, orders = run.plan.worklist, run.record, order_of(run)
     of_piece: list[dict[str, list[int]]] = [{} for _ in orders]
@@ -79,7 +79,7 @@ def test_what_the_check_passes_is_finished_in_each_pieces_own_order_and_what_it_
     data: Any, replication: int
 ) -> None:
     scenario = Scenario.model_validate(data)
-    look = Look(scenario)
+    look = CheckContext(scenario)
     found = check_scenario(look)
     if found:
         circle = found == list(find_circles_between_options(look))

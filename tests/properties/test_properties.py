@@ -13,7 +13,7 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shopsim import Run, Scenario, dump_scenario, parse_scenario
+from shopsim import RunResult, Scenario, dump_scenario, parse_scenario
 from shopsim.engine.pieces import piece_done
 from shopsim.engine.task_holdups import Slice, account_piece, account_run, sum_piece
 from shopsim.scenario import OrderBook
@@ -199,7 +199,7 @@ def test_what_things_are_called_changes_no_run(data: Data, draw: st.DataObject, 
 PER_TASK = ("work", "setup", "unclamp", "in_clamps", "cure", "wet", "redone")
 
 
-def draws_by_unit(run: Run, *, whole_batches: bool = True) -> dict[tuple[Any, ...], tuple[float, ...]]:
+def draws_by_unit(run: RunResult, *, whole_batches: bool = True) -> dict[tuple[Any, ...], tuple[float, ...]]:
     """What each task drew, by design, operation, first unit of the design and number of units.
 
     Without ``whole_batches`` only tasks on the units of one piece, which are the same whatever the batch.
@@ -215,7 +215,7 @@ def draws_by_unit(run: Run, *, whole_batches: bool = True) -> dict[tuple[Any, ..
     return found
 
 
-def draws_of_days(run: Run) -> list[list[float]]:
+def draws_of_days(run: RunResult) -> list[list[float]]:
     return [] if run.draws.days is None else [part.tolist() for part in run.draws.days.days(100)]
 
 
@@ -270,7 +270,7 @@ def test_batch_size_and_what_the_shop_owns_change_no_units_draw(
     assert draws_of_days(one) == draws_of_days(two)
 
 
-def work_by_operation(run: Run) -> dict[tuple[int, str], int]:
+def work_by_operation(run: RunResult) -> dict[tuple[int, str], int]:
     """Hands-on time of all units of each operation that is not done once a batch, to a thousandth of a minute."""
     work = run.plan.worklist
     total: dict[tuple[int, str], float] = {}

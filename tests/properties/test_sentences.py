@@ -24,7 +24,7 @@ from shopsim.answers.learning import learn_from_logs
 from shopsim.answers.log_files import Logs
 from shopsim.answers.what_moves import find_what_moves
 from shopsim.errors import Cancelled, InputError
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.checks import check_scenario
 from shopsim.scenario.logs import TimeRow
 from shopsim.study.beliefs import list_loggable
@@ -85,7 +85,7 @@ def test_what_is_said_stands_in_a_table(question: str) -> None:
     @given(data=mixed_shops() if question == "batches by" else shops(), seed=st.integers(0, 2**20))
     def hold(data: Data, seed: int) -> None:
         scenario = Scenario.model_validate(data)
-        if check_scenario(Look(scenario)):  # one with options need not be sound
+        if check_scenario(CheckContext(scenario)):  # one with options need not be sound
             return
         try:
             answer = QUESTIONS[question](scenario, seed)

@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 from scipy import signal, stats
 
-from shopsim import Run, Scenario, parse_scenario
+from shopsim import RunResult, Scenario, parse_scenario
 from shopsim.engine.luck import draw_luck
 from shopsim.engine.pieces import piece_done
 from shopsim.engine.plan import SimulationPlan, build_plan
@@ -49,7 +49,7 @@ class Times(NamedTuple):
     done: np.ndarray
 
 
-def batch_done(one: Seen | Run) -> np.ndarray:
+def batch_done(one: Seen | RunResult) -> np.ndarray:
     """When the last piece of each batch of a run is done, minutes, shape (batches,)."""
     done = piece_done(one.plan.worklist, one.record)
     return np.array([done[batch.first : batch.first + batch.size].max() for batch in one.plan.worklist.batches])

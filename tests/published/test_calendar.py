@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from shopsim import Run, parse_scenario, run_once
+from shopsim import RunResult, parse_scenario, run_once
 
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 WEEKDAYS = 'mon-fri = "08:00-12:00, 13:00-17:00"'
@@ -23,7 +23,9 @@ EARLY = 'mon-fri = "07:30-11:45, 12:30-16:15"'
 EVENINGS = 'tue = "18:00-21:30", thu = "18:00-21:30", sat = "08:30-12:30, 13:30-17:30"'
 
 
-def run_tasks(operations: str, start: str, hours: str = WEEKDAYS, closed: Sequence[str] = (), shop: str = "") -> Run:
+def run_tasks(
+    operations: str, start: str, hours: str = WEEKDAYS, closed: Sequence[str] = (), shop: str = ""
+) -> RunResult:
     """One piece by one maker, every value at its likely figure."""
     days = ", ".join(closed)
     run = run_once(
@@ -47,7 +49,7 @@ def run_tasks(operations: str, start: str, hours: str = WEEKDAYS, closed: Sequen
     return run
 
 
-def row(run: Run, operation: str) -> Any:
+def row(run: RunResult, operation: str) -> Any:
     """The row of the one task of an operation."""
     (task,) = run.tasks[run.tasks["operation"] == operation].itertuples()
     return task

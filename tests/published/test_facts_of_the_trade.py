@@ -7,13 +7,13 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from shopsim import Run, Scenario, load_scenario, parse_scenario, run_once
+from shopsim import RunResult, Scenario, load_scenario, parse_scenario, run_once
 from shopsim.scenario.cautions import CAUTIONS, allowed_minutes
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 
 
-def glue_all_day(hold: str, work_min: float, unclamp_min: float, sets: int = 1, orders: int = 60) -> Run:
+def glue_all_day(hold: str, work_min: float, unclamp_min: float, sets: int = 1, orders: int = 60) -> RunResult:
     """A worker who does nothing but glue up, eight hours a day, with so many sets of four clamps."""
     run = run_once(
         parse_scenario(
@@ -40,7 +40,7 @@ def glue_all_day(hold: str, work_min: float, unclamp_min: float, sets: int = 1, 
     return run
 
 
-def turns_a_day(run: Run) -> int:
+def turns_a_day(run: RunResult) -> int:
     """Glue-ups begun on the second day, when the first thing to do is to take off what stood overnight."""
     return int((run.tasks["start"].dt.date == pd.Timestamp("2027-01-12").date()).sum())
 
@@ -75,7 +75,7 @@ def test_where_the_clamps_turn_over_faster_than_the_worker_another_set_gains_not
     assert days[0] > days[1] == days[2]
 
 
-def glue_then_sand(before: str, hold: str) -> Run:
+def glue_then_sand(before: str, hold: str) -> RunResult:
     """Work of so long, a glue-up of half an hour, sanding when it is out of the clamps; 8:00 to 16:00, from a Monday."""
     return run_once(
         parse_scenario(
@@ -111,7 +111,7 @@ def test_the_first_glue_up_of_the_day_left_overnight_costs_the_day() -> None:
     assert glue_then_sand("30 min", "12 h").pieces["done"].tolist() == [pd.Timestamp("2027-01-12 09:00")]
 
 
-def jigs(orders: int) -> Run:
+def jigs(orders: int) -> RunResult:
     """Two parts a piece of 2 min each, from jigs that take 2 h to make ready."""
     return run_once(
         parse_scenario(

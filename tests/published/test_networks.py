@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 from scipy import special
 
-from shopsim import Run, Scenario, own_law, parse_scenario, run_once
+from shopsim import RunResult, Scenario, own_law, parse_scenario, run_once
 
 from .converter import write_tasks
 
@@ -68,7 +68,7 @@ def test_an_activity_may_last_longer_by_its_slack_and_no_more(name: str, slack: 
         assert run_once(write_network(in_hours(times))).pieces["elapsed_min"].tolist() == [(15 + late) * HOUR]
 
 
-def run_projects(scenario: Scenario, seed: int) -> Iterator[Run]:
+def run_projects(scenario: Scenario, seed: int) -> Iterator[RunResult]:
     for replication in range(REPLICATIONS):
         yield run_once(scenario, seed=seed, replication=replication)
 

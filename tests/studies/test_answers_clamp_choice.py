@@ -10,8 +10,8 @@ import pytest
 
 from shopsim import load_scenario
 from shopsim.answers import compare_batch_sizes, compare_clamps
+from shopsim.answers.break_even import BreakEven
 from shopsim.answers.growth import count_steps
-from shopsim.answers.worth import Worth
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import PRIORITY_RULES, Scenario, parse_scenario
 
@@ -98,7 +98,7 @@ def test_without_a_price_days_count_and_it_says_so(build: Callable[..., Scenario
 @pytest.mark.parametrize("worth", [{"money_a_day": 0.0}, {"money_a_day": float("inf")}, {"days_a_clamp": -1.0}])
 def test_a_worth_that_is_none_is_refused(worth: dict[str, float]) -> None:
     with pytest.raises(InputError, match="above 0"):
-        Worth(**worth)
+        BreakEven(**worth)
 
 
 def test_the_best_number_once_each_has_to_pay_is_told_from_the_rest(build: Callable[..., Scenario]) -> None:

@@ -15,7 +15,7 @@ from shopsim import load_scenario
 from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, SAVED
 from shopsim.answers.batch_size import BatchSizes
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
-from shopsim.study import Study, choose_best, find_kept, run_study
+from shopsim.study import Study, choose_best, find_survivors, run_study
 
 DAY = "average_ship_day"
 #: Small enough to be run ten thousand times: what cures overnight, two kinds of luck that are shared, days that are lost.
@@ -103,9 +103,9 @@ def test_the_choice_is_right_within_a_quarter_of_a_day_in_nearly_every_study(lon
             return table[first:last, list(which)]
 
         choice = choose_best(deliver, len(names), delta=MATTERS_DAYS, alpha=1 - CONFIDENCE, n0=25, most=100)
-        right += truth[choice.kept[0]] <= truth.min() + MATTERS_DAYS
+        right += truth[choice.survivors[0]] <= truth.min() + MATTERS_DAYS
         runs += choice.runs
-        kept_best += bool(find_kept(table, CONFIDENCE)[int(truth.argmin())])
+        kept_best += bool(find_survivors(table, CONFIDENCE)[int(truth.argmin())])
     assert right >= 0.95 * tries
     assert kept_best >= fewest_hits(tries, CONFIDENCE)
     assert runs < 0.7 * tries * 100 * len(names)  # and does not run everything to the end for it

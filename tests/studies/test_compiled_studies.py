@@ -70,9 +70,9 @@ def test_blocks_threads_and_executors_change_nothing(monkeypatch: pytest.MonkeyP
 def test_luck_in_even_blocks_is_the_same_on_either_floor(floors: Floors) -> None:
     trays = alternatives(FILES[1])
     with floors["SimPy"]():
-        by_simpy = run_study(trays, replications=64, even_block=32)
+        by_simpy = run_study(trays, replications=64, sobol_block=32)
     with floors["compiled"]():
-        assert_same(run_study(trays, replications=64, even_block=32), by_simpy)
+        assert_same(run_study(trays, replications=64, sobol_block=32), by_simpy)
 
 
 def test_a_study_changes_over_in_the_middle(monkeypatch: pytest.MonkeyPatch, floors: Floors) -> None:

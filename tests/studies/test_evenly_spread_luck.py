@@ -14,7 +14,7 @@ def test_means_and_quantiles_come_out_with_fewer_replications() -> None:
     trays = load_scenario("scenarios/serving-trays.toml")
     blocks = 48
     plain, even = (
-        run_study({"now": trays}, replications=blocks * 64, seed=9, even_block=size)
+        run_study({"now": trays}, replications=blocks * 64, seed=9, sobol_block=size)
         .values("now", "hands_on_h_a_piece")
         .reshape(blocks, 64)
         for size in (0, 64)

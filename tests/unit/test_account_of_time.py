@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from shopsim import Run, parse_scenario, run_once
+from shopsim import RunResult, parse_scenario, run_once
 from shopsim.engine.task_holdups import account_piece
 
 H = 60.0
 DAY = 24 * H
 
 
-def told(run: Run, piece: int = 0) -> list[tuple[str, float, float]]:
+def told(run: RunResult, piece: int = 0) -> list[tuple[str, float, float]]:
     """(part, since, until) of the slices of a piece, the earliest first."""
     return [(one.part, one.since, one.until) for one in reversed(account_piece(run.history, piece))]
 
@@ -50,7 +50,7 @@ open = { mon = "08:00-12:00", tue-fri = "09:00-12:00" }
     ]
 
 
-def test_what_waits_for_clamps_and_a_rack_at_once_waits_for_clamps(run_shop: Callable[..., Run]) -> None:
+def test_what_waits_for_clamps_and_a_rack_at_once_waits_for_clamps(run_shop: Callable[..., RunResult]) -> None:
     # One clamp, one spot. The first piece is glued 8-9, in the clamp until 10 and on the rack until 12; the second waits for
     # the clamp until 10, then for the spot, is glued 12-13, in the clamp until 14 and cured at 16.
     run = run_shop(

@@ -180,7 +180,7 @@ def test_runs_at_hand_are_used_and_change_nothing(build: Callable[..., Scenario]
     held = run_study({"anything": scenario}, replications=50, seed=4)
     runs: list[int] = []
     shared = compare_batch_sizes(
-        scenario, (2, 6), replications=30, study=held, on_progress=lambda done, total: runs.append(total)
+        scenario, (2, 6), replications=30, reuse=held, on_progress=lambda done, total: runs.append(total)
     )
     assert set(runs) == {30}  # only the other size
     assert shared.rows.equals(fresh.rows)

@@ -64,7 +64,7 @@ def test_a_more_certain_promise_is_a_later_one(build: Callable[..., Scenario]) -
     scenario = build()
     study = run_study({"x": scenario}, replications=400)
     low, high = (
-        forecast_delivery(scenario, confidence=c, kept=c, replications=400, study=study).rows for c in (0.6, 0.95)
+        forecast_delivery(scenario, confidence=c, kept=c, replications=400, reuse=study).rows for c in (0.6, 0.95)
     )
     assert (low["promise_day"] <= high["promise_day"]).all()
     assert (low["promise_day"] < high["promise_day"]).any()
@@ -247,7 +247,7 @@ def test_the_answer_says_that_a_date_can_bind_and_that_it_is_no_advice(build: Ca
 def test_of_a_longer_study_only_the_replications_asked_for_are_used(build: Callable[..., Scenario]) -> None:
     scenario = build()
     study = run_study({"x": scenario}, replications=300)
-    answer = forecast_delivery(scenario, replications=200, study=study)
+    answer = forecast_delivery(scenario, replications=200, reuse=study)
     assert answer.replications == 200
     assert not answer.partial
     assert answer.rows.equals(forecast_delivery(scenario, replications=200).rows)

@@ -247,7 +247,7 @@ def test_it_can_use_the_runs_of_another_answer(trays: Path) -> None:
     scenario = load_scenario(trays)
     alone = find_holdups(scenario, replications=6, seed=5, accounted=2)
     held = run_study({"it": scenario}, replications=3, seed=5)
-    other = find_holdups(scenario, replications=6, accounted=2, study=held)
+    other = find_holdups(scenario, replications=6, accounted=2, reuse=held)
     assert other.rows.equals(alone.rows)
     assert other.sentence == alone.sentence
     assert all(other.tables[title].equals(table) for title, table in alone.tables.items())

@@ -14,7 +14,7 @@ from shopsim.scenario import dump_scenario, read_scenario_text
 from shopsim.scenario.base_record import Calls, Record
 from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.model import Scenario
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 from shopsim.scenario.references import find_references, list_references, records_in
 from shopsim.scenario.writing import edit_text
 
@@ -86,7 +86,7 @@ def text_of(data: dict[str, Any]) -> str:
     return dump_scenario(Scenario.model_validate(data))
 
 
-def places_of(kind: str, design: Where) -> tuple[Where, Where]:
+def places_of(kind: str, design: KeyPath) -> tuple[KeyPath, KeyPath]:
     """(the list in which a thing of that kind stands, where its own name stands)."""
     if kind == "designs":
         return ("designs",), (*design, "name")
@@ -96,12 +96,12 @@ def places_of(kind: str, design: Where) -> tuple[Where, Where]:
     return where, (*where, 0, "name")
 
 
-def keys_of(where: Where) -> tuple[str, ...]:
+def keys_of(where: KeyPath) -> tuple[str, ...]:
     """The keys of a place, without the numbers of rows."""
     return tuple(step for step in where if isinstance(step, str))
 
 
-def rename(data: dict[str, Any], kind: str, design: Where) -> dict[str, Any]:
+def rename(data: dict[str, Any], kind: str, design: KeyPath) -> dict[str, Any]:
     """The file after the thing of that kind has been given its new name, as the app does it."""
     where, own = places_of(kind, design)
     changes: dict[str, Any] = {place_text(own): NEW}
@@ -117,7 +117,7 @@ def rename(data: dict[str, Any], kind: str, design: Where) -> dict[str, Any]:
     ("keys", "kind"), sorted(list_references()), ids=lambda said: ".".join(said) if isinstance(said, tuple) else said
 )
 def test_every_field_that_names_a_thing_follows_its_new_name(keys: tuple[str, ...], kind: str) -> None:
-    design: Where = ("designs", 1) if keys[0] == "designs" else ("design",)
+    design: KeyPath = ("designs", 1) if keys[0] == "designs" else ("design",)
     data = parse_toml(text_of(example(several=keys[0] == "designs")))
     assert [str(fault) for fault in read_scenario_text(text_of(data)).faults] == []
     asked = {

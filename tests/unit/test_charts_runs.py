@@ -10,7 +10,7 @@ import pandas as pd
 import plotly.io as pio
 import pytest
 
-from shopsim import Run, run_once
+from shopsim import RunResult, run_once
 from shopsim.charts import THEMES, build_clamps_in_use, build_timeline, build_use, build_waiting
 from shopsim.charts.timeline_chart import MAX_BARS, join_near
 from shopsim.scenario import load_scenario
@@ -21,12 +21,12 @@ MS = np.timedelta64(1, "ms")
 
 
 @pytest.fixture(scope="module")
-def stools() -> Run:
+def stools() -> RunResult:
     return run_once(load_scenario("scenarios/counter-stools.toml"), seed=1)
 
 
 @pytest.fixture(scope="module")
-def cabinets() -> Run:
+def cabinets() -> RunResult:
     return run_once(load_scenario("scenarios/wall-cabinets.toml"), seed=1)
 
 
@@ -51,7 +51,7 @@ def looks_of(figure: Any) -> list[tuple[str, str, str]]:
 
 
 # ---- the timeline
-def test_every_bar_of_a_timeline_is_as_long_as_its_span(stools: Run) -> None:
+def test_every_bar_of_a_timeline_is_as_long_as_its_span(stools: RunResult) -> None:
     spans, closed = list_spans(stools), list_closed(stools)
     drawn = sorted((state, base, length) for state, _, base, length in bars_of(build_timeline(spans, closed, "piece")))
     mine = spans[spans["piece"].notna()]
@@ -64,7 +64,7 @@ def test_every_bar_of_a_timeline_is_as_long_as_its_span(stools: Run) -> None:
 
 
 @pytest.mark.parametrize("rows", ["piece", "batch", "worker", "station"])
-def test_bars_of_one_state_stand_in_the_row_they_belong_to(cabinets: Run, rows: str) -> None:
+def test_bars_of_one_state_stand_in_the_row_they_belong_to(cabinets: RunResult, rows: str) -> None:
     spans = list_spans(cabinets)
     figure = build_timeline(spans, list_closed(cabinets), rows)  # type: ignore[arg-type]
     total = sum(length for _, _, _, length in bars_of(figure))
@@ -77,7 +77,7 @@ def test_bars_of_one_state_stand_in_the_row_they_belong_to(cabinets: Run, rows: 
     assert total == pytest.approx(wanted)
 
 
-def test_one_worker_never_has_two_things_in_hand(cabinets: Run) -> None:
+def test_one_worker_never_has_two_things_in_hand(cabinets: RunResult) -> None:
     figure = build_timeline(list_spans(cabinets), list_closed(cabinets), "worker")
     by_row: dict[float, list[tuple[pd.Timestamp, float]]] = {}
     for _, row, base, length in bars_of(figure):
@@ -89,7 +89,7 @@ def test_one_worker_never_has_two_things_in_hand(cabinets: Run) -> None:
             assert since + pd.Timedelta(milliseconds=length) <= later + pd.Timedelta(seconds=1)
 
 
-def test_states_of_a_timeline_differ_in_pattern_and_stand_in_lanes_of_their_own(stools: Run) -> None:
+def test_states_of_a_timeline_differ_in_pattern_and_stand_in_lanes_of_their_own(stools: RunResult) -> None:
     figure = build_timeline(list_spans(stools), list_closed(stools), "piece")
     assert {trace.name for trace in figure.data} == {"hands-on", "in clamps", "taking clamps off", "curing"}
     patterns = [trace.marker.pattern.shape for trace in figure.data]
@@ -99,7 +99,7 @@ def test_states_of_a_timeline_differ_in_pattern_and_stand_in_lanes_of_their_own(
     assert lanes["in clamps"].isdisjoint(lanes["curing"])
 
 
-def test_nights_and_closed_days_are_one_shape_behind_everything(stools: Run) -> None:
+def test_nights_and_closed_days_are_one_shape_behind_everything(stools: RunResult) -> None:
     closed = list_closed(stools)
     figure = build_timeline(list_spans(stools), closed, "worker")
     (shape,) = figure.layout.shapes
@@ -108,7 +108,7 @@ def test_nights_and_closed_days_are_one_shape_behind_everything(stools: Run) -> 
     assert f"M{closed['since'].iloc[1]:%Y-%m-%d_%H:%M:%S},0L" in shape.path
 
 
-def test_the_first_view_can_be_a_part_of_the_run(stools: Run) -> None:
+def test_the_first_view_can_be_a_part_of_the_run(stools: RunResult) -> None:
     week = (pd.Timestamp("2027-01-18"), pd.Timestamp("2027-01-25"))
     figure = build_timeline(list_spans(stools), list_closed(stools), "worker", between=week)
     assert tuple(pd.Timestamp(end) for end in figure.layout.xaxis.range) == week
@@ -180,7 +180,7 @@ def test_an_empty_run_gives_an_empty_timeline() -> None:
 
 # ---- use
 @pytest.mark.parametrize(("when", "column"), [("open hours", "open_share"), ("whole run", "share")])
-def test_bars_of_use_are_the_shares_of_the_table_and_sum_to_all(cabinets: Run, when: Any, column: str) -> None:
+def test_bars_of_use_are_the_shares_of_the_table_and_sum_to_all(cabinets: RunResult, when: Any, column: str) -> None:
     use = measure_use(cabinets)
     figure = build_use(use, when=when)
     drawn: dict[tuple[float, str], float] = {}
@@ -198,7 +198,7 @@ def test_bars_of_use_are_the_shares_of_the_table_and_sum_to_all(cabinets: Run, w
         )
 
 
-def test_every_thing_has_its_name_over_its_bar(stools: Run) -> None:
+def test_every_thing_has_its_name_over_its_bar(stools: RunResult) -> None:
     figure = build_use(measure_use(stools))
     names = [note.text for note in figure.layout.annotations]
     assert names[:2] == ["maker (worker)", "cut-off saw (station)"]
@@ -206,7 +206,7 @@ def test_every_thing_has_its_name_over_its_bar(stools: Run) -> None:
     assert [note.y for note in figure.layout.annotations] == [row - 0.5 for row in range(len(names))]
 
 
-def test_clamps_in_use_step_as_the_run_says(stools: Run) -> None:
+def test_clamps_in_use_step_as_the_run_says(stools: RunResult) -> None:
     figure = build_clamps_in_use(stools.use, list_closed(stools), "bar clamp")
     line, owned = figure.data
     rows = stools.use[(stools.use["kind"] == "clamp") & (stools.use["name"] == "bar clamp")]
@@ -220,13 +220,13 @@ def test_clamps_in_use_step_as_the_run_says(stools: Run) -> None:
     assert len(figure.layout.shapes) == 1
 
 
-def test_clamps_that_are_not_there_give_an_empty_chart(stools: Run) -> None:
+def test_clamps_that_are_not_there_give_an_empty_chart(stools: RunResult) -> None:
     assert len(build_clamps_in_use(stools.use, list_closed(stools), "no such clamp").data) == 0
 
 
 # ---- waiting
 @pytest.mark.parametrize("by", ["piece", "batch"])
-def test_the_parts_of_a_bar_sum_to_the_elapsed_days(cabinets: Run, by: str) -> None:
+def test_the_parts_of_a_bar_sum_to_the_elapsed_days(cabinets: RunResult, by: str) -> None:
     figure = build_waiting(cabinets.holdups, by)
     total: dict[int, float] = {}
     for trace in figure.data:
@@ -236,7 +236,7 @@ def test_the_parts_of_a_bar_sum_to_the_elapsed_days(cabinets: Run, by: str) -> N
     assert total == pytest.approx({int(key): value for key, value in wanted.items()})
 
 
-def test_small_causes_are_drawn_together_and_named_where_one_points(cabinets: Run) -> None:
+def test_small_causes_are_drawn_together_and_named_where_one_points(cabinets: RunResult) -> None:
     figure = build_waiting(cabinets.holdups)
     (other,) = [trace for trace in figure.data if trace.name == "other causes"]
     assert any("wet finish" in text for text in other.hovertext)
@@ -255,7 +255,7 @@ def test_more_pieces_than_can_be_read_are_drawn_by_batch() -> None:
 
 
 # ---- all of them
-def all_charts(run: Run, theme: str) -> list[Any]:
+def all_charts(run: RunResult, theme: str) -> list[Any]:
     spans, closed, use = list_spans(run), list_closed(run), measure_use(run)
     return [
         *(build_timeline(spans, closed, rows, theme) for rows in ("piece", "batch", "worker", "station")),
@@ -268,7 +268,7 @@ def all_charts(run: Run, theme: str) -> list[Any]:
 
 
 @pytest.mark.parametrize("theme", THEMES)
-def test_every_chart_has_title_units_and_more_than_colour(cabinets: Run, theme: str) -> None:
+def test_every_chart_has_title_units_and_more_than_colour(cabinets: RunResult, theme: str) -> None:
     for figure in all_charts(cabinets, theme):
         assert figure.layout.title.text
         assert len(figure.layout.title.text) <= 40  # fits a phone
@@ -282,7 +282,7 @@ def test_every_chart_has_title_units_and_more_than_colour(cabinets: Run, theme: 
             assert len(pairs) == len(figure.data)
 
 
-def test_no_chart_depends_on_the_global_default(cabinets: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_chart_depends_on_the_global_default(cabinets: RunResult, monkeypatch: pytest.MonkeyPatch) -> None:
     plain = [figure.to_json() for figure in all_charts(cabinets, "light")]
     monkeypatch.setattr(pio.templates, "default", "ggplot2")
     assert [figure.to_json() for figure in all_charts(cabinets, "light")] == plain

@@ -111,17 +111,17 @@ def test_several_workers_share_only_the_hours_of_all() -> None:
 
 def test_laying_out_more_days_changes_nothing_laid_out_before() -> None:
     hours = Hours(calendar('{ tue = "18:00-21:30", sat = "08:30-12:30" }'), None)
-    before = (hours.start.copy(), hours.end.copy(), hours.done.copy())
+    before = (hours.start.copy(), hours.end.copy(), hours.worked_before.copy())
     hours.extend(1000)
     assert (hours.start[: len(before[0])], hours.end[: len(before[1])]) == before[:2]
-    assert hours.done[: len(before[2])] == pytest.approx(before[2])
+    assert hours.worked_before[: len(before[2])] == pytest.approx(before[2])
 
 
 def test_a_stretch_that_ends_where_the_next_begins_is_one() -> None:
     # 8-12 and 12-16 without a break; lunch from 16 to 17. The first closing after 9:00 is 16:00, the next opening 17:00.
     hours = Hours(calendar('{ mon = "08:00-12:00, 12:00-16:00, 17:00-18:00" }'), None)
     assert hours.seek(at(0, 9))
-    assert hours.close[hours.at] == at(0, 16)
+    assert hours.closes_at[hours.cursor] == at(0, 16)
     assert hours.next_start(at(0, 9)) == at(0, 17)
     assert hours.finish_late(at(0, 9), 8 * 60) == at(0, 17)  # an hour more than there is before closing: stays on
 
@@ -163,7 +163,7 @@ def test_of_those_who_always_work_and_those_with_hours_the_hours_count() -> None
     alone = SharedHours([always, Hours(calendar('"always"'), None)])
     assert alone.seek(1e6)
     assert alone.finish(1e6, 90) == 1e6 + 90
-    assert alone.close[alone.at] == math.inf
+    assert alone.closes_at[alone.cursor] == math.inf
 
 
 def test_what_two_share_closes_where_their_unbroken_time_ends() -> None:
@@ -172,10 +172,10 @@ def test_what_two_share_closes_where_their_unbroken_time_ends() -> None:
     two = Hours(calendar('{ mon = "08:00-12:00, 12:00-16:00, 17:00-18:00" }', 'open = { mon = "09:00-18:00" }'), None)
     both = SharedHours([one, two])
     assert both.seek(at(0, 9))
-    assert both.close[both.at] == at(0, 16)
+    assert both.closes_at[both.cursor] == at(0, 16)
     assert both.finish_late(at(0, 9), 8 * 60) == at(0, 17)
     assert both.seek(at(0, 17))
-    assert both.close[both.at] == at(0, 18)
+    assert both.closes_at[both.cursor] == at(0, 18)
 
 
 def test_two_who_meet_only_after_months_do_what_needs_both_then() -> None:

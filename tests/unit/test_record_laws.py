@@ -13,7 +13,7 @@ from shopsim import Scenario, parse_scenario, run_once
 from shopsim.engine import record_laws
 from shopsim.engine.history import History
 from shopsim.engine.record import RunRecord
-from shopsim.study.once import Run
+from shopsim.study.once import RunResult
 
 SHOP = """
 [shop]
@@ -69,7 +69,7 @@ def scenario() -> Scenario:
 
 
 @pytest.fixture(scope="module")
-def run(scenario: Scenario) -> Run:
+def run(scenario: Scenario) -> RunResult:
     return run_once(scenario, seed=4)
 
 
@@ -78,69 +78,69 @@ def test_real_runs_obey_every_law(scenario: Scenario, replication: int) -> None:
     assert run_once(scenario, seed=11, replication=replication).check() == []
 
 
-def moved(run: Run, column: str, task: int, by: float) -> RunRecord:
+def moved(run: RunResult, column: str, task: int, by: float) -> RunRecord:
     values = np.array(getattr(run.record, column), copy=True)
     values[task] += by
     return replace(run.record, **{column: values})
 
 
-def task_of(run: Run, operation: str, number: int = 0) -> int:
+def task_of(run: RunResult, operation: str, number: int = 0) -> int:
     return int(np.flatnonzero(run.tasks["operation"].to_numpy() == operation)[number])
 
 
-def breach(run: Run, record: RunRecord, law: Callable[[History], object]) -> list[str]:
+def breach(run: RunResult, record: RunRecord, law: Callable[[History], object]) -> list[str]:
     return list(law(History(run.plan, record, run.draws)))  # type: ignore[call-overload,no-any-return]
 
 
-def test_a_task_that_starts_before_what_it_comes_after_is_noticed(run: Run) -> None:
+def test_a_task_that_starts_before_what_it_comes_after_is_noticed(run: RunResult) -> None:
     record = moved(run, "ready", task_of(run, "glue"), -1.0)
     assert "ready at" in breach(run, record, record_laws.law_order_is_kept)[0]
 
 
-def test_a_start_before_the_material_is_here_is_noticed(run: Run) -> None:
+def test_a_start_before_the_material_is_here_is_noticed(run: RunResult) -> None:
     first = task_of(run, "cut")
     record = moved(run, "start", first, -run.record.start[first])
     assert any("material" in text for text in breach(run, record, record_laws.law_order_is_kept))
 
 
-def test_a_cure_or_a_hold_cut_short_is_noticed(run: Run) -> None:
+def test_a_cure_or_a_hold_cut_short_is_noticed(run: RunResult) -> None:
     glue = task_of(run, "glue")
     assert any("cured" in text for text in breach(run, moved(run, "done", glue, -1.0), record_laws.law_times_are_kept))
     early = moved(run, "clamps_off", glue, -200.0)
     assert any("clamps" in text for text in breach(run, early, record_laws.law_times_are_kept))
 
 
-def test_work_that_takes_other_than_its_minutes_is_noticed(run: Run) -> None:
+def test_work_that_takes_other_than_its_minutes_is_noticed(run: RunResult) -> None:
     record = moved(run, "end", task_of(run, "cut"), -3.0)
     assert any("worked on for" in text for text in breach(run, record, record_laws.law_times_are_kept))
 
 
-def test_a_start_outside_somebodys_hours_is_noticed(run: Run) -> None:
+def test_a_start_outside_somebodys_hours_is_noticed(run: RunResult) -> None:
     task = task_of(run, "hang")
     record = moved(run, "start", task, 1440.0 - run.record.start[task] % 1440.0)
     assert any("not at work" in text for text in breach(run, record, record_laws.law_times_are_kept))
 
 
-def test_more_clamps_than_owned_are_noticed(run: Run) -> None:
+def test_more_clamps_than_owned_are_noticed(run: RunResult) -> None:
     clamps = run.record.clamps.copy()
     clamps[task_of(run, "glue")] = [5, 0]
     short = breach(run, replace(run.record, clamps=clamps), record_laws.law_nothing_is_over_held)
     assert any(text.startswith("short is short by ") for text in short)
 
 
-def test_a_clamp_that_does_not_reach_is_noticed(run: Run) -> None:
+def test_a_clamp_that_does_not_reach_is_noticed(run: RunResult) -> None:
     clamps = run.record.clamps.copy()
     clamps[task_of(run, "glue")] = [3, 0]
     assert breach(run, replace(run.record, clamps=clamps), record_laws.law_needs_are_met)
 
 
-def test_a_worker_who_cannot_is_noticed(run: Run) -> None:
+def test_a_worker_who_cannot_is_noticed(run: RunResult) -> None:
     workers = run.record.workers.copy()
     workers[task_of(run, "cut")] = 2
     assert breach(run, replace(run.record, workers=workers), record_laws.law_needs_are_met)
 
 
-def test_two_things_at_once_are_noticed(run: Run) -> None:
+def test_two_things_at_once_are_noticed(run: RunResult) -> None:
     first, second = task_of(run, "cut", 0), task_of(run, "cut", 1)
     record = moved(run, "start", second, run.record.start[first] - run.record.start[second])
     texts = breach(run, record, record_laws.law_nothing_is_over_held)
@@ -148,12 +148,12 @@ def test_two_things_at_once_are_noticed(run: Run) -> None:
     assert any("station unit" in text for text in texts)
 
 
-def test_a_set_up_not_paid_is_noticed(run: Run) -> None:
+def test_a_set_up_not_paid_is_noticed(run: RunResult) -> None:
     task = int(np.flatnonzero(run.record.setup_min > 0)[0])
     assert breach(run, moved(run, "setup_min", task, -run.record.setup_min[task]), record_laws.law_set_up_is_paid)
 
 
-def test_dust_beside_wet_finish_is_noticed(run: Run) -> None:
+def test_dust_beside_wet_finish_is_noticed(run: RunResult) -> None:
     oil, sand = task_of(run, "oil"), task_of(run, "sand", 3)
     record = moved(run, "start", sand, run.record.start[oil] + 1 - run.record.start[sand])
     assert breach(run, record, record_laws.law_air_is_clean)
@@ -164,7 +164,7 @@ def test_dust_beside_wet_finish_is_noticed(run: Run) -> None:
     ("coat", "coated"), [(0, "batch 1, piece 1"), (1, "batch 1, piece 2"), (2, "batch 2, piece 3")]
 )
 def test_of_several_wet_finishes_only_the_one_that_dust_flies_beside_is_named(
-    run: Run, coat: int, coated: str, begins: float
+    run: RunResult, coat: int, coated: str, begins: float
 ) -> None:
     # sanding begins a little before the coat, with it, or while it is wet, when those before have long dried
     oil, sand = task_of(run, "oil", coat), task_of(run, "sand", 3)
@@ -176,13 +176,13 @@ def test_of_several_wet_finishes_only_the_one_that_dust_flies_beside_is_named(
     ]
 
 
-def test_a_batch_that_opens_too_early_is_noticed(run: Run) -> None:
+def test_a_batch_that_opens_too_early_is_noticed(run: RunResult) -> None:
     opened = run.record.batch_opened.copy()
     opened[1] = 0.0
     assert breach(run, replace(run.record, batch_opened=opened), record_laws.law_batches_wait_their_turn)
 
 
-def test_a_task_that_waits_for_nothing_is_noticed(run: Run) -> None:
+def test_a_task_that_waits_for_nothing_is_noticed(run: RunResult) -> None:
     # Everything the last oil coat needs is there an hour before it starts: somebody stood idle.
     oil = int(np.argmax(np.where(run.tasks["operation"] == "oil", run.record.start, -1.0)))
     record = moved(run, "ready", oil, 0.0)
@@ -192,7 +192,7 @@ def test_a_task_that_waits_for_nothing_is_noticed(run: Run) -> None:
     assert any("for no reason" in text for text in texts)
 
 
-def test_an_unfinished_task_is_noticed(run: Run) -> None:
+def test_an_unfinished_task_is_noticed(run: RunResult) -> None:
     done = run.record.done.copy()
     done[3] = np.nan
     assert any(
@@ -200,12 +200,12 @@ def test_an_unfinished_task_is_noticed(run: Run) -> None:
     )
 
 
-def test_what_is_done_in_another_order_than_it_happens_is_noticed(run: Run) -> None:
+def test_what_is_done_in_another_order_than_it_happens_is_noticed(run: RunResult) -> None:
     record = moved(run, "end", task_of(run, "cut"), 1e5)
     assert any("done before it ends" in text for text in breach(run, record, record_laws.law_every_task_is_done_once))
 
 
-def test_a_task_at_no_station_or_at_another_is_noticed(run: Run) -> None:
+def test_a_task_at_no_station_or_at_another_is_noticed(run: RunResult) -> None:
     for unit in (-1, 1):
         stations = run.record.station_unit.copy()
         stations[task_of(run, "cut")] = unit
@@ -213,39 +213,39 @@ def test_a_task_at_no_station_or_at_another_is_noticed(run: Run) -> None:
         assert texts == ["cut, batch 1, piece 1 is done at the wrong station"]
 
 
-def test_a_number_of_clamps_other_than_asked_for_is_noticed(run: Run) -> None:
+def test_a_number_of_clamps_other_than_asked_for_is_noticed(run: RunResult) -> None:
     clamps = run.record.clamps.copy()
     clamps[task_of(run, "glue")] = [2, 2]
     texts = breach(run, replace(run.record, clamps=clamps), record_laws.law_needs_are_met)
     assert texts == ["glue, batch 1, piece 1 takes 4 clamps"]
 
 
-def test_a_task_done_while_still_in_clamps_is_noticed(run: Run) -> None:
+def test_a_task_done_while_still_in_clamps_is_noticed(run: RunResult) -> None:
     glue = task_of(run, "glue")
     record = moved(run, "done", glue, run.record.clamps_off[glue] - run.record.done[glue] - 1.0)
     assert any("done while still in clamps" in text for text in breach(run, record, record_laws.law_times_are_kept))
 
 
-def test_clamps_taken_off_in_other_than_their_time_are_noticed(run: Run) -> None:
+def test_clamps_taken_off_in_other_than_their_time_are_noticed(run: RunResult) -> None:
     record = moved(run, "unclamp_end", task_of(run, "glue"), 2.0)
     texts = breach(run, record, record_laws.law_times_are_kept)
     assert any("comes out of its clamps in other than 4.000 minutes of work" in text for text in texts)
 
 
-def test_a_batch_that_opens_before_it_may_is_noticed(run: Run) -> None:
+def test_a_batch_that_opens_before_it_may_is_noticed(run: RunResult) -> None:
     opened = run.record.batch_opened - 1.0
     texts = breach(run, replace(run.record, batch_opened=opened), record_laws.law_batches_wait_their_turn)
     due = run.record.batch_opened[1]
     assert texts == ["batch 1 opens at -1.0 where 0.0 is due", f"batch 2 opens at {due - 1} where {due} is due"]
 
 
-def test_a_batch_that_stays_shut_although_there_is_room_is_noticed(run: Run) -> None:
+def test_a_batch_that_stays_shut_although_there_is_room_is_noticed(run: RunResult) -> None:
     opened = run.record.batch_opened + np.array([0.0, 1.0])
     (text,) = breach(run, replace(run.record, batch_opened=opened), record_laws.law_batches_wait_their_turn)
     assert text == f"batch 2 opens at {opened[1]} where {opened[1] - 1} is due"
 
 
-def test_time_that_is_counted_twice_is_noticed(run: Run) -> None:
+def test_time_that_is_counted_twice_is_noticed(run: RunResult) -> None:
     # The last coat is put down as ready half an hour before what it comes after is done: that half hour counts twice.
     oil = int(np.argmax(np.where(run.tasks["operation"] == "oil", run.record.done, -1.0)))
     texts = breach(run, moved(run, "ready", oil, -30.0), record_laws.law_time_is_accounted_for)

@@ -15,7 +15,7 @@ from shopsim.errors import ScenarioError
 from shopsim.laws import Law
 from shopsim.scenario import Scenario, change_scenario, load_scenario, parse_scenario
 from shopsim.scenario.changing import change_values
-from shopsim.scenario.check_context import Look
+from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.checks import ALONE, RULES, WORK_PARTS, WORK_RULES, check_again
 from shopsim.scenario.plain import dump_scenario
 from shopsim.scenario.settings import as_plain
@@ -113,10 +113,10 @@ def test_rules_that_are_left_out_look_at_nothing_that_was_changed(path: Path) ->
     bare = scenario.model_copy(update={key: Untouchable() for key in others})
     assert set(RULES) > WORK_RULES
     for rule in WORK_RULES:
-        assert list(rule(Look(bare))) == []
+        assert list(rule(CheckContext(bare))) == []
     for part, key in ALONE:
         table = getattr(scenario, part)
         for value in ("no rule has this name", "nor this"):
             odd = scenario.model_copy(update={part: table.model_copy(update={key: value})})
-            assert [finding for rule in RULES for finding in rule(Look(odd))] == []
-    assert check_again(Look(bare), [("run", "priority")]) == []
+            assert [finding for rule in RULES for finding in rule(CheckContext(odd))] == []
+    assert check_again(CheckContext(bare), [("run", "priority")]) == []

@@ -19,7 +19,7 @@ from shopsim.scenario import (
     ClampNeed,
     Design,
     Operation,
-    Run,
+    ProductionRun,
     Scenario,
     Shop,
     change_scenario,
@@ -268,7 +268,7 @@ def test_any_scenario_made_in_python_reads_back_equal(
         design=Design.model_construct(
             name=name, parts={name: 2} if name not in ("run", "batch", "piece") else {}, operations=(glue,)
         ),
-        run=Run.model_construct(orders=3, batch=batch, start=start),
+        run=ProductionRun.model_construct(orders=3, batch=batch, start=start),
     )
     assert parse_scenario(dump_scenario(scenario)) == scenario
 

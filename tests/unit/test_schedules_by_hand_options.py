@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from shopsim import Run, run_once
+from shopsim import RunResult, run_once
 from shopsim.scenario import change_scenario, parse_scenario
 from shopsim.study.order_queue import OrderQueue
 
@@ -44,10 +44,12 @@ lead = "2 d"
 
 
 @pytest.fixture
-def run_orders(write_shop: Callable[..., str], tmp_path: Path) -> Callable[..., Run]:
+def run_orders(write_shop: Callable[..., str], tmp_path: Path) -> Callable[..., RunResult]:
     """Runs a shop for orders given as their options, in turn: ``run_orders(["", "black"])``; likely times, no luck."""
 
-    def run(options: list[str], operations: str = THREE, *, more: str = OPTIONS, lines: str = "", **shop: str) -> Run:
+    def run(
+        options: list[str], operations: str = THREE, *, more: str = OPTIONS, lines: str = "", **shop: str
+    ) -> RunResult:
         rows = [f"{chr(65 + n)},2027-01-04,{option}" for n, option in enumerate(options)]
         (tmp_path / "orders.csv").write_text("\n".join(["id,date,option", *rows]) + "\n")
         text = write_shop(operations, run=f'orders = "orders.csv"\n{lines}', more=more, **{"shop": SAW, **shop})
@@ -59,7 +61,7 @@ def run_orders(write_shop: Callable[..., str], tmp_path: Path) -> Callable[..., 
 
 
 def test_a_piece_goes_through_what_its_options_change_add_and_leave_out(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     schedule = read_run(run_orders(["", "black", "raw"], lines="pieces_open = 3"), "start", "work_min")
     assert schedule == {
@@ -78,7 +80,7 @@ def test_a_piece_goes_through_what_its_options_change_add_and_leave_out(
 
 
 def test_the_same_operation_under_another_option_needs_no_new_set_up_and_a_changed_one_does(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     run = run_orders(["", "black", ""])
     assert read_run(run, "setup_min") == {
@@ -88,7 +90,7 @@ def test_the_same_operation_under_another_option_needs_no_new_set_up_and_a_chang
 
 
 def test_a_material_of_an_option_holds_back_only_its_pieces(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     run = run_orders(["walnut", "", "walnut + black"], more=TIED + WALNUT)
     starts = {task: said for task, said in read_run(run, "start").items() if task.startswith("cut")}
@@ -100,7 +102,7 @@ def test_a_material_of_an_option_holds_back_only_its_pieces(
 
 
 def test_a_material_that_no_option_names_holds_back_all(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     run = run_orders(["black", ""], more=OPTIONS + WALNUT)
     assert {said for task, said in read_run(run, "start").items() if task.startswith("cut")} == {
@@ -109,12 +111,14 @@ def test_a_material_that_no_option_names_holds_back_all(
 
 
 @pytest.mark.parametrize("text", ["walnut + black", "black, walnut", "Black;WALNUT", " walnut /black "])
-def test_several_options_are_read_from_every_way_of_writing_them(run_orders: Callable[..., Run], text: str) -> None:
+def test_several_options_are_read_from_every_way_of_writing_them(
+    run_orders: Callable[..., RunResult], text: str
+) -> None:
     quoted = f'"{text}"'
     assert run_orders([quoted]).pieces["option"].tolist() == ["walnut + black"]
 
 
-def test_each_order_gets_the_first_piece_done_that_has_its_option(run_orders: Callable[..., Run]) -> None:
+def test_each_order_gets_the_first_piece_done_that_has_its_option(run_orders: Callable[..., RunResult]) -> None:
     queue = OrderQueue(run_orders(["black", "", "black", ""], lines="batch = 1").plan.scenario)
     assert [order.option for order in queue.orders] == ["black", "", "black", ""]
     assert [order.batches for order in queue.orders] == [(1,), (2,), (3,), (4,)]
@@ -124,7 +128,7 @@ def test_each_order_gets_the_first_piece_done_that_has_its_option(run_orders: Ca
 
 
 def test_batches_by_option_hold_one_option_each_and_serve_those_first_whose_option_came_first(
-    run_orders: Callable[..., Run],
+    run_orders: Callable[..., RunResult],
 ) -> None:
     options = ["", "black", "", "black", "", "black", ""]
     received = run_orders(options, lines="batch = 3").pieces
@@ -135,7 +139,7 @@ def test_batches_by_option_hold_one_option_each_and_serve_those_first_whose_opti
     assert grouped["option"].tolist() == ["", "", "", "", "black", "black", "black"]
 
 
-def test_grouping_by_option_saves_the_set_ups_of_changed_operations(run_orders: Callable[..., Run]) -> None:
+def test_grouping_by_option_saves_the_set_ups_of_changed_operations(run_orders: Callable[..., RunResult]) -> None:
     options = ["", "black", "", "black"]
     setups = [
         float(run_orders(options, lines=f'batch = 2\nbatches_by = "{way}"').tasks["setup_min"].sum())
@@ -146,7 +150,7 @@ def test_grouping_by_option_saves_the_set_ups_of_changed_operations(run_orders: 
 
 
 def test_work_done_once_a_batch_is_done_once_for_the_pieces_that_have_it_alike(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     operations = """
 { name = "cut", work = "10 min" },
@@ -178,7 +182,7 @@ change = [{ operation = "brush", work = "30 min" }]
 
 
 def test_an_operation_that_waits_for_the_batch_waits_for_mates_with_other_options(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     operations = """
 { name = "cut", work = "10 min" },
@@ -199,7 +203,7 @@ add = [{ name = "carve", after = ["cut"], work = "1 h" }]
     assert held["minutes"].sum() == 70.0  # cut at 8:10, carved at 9:20
 
 
-def test_work_of_the_whole_batch_takes_the_units_that_have_it_alike(run_orders: Callable[..., Run]) -> None:
+def test_work_of_the_whole_batch_takes_the_units_that_have_it_alike(run_orders: Callable[..., RunResult]) -> None:
     operations = '{ name = "cut", work = "10 min" },\n{ name = "glue", handful = "batch", work = "6 min" },'
     more = '[[design.options]]\nname = "thick"\nchange = [{ operation = "glue", work = "9 min" }]\n'
     tasks = run_orders(["", "thick", "", "thick", ""], operations, more=more).tasks
@@ -208,7 +212,7 @@ def test_work_of_the_whole_batch_takes_the_units_that_have_it_alike(run_orders: 
     assert glue["work_min"].tolist() == [18.0, 18.0]
 
 
-def test_work_done_once_a_run_stands_in_the_first_batch_that_has_it(run_orders: Callable[..., Run]) -> None:
+def test_work_done_once_a_run_stands_in_the_first_batch_that_has_it(run_orders: Callable[..., RunResult]) -> None:
     operations = '{ name = "jig", per = "run", work = "20 min" },\n{ name = "cut", work = "10 min" },'
     more = '[[design.options]]\nname = "curved"\nadd = [{ name = "second jig", per = "run", after = ["jig"], work = "40 min" }]\n'
     lines = 'batch = 2\nbatches_by = "option"\npieces_open = 4'
@@ -220,7 +224,7 @@ def test_work_done_once_a_run_stands_in_the_first_batch_that_has_it(run_orders: 
 
 
 def test_packing_comes_after_whatever_an_option_does_last(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     more = '[[design.options]]\nname = "branded"\nadd = [{ name = "brand", after = ["cut"], work = "15 min" }]\n'
     more += '[shipping]\npacking = "5 min"\n'
@@ -232,7 +236,7 @@ def test_packing_comes_after_whatever_an_option_does_last(
 
 
 def test_learning_goes_by_the_pieces_that_have_the_operation_in_the_order_they_are_cut(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     operations = '{ name = "cut", work = "10 min" },\n{ name = "carve", work = "60 min", learning = "50 %" },'
     more = '[[design.options]]\nname = "plain"\ndrop = ["carve"]\n'
@@ -242,7 +246,7 @@ def test_learning_goes_by_the_pieces_that_have_the_operation_in_the_order_they_a
     assert carved == {"carve 2": "60", "carve 4": "30", "carve 5": "20"}
 
 
-def test_spare_pieces_have_the_options_that_are_ordered_most(run_orders: Callable[..., Run]) -> None:
+def test_spare_pieces_have_the_options_that_are_ordered_most(run_orders: Callable[..., RunResult]) -> None:
     run = run_orders(["", "black", "black"], lines="round_up_to = 5\nbatch = 5")
     assert run.pieces["option"].tolist() == ["", "black", "black", "black", "black"]
     (spare,) = OrderQueue(run.plan.scenario).spare
@@ -250,13 +254,13 @@ def test_spare_pieces_have_the_options_that_are_ordered_most(run_orders: Callabl
 
 
 def test_options_nobody_orders_change_nothing(
-    run_orders: Callable[..., Run], read_run: Callable[..., dict[str, str]]
+    run_orders: Callable[..., RunResult], read_run: Callable[..., dict[str, str]]
 ) -> None:
     with_options, without = run_orders(["", "", ""]), run_orders(["", "", ""], more="")
     assert read_run(with_options, "start", "done", "setup_min") == read_run(without, "start", "done", "setup_min")
 
 
-def test_what_an_option_leaves_alone_keeps_its_luck(run_orders: Callable[..., Run]) -> None:
+def test_what_an_option_leaves_alone_keeps_its_luck(run_orders: Callable[..., RunResult]) -> None:
     operations = """
 { name = "cut", work = "20 / 30 / 50 min" },
 { name = "glue", work = "10 / 20 / 40 min" },

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from shopsim import Run, run_once
+from shopsim import RunResult, run_once
 from shopsim.scenario import parse_scenario
 
 pytestmark = pytest.mark.usefixtures("each_floor")
@@ -33,7 +33,7 @@ def schedule(write_shop: Callable[..., str], tmp_path: Path) -> Callable[..., di
         rows = [f"{chr(65 + n)},2027-01-04,{option}" for n, option in enumerate(options)]
         (tmp_path / "orders.csv").write_text("\n".join(["id,date,option", *rows]) + "\n")
         text = write_shop(operations, run=f'orders = "orders.csv"\n{lines}', more=more)
-        run: Run = run_once(parse_scenario(text, folder=tmp_path), likely=True)
+        run: RunResult = run_once(parse_scenario(text, folder=tmp_path), likely=True)
         assert run.check() == []
         tasks = run.tasks.fillna({"piece": 0})
         return {f"{row.operation} {row.piece or ''}".strip(): f"{row.start:%H:%M}" for row in tasks.itertuples()}

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from shopsim import Run
+from shopsim import RunResult
 from shopsim.answers import plan_days
 from shopsim.study.measures import Measurer
 from shopsim.study.spans import list_spans
@@ -20,7 +20,7 @@ from shopsim.study.use import measure_use
 pytestmark = pytest.mark.usefixtures("each_floor")
 
 Schedule = Callable[..., dict[str, str]]
-RunShop = Callable[..., Run]
+RunShop = Callable[..., RunResult]
 
 BY_WHOM = ("start", "done", "worker")
 

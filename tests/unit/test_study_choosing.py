@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from shopsim.errors import InputError
-from shopsim.study import choose_best, find_kept
+from shopsim.study import choose_best, find_survivors
 
 
 def make_deliver(means: Sequence[float], seed: int, shared: float = 4.0, own: float = 0.5):  # type: ignore[no-untyped-def]
@@ -33,7 +33,7 @@ def test_the_best_is_chosen_in_nearly_all_searches() -> None:
     for seed in range(60):
         deliver, _ = make_deliver(means, seed)
         choice = choose_best(deliver, 4, delta=0.25, n0=20)
-        right += choice.settled and choice.kept == (1,)
+        right += choice.settled and choice.survivors == (1,)
     assert right >= 57  # 95 % of 60
 
 
@@ -51,7 +51,7 @@ def test_when_the_search_ends_without_one_best_all_that_may_be_are_kept() -> Non
     deliver, _ = make_deliver([10.0, 10.0, 14.0], 2)
     choice = choose_best(deliver, 3, delta=0.01, n0=20, most=60)
     assert not choice.settled
-    assert set(choice.kept) == {0, 1}
+    assert set(choice.survivors) == {0, 1}
     assert choice.replications == 60
 
 
@@ -64,7 +64,7 @@ def test_the_user_can_stop_a_search() -> None:
 
 def test_alternatives_that_are_the_same_are_never_told_apart() -> None:
     choice = choose_best(lambda which, first, last: np.ones((last - first, len(which))), 3, n0=5)
-    assert choice.kept == (0, 1, 2)
+    assert choice.survivors == (0, 1, 2)
     assert not choice.settled
     assert choice.replications == 5
 
@@ -76,7 +76,7 @@ def test_the_kept_set_holds_the_best_as_often_as_it_says() -> None:
     for _ in range(tries):
         shared = rng.normal(0, 3, size=(30, 1))
         values = np.array([5.0, 5.1, 5.1, 5.4]) + shared + rng.normal(size=(30, 4))
-        held += find_kept(values, 0.95)[0]
+        held += find_survivors(values, 0.95)[0]
     assert held / tries >= 0.94
 
 
@@ -84,15 +84,15 @@ def test_pairing_tells_apart_what_shared_luck_would_hide() -> None:
     rng = np.random.default_rng(5)
     shared = rng.normal(0, 10, size=(50, 1))
     values = np.array([5.0, 6.0]) + shared + rng.normal(0, 0.1, size=(50, 2))
-    assert find_kept(values).tolist() == [True, False]
+    assert find_survivors(values).tolist() == [True, False]
     apart = values.copy()
     apart[:, 1] = np.roll(apart[:, 1], 1)  # the same numbers, no longer on the same luck
-    assert find_kept(apart).tolist() == [True, True]
+    assert find_survivors(apart).tolist() == [True, True]
 
 
 def test_one_replication_is_too_few_to_choose() -> None:
     with pytest.raises(InputError, match="at least 2"):
-        find_kept(np.ones((1, 3)))
+        find_survivors(np.ones((1, 3)))
 
 
 def test_close_alternatives_with_much_noise_are_still_chosen_rightly() -> None:
@@ -100,7 +100,7 @@ def test_close_alternatives_with_much_noise_are_still_chosen_rightly() -> None:
     right = 0
     for seed in range(100):
         deliver, _ = make_deliver([0.25, 0.0], 100 + seed, own=1.0)
-        right += choose_best(deliver, 2, delta=0.25, n0=10, block=10).kept == (1,)
+        right += choose_best(deliver, 2, delta=0.25, n0=10, block=10).survivors == (1,)
     assert right >= 92  # 95 % of 100, less two standard errors
 
 
@@ -110,4 +110,4 @@ def test_an_alternative_is_kept_within_t_standard_errors_of_the_best(gap: float,
     noise = np.tile([1.0, -1.0], 15)
     noise *= 1.5 / noise.std(ddof=1)
     values = np.column_stack([np.zeros(30), gap + noise])
-    assert find_kept(values, 0.95).tolist() == [True, kept]
+    assert find_survivors(values, 0.95).tolist() == [True, kept]

@@ -13,17 +13,17 @@ from shopsim.engine.luck import likely_luck
 from shopsim.engine.plan import build_plan
 from shopsim.engine.run import run as run_engine
 from shopsim.scenario import parse_scenario
-from shopsim.study.measures import MEASURES, Measured, Measurer
+from shopsim.study.measures import MEASURES, Measurer, RunMeasures
 
 CALM = 'interrupted = "0 %"\nlost_days = "0 %"\n'
 DAILY = '{ mon-sun = "08:00-16:00" }'
 
 
 @pytest.fixture
-def measure(write_shop: Callable[..., str]) -> Callable[..., tuple[dict[str, float], Measured]]:
+def measure(write_shop: Callable[..., str]) -> Callable[..., tuple[dict[str, float], RunMeasures]]:
     """Runs a few lines with likely times and hands back the measures by name, and all that was measured."""
 
-    def run(operations: str, folder: Path | None = None, **lines: Any) -> tuple[dict[str, float], Measured]:
+    def run(operations: str, folder: Path | None = None, **lines: Any) -> tuple[dict[str, float], RunMeasures]:
         shop = CALM + lines.pop("shop", "")
         plan = build_plan(parse_scenario(write_shop(operations, shop=shop, **lines), folder=folder))
         draws = likely_luck(plan.luck)

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from shopsim import Run, run_once
+from shopsim import RunResult, run_once
 from shopsim.engine.plan import build_plan
 from shopsim.scenario import load_scenario
 from shopsim.study.measures import Measurer
@@ -37,13 +37,13 @@ unclamp = "30 min", rest = "shelf" },
 """
 
 
-def hours(run: Run, kind: str, name: str, column: str = "hours") -> dict[str, float]:
+def hours(run: RunResult, kind: str, name: str, column: str = "hours") -> dict[str, float]:
     use = measure_use(run)
     mine = use[(use["kind"] == kind) & (use["name"] == name)]
     return {state: round(value, 6) for state, value in zip(mine["state"], mine[column], strict=True)}
 
 
-def test_a_worker_works_sets_up_takes_clamps_off_idles_and_goes_home(run_shop: Callable[..., Run]) -> None:
+def test_a_worker_works_sets_up_takes_clamps_off_idles_and_goes_home(run_shop: Callable[..., RunResult]) -> None:
     run = run_shop(GLUE, shop=SHOP)
     assert hours(run, "worker", "maker") == {
         "working": 2.5, "set-up": 0.5, "taking clamps off": 0.5, "idle": 8.0, "away": 24.0,
@@ -53,12 +53,12 @@ def test_a_worker_works_sets_up_takes_clamps_off_idles_and_goes_home(run_shop: C
     }  # fmt: skip
 
 
-def test_a_station_is_free_while_what_was_glued_there_cures_elsewhere(run_shop: Callable[..., Run]) -> None:
+def test_a_station_is_free_while_what_was_glued_there_cures_elsewhere(run_shop: Callable[..., RunResult]) -> None:
     run = run_shop(GLUE, shop=SHOP)
     assert hours(run, "station", "bench") == {"working": 3.0, "held while curing": 0.0, "idle": 8.5, "closed": 24.0}
 
 
-def test_clamps_are_held_overnight_until_somebody_takes_them_off(run_shop: Callable[..., Run]) -> None:
+def test_clamps_are_held_overnight_until_somebody_takes_them_off(run_shop: Callable[..., RunResult]) -> None:
     run = run_shop(GLUE, shop=SHOP)
     # two clamps are 71 h: one is worked with for 1.5 h and held for 24, the other is idle for 11.5 and closed for 24;
     # the first is idle from 8 to 10 on Monday
@@ -70,19 +70,19 @@ def test_clamps_are_held_overnight_until_somebody_takes_them_off(run_shop: Calla
     }  # fmt: skip
 
 
-def test_a_station_that_is_kept_is_held_while_curing(run_shop: Callable[..., Run]) -> None:
+def test_a_station_that_is_kept_is_held_while_curing(run_shop: Callable[..., RunResult]) -> None:
     run = run_shop('{ name = "glue", station = "bench", work = "1 h", cure = "30 h", stays = true },', shop=SHOP)
     # Mon 08:00-09:00 by hand, cured on Tue 15:00; free only before Mon 08:00
     assert hours(run, "station", "bench") == {"working": 1.0, "held while curing": 30.0, "idle": 0.0, "closed": 8.0}
 
 
-def test_work_left_half_done_is_closed_overnight(run_shop: Callable[..., Run]) -> None:
+def test_work_left_half_done_is_closed_overnight(run_shop: Callable[..., RunResult]) -> None:
     run = run_shop('{ name = "carve", station = "bench", work = "10 h" },', shop=SHOP)
     # Mon 08:00-16:00 and Tue 08:00-10:00; closed from midnight to 08:00 and for the night of 16 h
     assert hours(run, "station", "bench") == {"working": 10.0, "held while curing": 0.0, "idle": 0.0, "closed": 24.0}
 
 
-def test_half_done_work_that_keeps_a_station_while_the_shop_is_open_is_told(run_shop: Callable[..., Run]) -> None:
+def test_half_done_work_that_keeps_a_station_while_the_shop_is_open_is_told(run_shop: Callable[..., RunResult]) -> None:
     shop = SHOP + '[[shop.workers]]\nname = "helper"\nopen = { mon-fri = "08:00-12:00" }\n'
     run = run_shop('{ name = "carve", station = "bench", work = "6 h" },', shop=shop)
     # Mon 08:00-12:00 and Tue 08:00-10:00; from 12 to 16 on Monday the shop is open and the bench kept
@@ -130,7 +130,7 @@ def test_states_sum_to_the_whole_and_idle_hands_are_those_that_are_measured(name
             assert mine["hours"].sum() <= kept + 0.01
 
 
-def test_spans_are_the_stretches_of_each_task(run_shop: Callable[..., Run]) -> None:
+def test_spans_are_the_stretches_of_each_task(run_shop: Callable[..., RunResult]) -> None:
     run = run_shop(GLUE, shop=SHOP)
     spans = list_spans(run)
     said = [
@@ -146,7 +146,7 @@ def test_spans_are_the_stretches_of_each_task(run_shop: Callable[..., Run]) -> N
     assert {name: str(dtype) for name, dtype in spans.dtypes.items()} == SPAN_COLUMNS
 
 
-def test_hands_on_spans_stop_at_closing_and_go_on(run_shop: Callable[..., Run]) -> None:
+def test_hands_on_spans_stop_at_closing_and_go_on(run_shop: Callable[..., RunResult]) -> None:
     spans = list_spans(run_shop('{ name = "carve", work = "10 h" },'))
     assert [f"{row.since:%a %H:%M}-{row.until:%a %H:%M}" for row in spans.itertuples()] == [
         "Mon 08:00-Mon 16:00",
@@ -154,7 +154,9 @@ def test_hands_on_spans_stop_at_closing_and_go_on(run_shop: Callable[..., Run]) 
     ]
 
 
-def test_work_that_needs_nobody_and_what_cures_longer_than_it_is_clamped_are_told(run_shop: Callable[..., Run]) -> None:
+def test_work_that_needs_nobody_and_what_cures_longer_than_it_is_clamped_are_told(
+    run_shop: Callable[..., RunResult],
+) -> None:
     operations = """
       { name = "soak", hands = 0, work = "2 h" },
       { name = "glue", work = "1 h", clamps = [{ kind = "band clamp", count = 1 }], in_clamps = "2 h", cure = "5 h" },
@@ -169,7 +171,7 @@ def test_work_that_needs_nobody_and_what_cures_longer_than_it_is_clamped_are_tol
     ]
 
 
-def test_closed_times_are_nights_days_off_and_nothing_else(run_shop: Callable[..., Run]) -> None:
+def test_closed_times_are_nights_days_off_and_nothing_else(run_shop: Callable[..., RunResult]) -> None:
     run = run_shop('{ name = "carve", work = "10 h" },', open='{ mon-fri = "08:00-12:00, 13:00-16:00" }')
     closed = list_closed(run)
     assert [f"{row.since:%a %H:%M}-{row.until:%a %H:%M}" for row in closed.itertuples()] == [
@@ -179,7 +181,7 @@ def test_closed_times_are_nights_days_off_and_nothing_else(run_shop: Callable[..
     ]
 
 
-def test_a_shop_that_never_closes_has_no_closed_times(run_shop: Callable[..., Run]) -> None:
+def test_a_shop_that_never_closes_has_no_closed_times(run_shop: Callable[..., RunResult]) -> None:
     assert list_closed(run_shop('{ name = "carve", work = "30 h" },', open='"always"')).empty
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from shopsim.answers.alternatives import USUAL
+from shopsim.answers.break_even import PAYS_DAYS
 from shopsim.answers.clamps_plan import MoreClamps
-from shopsim.answers.worth import PAYS_DAYS
 from shopsim.app.answer_view import draw_answer, draw_waiting
 from shopsim.app.background import follow
 from shopsim.app.comparison import draw_beside

@@ -9,9 +9,9 @@ import streamlit as st
 from shopsim.answers.answer import Answer
 from shopsim.answers.delivery import delivery_question, run_question
 from shopsim.answers.order_mix import PLAIN, OrderPlan
-from shopsim.answers.terms import USUAL
+from shopsim.answers.promise_policy import USUAL
 from shopsim.app.answer_view import draw_answer, draw_next_pages, draw_waiting
-from shopsim.app.background import Look, follow
+from shopsim.app.background import JobSnapshot, follow
 from shopsim.app.comparison import draw_beside
 from shopsim.app.faults import draw_problem
 from shopsim.app.promises_view import draw_chances, draw_words
@@ -78,7 +78,7 @@ def _draw_about(scenario: Scenario) -> str:
     return str(about)
 
 
-def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> Look:
+def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> JobSnapshot:
     first = st.number_input(
         "From, orders", 1, 2_000, remembered("counts from", COUNTS[0]), 1, key="counts from", width=120
     )
@@ -123,7 +123,7 @@ def _draw_mix(scenario: Scenario) -> str | None:
     return str(mix)
 
 
-def _follow_next(scenario: Scenario, confidence: float, kept: float) -> Look:
+def _follow_next(scenario: Scenario, confidence: float, kept: float) -> JobSnapshot:
     so_far = None
     if not isinstance(scenario.lines[0].orders, OrderBook):
         so_far = int(st.number_input("Orders so far", 0, 2_000, remembered("so far", 0), 1, key="so far", width=158))

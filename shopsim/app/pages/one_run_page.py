@@ -14,7 +14,7 @@ from shopsim.app.answer_view import (
     draw_table,
     draw_waiting,
 )
-from shopsim.app.background import Look, follow
+from shopsim.app.background import JobSnapshot, follow
 from shopsim.app.page_style import theme_name
 from shopsim.app.question_jobs import Asked
 from shopsim.app.run_views import VIEWS, view_day_plan
@@ -56,7 +56,7 @@ def _last_view() -> int:
     return list(VIEWS).index(held) if held in VIEWS else 0
 
 
-def _follow_run(scenario: Scenario) -> Look:
+def _follow_run(scenario: Scenario) -> JobSnapshot:
     with st.container(horizontal=True, vertical_alignment="bottom"):
         how = st.radio("Luck", [LIKELY, WITH_LUCK], int(remembered("run luck", False)), key="run luck", horizontal=True)
         likely = how == LIKELY

@@ -16,7 +16,7 @@ from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft
 from shopsim.app.tables import Column, explain, line_table, material_table
 from shopsim.app.titles import LISTS, TITLES
-from shopsim.scenario import CAUTIONS, NONE_NEEDED, PRIORITY_RULES, Run, Shipping
+from shopsim.scenario import CAUTIONS, NONE_NEEDED, PRIORITY_RULES, ProductionRun, Shipping
 from shopsim.scenario.base_record import Record
 
 _TITLE = Column("title", TITLES["title"], help="It stands above every answer.")
@@ -66,9 +66,9 @@ def _edit_run(draft: Draft) -> None:
             edit_table(line_table(_design_names(data)), ("run", "lines"))
         if not several:
             edit_orders(("run", "orders"))
-        _draw_fields(_COMING, Run, "run")
+        _draw_fields(_COMING, ProductionRun, "run")
         st.header("Batches and dates", anchor=False)
-        _draw_fields(_RUN, Run, "run")
+        _draw_fields(_RUN, ProductionRun, "run")
     st.header(LISTS["materials"][0], anchor=False)
     edit_table(material_table(), ("materials",))
     st.header("Packing and shipping", anchor=False)

@@ -22,7 +22,7 @@ from shopsim.app.titles import LISTS, TITLES
 from shopsim.charts.chart_style import how_to_read
 from shopsim.charts.network_chart import build_network
 from shopsim.scenario import CAUTIONS, NONE_NEEDED
-from shopsim.scenario.places import Where
+from shopsim.scenario.places import KeyPath
 
 _NAME = Column("name", TITLES["design.name"], help="As orders and lines of the run name it.")
 
@@ -36,7 +36,7 @@ def show() -> None:
     draw_next("orders", "Next: orders and batches")
 
 
-def _edit_design(data: dict[str, Any], where: Where) -> None:
+def _edit_design(data: dict[str, Any], where: KeyPath) -> None:
     edit_field(_NAME, (*where, "name"), _call_it_everywhere)
     st.header(TITLES["design.parts"], anchor=False)
     edit_parts((*where, "parts"))
@@ -68,10 +68,10 @@ def _call_it_everywhere(data: Mapping[str, Any], old: Any, new: Any) -> dict[str
     return follow_renames(data, ("designs",), {old: new})
 
 
-def _choose_design(draft: Draft) -> Where | None:
+def _choose_design(draft: Draft) -> KeyPath | None:
     """The place of the design that is shown, None where it stands in another file."""
     data: dict[str, Any] = draft.data or {}
-    places: dict[str, Where] = {}
+    places: dict[str, KeyPath] = {}
     if "design" in data:
         if stands_elsewhere(draft, "design"):
             return None
@@ -118,7 +118,7 @@ def _draw_cautions(rows: list[Row]) -> None:
         st.markdown(f"**{escape_markdown(', '.join(names))}** ({said}")
 
 
-def _offer_cautions(table: Table, where: Where, rows: list[Row]) -> None:
+def _offer_cautions(table: Table, where: KeyPath, rows: list[Row]) -> None:
     """Cautions that steps suggest and do not carry, and a way to put them there or to say that none is needed."""
     offers = [(str(row["name"]), missing) for row in rows if (missing := suggested_cautions(row))]
     if not offers:

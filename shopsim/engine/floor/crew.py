@@ -52,9 +52,9 @@ class Crew:
         for members, curve in zip(self._here_if, self.hours, strict=True):
             if curve.seek(now):
                 here |= members
-                until = min(until, curve.end[curve.at])
+                until = min(until, curve.end[curve.cursor])
             else:
-                coming = min(coming, curve.start[curve.at])
+                coming = min(coming, curve.start[curve.cursor])
         self.here, self.next_coming, self._here_until = here, coming, min(until, coming)
 
     def choose(self, operation: Operation, likely_min: float, now: float) -> int:
@@ -115,9 +115,9 @@ class Crew:
         """(the slowest pace of these workers, who are at work; until when it stays so)."""
         if not workers & (workers - 1):  # one alone
             curve = self.hours[self._worker_calendar[workers.bit_length() - 1]]
-            return curve.rate[curve.at], curve.end[curve.at]
+            return curve.rate[curve.cursor], curve.end[curve.cursor]
         curves = [curve for members, curve in zip(self._here_if, self.hours, strict=True) if workers & members]
-        return min([curve.rate[curve.at] for curve in curves]), min([curve.end[curve.at] for curve in curves])
+        return min([curve.rate[curve.cursor] for curve in curves]), min([curve.end[curve.cursor] for curve in curves])
 
     def next_at_work(self, moment: float) -> float:
         """This moment if somebody is at work then, else when the next one comes."""
@@ -127,5 +127,5 @@ class Crew:
         """When somebody comes next; those count too who are here, if their closing was in the way."""
         when = self.next_coming
         if self.closing_refused:
-            when = min(when, *(curve.next_start(now) for curve in self.hours if curve.start[curve.at] <= now))
+            when = min(when, *(curve.next_start(now) for curve in self.hours if curve.start[curve.cursor] <= now))
         return when

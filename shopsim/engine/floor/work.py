@@ -100,9 +100,9 @@ class Work:
             else:
                 left = curve.left_at_close(now, minutes)
                 if left:
-                    self._break_off_at(curve.close[curve.at], task, left, stretches, now, workers)
+                    self._break_off_at(curve.closes_at[curve.cursor], task, left, stretches, now, workers)
                     return
-                finish = min(curve.finish(now, minutes), curve.close[curve.at])
+                finish = min(curve.finish(now, minutes), curve.closes_at[curve.cursor])
         if task in stretches:
             stretches[task].append((now, finish, workers))
             self._logbook.workers[task] = workers
@@ -259,9 +259,9 @@ class Work:
         else:
             left = curve.left_at_close(now, minutes)
             if left:
-                self._break_off_at(curve.close[curve.at], task, left, stretches, now, 1 << worker)
+                self._break_off_at(curve.closes_at[curve.cursor], task, left, stretches, now, 1 << worker)
                 return
-            finish = min(curve.finish(now, minutes), curve.close[curve.at])
+            finish = min(curve.finish(now, minutes), curve.closes_at[curve.cursor])
         if task in stretches:
             stretches[task].append((now, finish, 1 << worker))
         logbook.unclamp_end[task] = finish

@@ -12,7 +12,7 @@ from shopsim import load_scenario
 from shopsim.answers import compare_batch_sizes, find_holdups
 from shopsim.engine.luck import draw_luck, draw_scores
 from shopsim.engine.plan import build_plan
-from shopsim.engine.quasi_random import EvenLuck
+from shopsim.engine.quasi_random import QuasiRandomFactors
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario
 from shopsim.study import blocked_interval, extend_study, mean_interval, open_study, run_study
@@ -28,7 +28,7 @@ def scenario(trays: Path) -> Scenario:
 
 def scores(scenario: Scenario, replications: int, block: int = BLOCK, seed: int = 1) -> np.ndarray:
     plan = build_plan(scenario).luck
-    even = EvenLuck(plan, block)
+    even = QuasiRandomFactors(plan, block)
     found = [even.scores(seed, number) for number in range(replications)]
     return np.array([[one.bias, one.pace, *one.errors] for one in found])
 
@@ -50,7 +50,7 @@ def test_a_replication_by_itself_has_the_law_it_always_has(scenario: Scenario) -
 
 def test_it_depends_on_seed_and_number_alone_and_the_rest_of_the_luck_stays(scenario: Scenario) -> None:
     plan = build_plan(scenario).luck
-    again = EvenLuck(plan, BLOCK)
+    again = QuasiRandomFactors(plan, BLOCK)
     assert np.array_equal(scores(scenario, 40)[37], [v for part in again.scores(1, 37) for v in np.atleast_1d(part)])
     assert not np.allclose(scores(scenario, 4), scores(scenario, 4, seed=2))
     own = draw_luck(plan, 1, 5, draw_scores(plan, 1, 5))
@@ -61,13 +61,13 @@ def test_it_depends_on_seed_and_number_alone_and_the_rest_of_the_luck_stays(scen
 
 
 def test_a_study_in_even_blocks_is_the_same_kept_and_extended(scenario: Scenario, tmp_path: Path) -> None:
-    whole = run_study({"now": scenario}, replications=24, seed=3, even_block=8)
-    assert whole.even_block == 8
-    other = extend_study(run_study({"now": scenario}, replications=10, seed=3, even_block=8), 24)
+    whole = run_study({"now": scenario}, replications=24, seed=3, sobol_block=8)
+    assert whole.sobol_block == 8
+    other = extend_study(run_study({"now": scenario}, replications=10, seed=3, sobol_block=8), 24)
     assert np.array_equal(other.outcomes["now"].measured, whole.outcomes["now"].measured)
     whole.save(tmp_path / "even.study")
     opened = open_study(tmp_path / "even.study")
-    assert opened.even_block == 8
+    assert opened.sobol_block == 8
     assert np.array_equal(extend_study(opened, 30).values("now", DAY)[:24], whole.values("now", DAY))
     plain = run_study({"now": scenario}, replications=24, seed=3)
     assert not np.array_equal(plain.values("now", DAY), whole.values("now", DAY))
@@ -76,13 +76,13 @@ def test_a_study_in_even_blocks_is_the_same_kept_and_extended(scenario: Scenario
 
 
 def test_answers_go_on_in_the_blocks_of_the_study_they_are_given(scenario: Scenario) -> None:
-    held = run_study({"it": scenario}, replications=8, seed=3, even_block=8)
-    answer = compare_batch_sizes(scenario, (1, 2), replications=16, study=held)
+    held = run_study({"it": scenario}, replications=8, seed=3, sobol_block=8)
+    answer = compare_batch_sizes(scenario, (1, 2), replications=16, reuse=held)
     assert answer.study is not None
-    assert answer.study.even_block == 8
-    whole = run_study({"now": scenario}, replications=16, seed=3, even_block=8)
+    assert answer.study.sobol_block == 8
+    whole = run_study({"now": scenario}, replications=16, seed=3, sobol_block=8)
     assert np.array_equal(answer.study.values("now", DAY), whole.values("now", DAY))
-    found = find_holdups(scenario, replications=16, study=held, accounted=16)
+    found = find_holdups(scenario, replications=16, reuse=held, accounted=16)
     elapsed = found.tables["where_the_time_of_the_run_goes"]["days"].sum()
     assert elapsed == pytest.approx(whole.values("now", DAY).mean(), abs=1e-9)
 
@@ -104,6 +104,6 @@ def test_the_interval_from_blocks_holds_the_truth_as_often_as_it_says() -> None:
 def test_what_is_no_block_is_refused(scenario: Scenario) -> None:
     for block in (1, 3, -2, True, 2**20):
         with pytest.raises(InputError, match="power of two"):
-            run_study({"now": scenario}, replications=2, even_block=block)
+            run_study({"now": scenario}, replications=2, sobol_block=block)
     with pytest.raises(InputError, match="at least two blocks"):
         blocked_interval(np.ones(100), 64)

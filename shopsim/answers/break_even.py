@@ -13,7 +13,7 @@ PAYS_DAYS = 0.10
 
 
 @dataclass(frozen=True)
-class Worth:
+class BreakEven:
     """The maker's own threshold: ``days_a_clamp`` that each clamp must save, or ``money_a_day`` that a day saved is worth.
 
     Where a price is missing, days count.

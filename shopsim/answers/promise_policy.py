@@ -25,18 +25,18 @@ USUAL = 1537
 
 
 @dataclass(frozen=True)
-class Terms:
+class PromisePolicy:
     """``confidence``: of windows. ``kept``: chance with which promised dates are to be kept. In 0..1.
 
     ``recalibration``: what became of earlier promises, where enough of them are known.
     """
 
     confidence: float = WINDOW
-    kept: float = KEPT
+    service_level: float = KEPT
     recalibration: Recalibration | None = None
 
     @classmethod
-    def of(cls, scenario: Scenario, confidence: float, kept: float) -> Terms:
+    def of(cls, scenario: Scenario, confidence: float, kept: float) -> PromisePolicy:
         """Checked terms; InputError for what is no chance."""
         for name, value in (("confidence", confidence), ("kept", kept)):
             if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1:
@@ -46,26 +46,26 @@ class Terms:
     def need(self, replications: int) -> None:
         """InputError if so many replications cannot tell so much."""
         quantile_rank(replications, (1 + self.confidence) / 2)
-        quantile_rank(replications, self.kept)
+        quantile_rank(replications, self.service_level)
 
     @property
     def fewest(self) -> int:
         """Replications from which on so much can be told."""
-        chances = ((1 + self.confidence) / 2, self.kept)
+        chances = ((1 + self.confidence) / 2, self.service_level)
         return max(2, *(math.ceil(round(chance / (1 - chance), 9)) for chance in chances))
 
     def need_study(self, study: Study) -> None:
         """Cancelled if a study was stopped too soon for these terms."""
         check_chance(study, (1 + self.confidence) / 2, "a window")
-        check_chance(study, self.kept, "a promise")
+        check_chance(study, self.service_level, "a promise")
 
     def promise(self, days: np.ndarray) -> Promise:
         """Window and promise for the days of one order, int64, shape (replications,)."""
-        return find_promise(days, self.confidence, self.kept, self.recalibration)
+        return find_promise(days, self.confidence, self.service_level, self.recalibration)
 
     def joint(self, days: np.ndarray) -> tuple[np.ndarray, float]:
         """Dates that are all kept together, from days of shape (replications, orders)."""
-        return find_joint_days(days, self.kept, self.recalibration)
+        return find_joint_days(days, self.service_level, self.recalibration)
 
 
 def check_chance(study: Study, chance: float, what: str) -> None:
@@ -101,7 +101,7 @@ def window_columns(promise: Promise, close: dt.date) -> dict[str, Any]:
     }
 
 
-def arrival_columns(days: np.ndarray, joint: int, terms: Terms, close: dt.date) -> dict[str, Any]:
+def arrival_columns(days: np.ndarray, joint: int, terms: PromisePolicy, close: dt.date) -> dict[str, Any]:
     """The columns about arrival: window, promise and chance of the days on which an order reaches its buyer."""
     promise = terms.promise(days)
     return {
