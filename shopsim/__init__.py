@@ -7,6 +7,8 @@ runs into answers.
 
 from __future__ import annotations
 
+from shopsim.version import VERSION
+
 TYPE_CHECKING = False  # as typing has it, which takes longer to load than all that is here
 if TYPE_CHECKING:
     from typing import Any
@@ -68,7 +70,7 @@ _HOMES = {
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 _ROOMS = frozenset(home.split(".")[1] for home in _HOMES) | {"charts", "cli", "export", "report", "units"}
 
-__version__ = "0.1.0"
+__version__ = VERSION
 
 __all__ = [
     "Answer",

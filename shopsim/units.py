@@ -23,6 +23,7 @@ MM_PER_INCH = 25.4
 #: All simulated times lie on this grid (about 57 microseconds), a power of two, so that sums
 #: and differences of times are exact in floating point and equal moments are equal numbers.
 TICK_MIN = 2.0**-20
+TICKS_PER_MIN = 2.0**20
 
 DAY_NAMES = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -245,7 +246,7 @@ def say_mm(value: float) -> str:
 
 def to_tick(minutes: float) -> float:
     """The nearest moment of the time grid."""
-    return round(minutes * 1048576.0) / 1048576.0
+    return round(minutes * TICKS_PER_MIN) / TICKS_PER_MIN
 
 
 _CLOCK = re.compile(r"([0-9]{1,2}):([0-9]{2})")

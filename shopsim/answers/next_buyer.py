@@ -30,7 +30,7 @@ from shopsim.study.execution import Execution
 from shopsim.study.extending import run_known
 from shopsim.study.intervals import lower_quantile, most_share, quantile
 from shopsim.study.results import Outcome
-from shopsim.study.runner import software_version
+from shopsim.version import VERSION
 
 NEXT_BUYER = "delivery_window_while_orders_are_open"
 #: Key of the further table: the whole book, however many come.
@@ -139,7 +139,7 @@ class NextBuyer(Question[Answer]):
             ),
             scenario=self.scenario.title,
             scenario_hash=execution.hash_of(self.scenario),
-            version=software_version(),
+            version=VERSION,
             seed=seed,
             replications=replications,
             notes=self._notes(arrivals is not None, replications, int(demand.max())),

@@ -13,7 +13,6 @@ import streamlit as st
 from shopsim.app.cells import list_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
 from shopsim.app.grid import draw_grid
-from shopsim.app.key_paths import value_at
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.page_style import side_by_side
 from shopsim.app.renames import follow_renames
@@ -23,6 +22,7 @@ from shopsim.app.tables import ROW, Row, Table, count_edits, find_edits, new_row
 from shopsim.errors import Fault, InputError
 from shopsim.limits import MAX_EDITED_ROWS
 from shopsim.scenario import CAUTIONS
+from shopsim.scenario.key_paths import value_at
 from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.list_edits import edit_list
 from shopsim.scenario.places import KeyPath, say_place

@@ -9,7 +9,6 @@ import streamlit as st
 
 from shopsim.app.faults import draw_faults, draw_problem, is_under
 from shopsim.app.file_view import draw_upload_beside
-from shopsim.app.key_paths import place_text, value_at
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft, change_beside, change_draft, need_draft
@@ -18,6 +17,7 @@ from shopsim.app.titles import TITLES
 from shopsim.errors import InputError
 from shopsim.plurals import say_number_of
 from shopsim.scenario import OrderBook
+from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.places import KeyPath
 
 NUMBER, BOOK = "A number", "A book of orders"

@@ -8,12 +8,12 @@ import streamlit as st
 
 from shopsim.app.cells import from_cell, to_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
-from shopsim.app.key_paths import place_text, value_at
 from shopsim.app.page_style import side_by_side
 from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.errors import InputError
+from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.places import KeyPath, say_place
 
 

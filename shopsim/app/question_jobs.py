@@ -13,7 +13,7 @@ from shopsim.scenario import Scenario
 from shopsim.study.execution import Execution
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.known import Known
-from shopsim.study.runner import software_version
+from shopsim.version import VERSION
 
 #: Tasks, over all runs together, that a first look takes: some two seconds on two cores.
 FIRST_TASKS = 300_000
@@ -38,7 +38,7 @@ class Asked:
         """A name for what is asked, with all that its answer depends on."""
         return name_result(
             f"{self.make.__module__}.{self.make.__qualname__}", hash_scenario(self.scenario),
-            repr(sorted(self.options.items())), self.seed, self.replications, software_version(),
+            repr(sorted(self.options.items())), self.seed, self.replications, VERSION,
         )  # fmt: skip
 
     def work(self, job: Job) -> Iterator[Any]:
@@ -62,8 +62,8 @@ class _Shared(Known):
 
     def get(self, key: tuple[Hashable, ...]) -> Any:
         """What is known under a key, or None."""
-        return self._store.get(name_result("known", *key, software_version()))
+        return self._store.get(name_result("known", *key, VERSION))
 
     def put(self, key: tuple[Hashable, ...], result: Any) -> None:
         """Keep a result for all sessions, as long as there is room."""
-        self._store.put(name_result("known", *key, software_version()), result)
+        self._store.put(name_result("known", *key, VERSION), result)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
-from shopsim.app.key_paths import names_at, place_text, value_at
+from shopsim.scenario.key_paths import names_at, place_text, value_at
 from shopsim.scenario.places import KeyPath
 from shopsim.scenario.references import find_references
 

@@ -10,12 +10,12 @@ import streamlit as st
 
 from shopsim.app.cells import Cell, from_cell, list_cell, to_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
-from shopsim.app.key_paths import place_text, value_at
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import Column
 from shopsim.errors import InputError
 from shopsim.limits import MAX_FIELD_LETTERS
+from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.places import KeyPath, say_place
 
 #: Shown where a key is not in the file and nothing general holds instead.

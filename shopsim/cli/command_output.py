@@ -6,7 +6,6 @@ import argparse
 import datetime as dt
 import sys
 from collections.abc import Mapping, Sequence
-from importlib.metadata import version
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
@@ -19,6 +18,7 @@ from shopsim.export import file_name, format_csv, format_json
 from shopsim.rows import stamp_result
 from shopsim.scenario import Scenario, dump_scenario, read_scenario
 from shopsim.study.fingerprint import hash_scenario
+from shopsim.version import VERSION
 
 if TYPE_CHECKING:
     from shopsim.report import Section
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 def stamp(scenario: Scenario, seed: int, replications: int) -> dict[str, Any]:
     """What every result tells of itself; see ``stamp_result``."""
-    return stamp_result(scenario.title, hash_scenario(scenario), version("shopsim"), seed, replications)
+    return stamp_result(scenario.title, hash_scenario(scenario), VERSION, seed, replications)
 
 
 def load_told(args: argparse.Namespace) -> Scenario:

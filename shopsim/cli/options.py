@@ -5,13 +5,13 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Sequence
-from importlib.metadata import version
 from typing import Any
 
 from shopsim.cli.help_texts import COMMANDS, EXAMPLES
 from shopsim.cli.readers import amount, count, day, list_of, named, orders, percent, way, whole
 from shopsim.limits import MAX_COMMAND_REPLICATIONS, MAX_JOBS, MAX_SEED
 from shopsim.questions import AMOUNT, KINDS, SWITCH, TEXT, WHOLE, WHOLES, Kind
+from shopsim.version import VERSION
 
 #: Commands that compare or forecast from many runs, and those of them that answer one question.
 STUDIES = tuple(kind.command.name for kind in KINDS if kind.command is not None)
@@ -42,7 +42,7 @@ def build_parser() -> argparse.ArgumentParser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    parser.add_argument("--version", action="version", version=f"shopsim {version('shopsim')}")
+    parser.add_argument("--version", action="version", version=f"shopsim {VERSION}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True, title="commands")
     added = {}
     for name, (short, long, examples) in COMMANDS.items():

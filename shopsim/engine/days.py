@@ -13,6 +13,7 @@ from shopsim.engine.keyed import DAY_LEVEL, DAY_SHARE, LOST_DAY, LOST_LEVEL, dra
 from shopsim.engine.learned import LearnedDays
 from shopsim.laws import Z90, Law, fixed
 from shopsim.scenario.model import Shop
+from shopsim.units import TICKS_PER_MIN, to_tick
 
 #: Of a day that is not lost, at least so much is left for the shop.
 MIN_LEFT = 0.02
@@ -110,7 +111,7 @@ def draw_days(beliefs: DayBeliefs, seed: int, numbers: np.ndarray, n_days: int) 
             share = 1.0 - interrupted_share(interrupted, z.ravel()).reshape(z.shape)
     chance = np.array([beliefs.lost_chance(draw_one(seed, number, LOST_LEVEL)) for number in numbers.tolist()])
     lost = draw_block(seed, numbers, LOST_DAY, key) < chance[:, None]
-    return np.round(share * 1048576.0) / 1048576.0, lost
+    return np.round(share * TICKS_PER_MIN) / TICKS_PER_MIN, lost
 
 
 def days_level(beliefs: DayBeliefs, seed: int, replication: int) -> tuple[float, float]:
@@ -123,7 +124,7 @@ class LikelyDays:
     """Days without luck: interrupted at the likely share, none lost."""
 
     def __init__(self, interrupted: float) -> None:
-        self._share = round((1.0 - interrupted) * 1048576.0) / 1048576.0
+        self._share = to_tick(1.0 - interrupted)
 
     def days(self, n_days: int) -> tuple[np.ndarray, np.ndarray]:
         """Shares left and lost days of the first ``n_days`` days."""

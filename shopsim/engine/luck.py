@@ -29,6 +29,7 @@ from shopsim.engine.learned import learn_days, learn_times
 from shopsim.engine.materials import MaterialLuck
 from shopsim.engine.task_times import KINDS, RedoTimes, TaskTimes
 from shopsim.engine.worklist import Worklist
+from shopsim.units import TICK_MIN, TICKS_PER_MIN
 
 
 @dataclass
@@ -52,9 +53,9 @@ class Draws:
 
 
 def _ticks(minutes: np.ndarray) -> np.ndarray:
-    ticks = minutes * 1048576.0
+    ticks = minutes * TICKS_PER_MIN
     np.round(ticks, out=ticks)
-    ticks *= 2.0**-20
+    ticks *= TICK_MIN
     return ticks
 
 

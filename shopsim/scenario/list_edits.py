@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from shopsim.errors import InputError
+from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.lenient import copy_plain
 from shopsim.scenario.lines import find_tables, parse_toml
 from shopsim.scenario.places import KeyPath, say_place
@@ -64,7 +65,7 @@ def _new_row(changes: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _changes(where: KeyPath, rows: Sequence[RowEdit]) -> dict[str, Any]:
-    place = _place_text(where)
+    place = place_text(where)
     return {
         f'{place}[{row.old}]."{key}"': value
         for row in rows
@@ -73,19 +74,10 @@ def _changes(where: KeyPath, rows: Sequence[RowEdit]) -> dict[str, Any]:
     }
 
 
-def _place_text(where: KeyPath) -> str:
-    return "".join(f"[{step}]" if isinstance(step, int) else f'."{step}"' for step in where).removeprefix(".")
-
-
 def _old_rows(data: Any, where: KeyPath, name: str) -> list[Any]:
-    here = data
-    for step in where:
-        if isinstance(here, dict):
-            here = here.get(str(step), [])
-        elif isinstance(here, list) and isinstance(step, int) and step < len(here):
-            here = here[step]
-        else:
-            here = None
+    here = value_at(data, where)
+    if here is None and isinstance(value_at(data, where[:-1]), dict):
+        return []
     if not isinstance(here, list):
         rule = "stands in a file of its own" if isinstance(here, str) else "is not a list"
         raise InputError(f"{name} · {say_place(where, data)} · {rule} · change it in the file itself")
@@ -117,7 +109,7 @@ def _without_empty(data: Any, where: KeyPath) -> Any:
 def _edit_value(text: str, where: KeyPath, rows: Sequence[RowEdit], new: list[Any], name: str) -> str | None:
     """The list written as one value, where it stands as one."""
     try:
-        return edit_text(text, {_place_text(where): new or None}, name)
+        return edit_text(text, {place_text(where): new or None}, name)
     except InputError:
         return None
 

@@ -6,7 +6,7 @@ import csv
 import datetime as dt
 import io
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple, TypeVar
 
 from shopsim.errors import Fault
@@ -105,11 +105,12 @@ def read_day(text: str) -> dt.date:
 
 
 class LogTable:
-    """A CSV text read row by row; ``faults`` gathers what is wrong, by row."""
+    """A CSV text read row by row; ``faults`` gathers what is wrong, by row; ``last_line``: of what was read so far."""
 
     def __init__(self, name: str, guesser: NameSuggester) -> None:
         self.name, self.guesser = name, guesser
         self.faults: list[Fault] = []
+        self.last_line = 0
 
     def fault(self, line: int | None, place: str, rule: str, mend: str) -> None:
         """Note a fault of a row."""
@@ -123,35 +124,47 @@ class LogTable:
             self.fault(line, place, error.rule, error.mend)
             return None
 
-    def table(self, text: str, columns: Columns, example: str) -> list[tuple[int, dict[str, str]]]:
-        """(line, cells by column) of every row that is not blank; nothing where the head cannot be used."""
+    def rows(self, text: str, most: int, too_many: tuple[str, str]) -> Iterator[tuple[int, list[str]]]:
+        """(line, cells) of the head and of each row below it that is not blank.
+
+        Commas, semicolons or tabs stand between the cells, as in the head. Rows that are wider than the head, broken
+        or beyond ``most`` are faults, of which ``too_many`` is the last one's (rule, mend).
+        """
         text = text.removeprefix("\ufeff")
         head = next((line for line in text.splitlines() if line.strip()), "")
         rows = csv.reader(
             io.StringIO(text, newline=""), delimiter=max(",;\t", key=head.count), strict=True, skipinitialspace=True
         )
-        found: list[tuple[int, dict[str, str]]] = []
-        places: dict[str, int] | None = None
-        width, last = 0, 0
+        width, n_rows = 0, -1
         try:
             for row in rows:
-                line, last = last + 1, rows.line_num
+                line, self.last_line = self.last_line + 1, rows.line_num
                 if not any(cell.strip() for cell in row):
                     continue
-                if places is None:
-                    places, width = self._head(row, line, columns, example), len(row)
-                    if places is None:
-                        return []
-                elif len(found) >= MAX_LOG_ROWS:
-                    self.fault(line, "", f"holds more than {MAX_LOG_ROWS:,} rows", "split the log")
-                    return found
-                elif len(row) > width and any(cell.strip() for cell in row[width:]):
+                n_rows += 1
+                if n_rows > most:
+                    self.fault(line, "", *too_many)
+                    return
+                if n_rows and any(cell.strip() for cell in row[width:]):
                     rule = f"has {len(row)} cells, the head has {width}"
                     self.fault(line, "", rule, 'put a cell that holds a comma in "quotes"')
-                else:
-                    found.append((line, {key: row[at].strip() if at < len(row) else "" for key, at in places.items()}))
+                    continue
+                width = width if n_rows else len(row)
+                yield line, row
         except csv.Error as error:
-            self.fault(last + 1, "", *say_csv_error(str(error)))
+            self.fault(self.last_line + 1, "", *say_csv_error(str(error)))
+
+    def table(self, text: str, columns: Columns, example: str) -> list[tuple[int, dict[str, str]]]:
+        """(line, cells by column) of every row that is not blank; nothing where the head cannot be used."""
+        found: list[tuple[int, dict[str, str]]] = []
+        places: dict[str, int] | None = None
+        for line, row in self.rows(text, MAX_LOG_ROWS, (f"holds more than {MAX_LOG_ROWS:,} rows", "split the log")):
+            if places is None:
+                places = self._head(row, line, columns, example)
+                if places is None:
+                    return []
+            else:
+                found.append((line, {key: row[at].strip() if at < len(row) else "" for key, at in places.items()}))
         return found
 
     def _head(self, row: Sequence[str], line: int, columns: Columns, example: str) -> dict[str, int] | None:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
 import datetime as dt
-import io
 import re
 from typing import NamedTuple
 
 from shopsim.errors import Fault
 from shopsim.limits import MAX_ORDERS, MAX_PIECES
 from shopsim.scenario.base_record import has_control_letter
-from shopsim.scenario.log_table import Column, Columns, find_column, find_missing, find_near, plain_name, say_csv_error
-from shopsim.scenario.places import clean, say_names
+from shopsim.scenario.log_table import Column, Columns, LogTable, find_column, find_missing, find_near, plain_name
+from shopsim.scenario.places import NameSuggester, clean, say_names
 from shopsim.scenario.values import Order
 from shopsim.units import UnitError, parse_clock, parse_date
 
@@ -89,11 +87,8 @@ def read_orders(text: str, name: str) -> BookReading:
     day a buyer was told); commas, semicolons or tabs between them. Other columns are passed over and named in one remark;
     a slip of the pen in a name is a fault. Times are taken as they stand, whatever zone stands behind them.
     """
-    book = _Book(name)
-    try:
-        book.read(text)
-    except csv.Error as error:
-        book.find_fault(book.row_line, "", *say_csv_error(str(error)))
+    book = _Book(name, NameSuggester())
+    book.read(text)
     return BookReading(book.orders, book.lines, book.faults, book.remarks)
 
 
@@ -108,44 +103,25 @@ def _read_moment(text: str) -> tuple[dt.date, float]:
     return (parse_date(timed[1]), parse_clock(timed[2])) if timed else (parse_date(text), 0.0)
 
 
-class _Book:
-    def __init__(self, name: str) -> None:
-        self.name = name
+class _Book(LogTable):
+    def __init__(self, name: str, guesser: NameSuggester) -> None:
+        super().__init__(name, guesser)
         self.remarks: list[Fault] = []
         self.orders: list[Order] = []
         self.lines: list[int] = []
-        self.faults: list[Fault] = []
         self.seen: dict[str, int] = {}
-        self.row_line = 1  # of the row that is being read
-
-    def find_fault(self, line: int | None, place: str, rule: str, mend: str) -> None:
-        self.faults.append(Fault(self.name, line, place, clean(rule), clean(mend)))
 
     def read(self, text: str) -> None:
-        text = text.removeprefix("\ufeff")
-        head = next((line for line in text.splitlines() if line.strip()), "")
-        mark = max(",;\t", key=head.count)
-        rows = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True, skipinitialspace=True)
         columns: dict[str, list[int]] | None = None
-        width = 0
-        last_line = 0
-        for row in rows:
-            line = self.row_line
-            last_line = rows.line_num
-            self.row_line = last_line + 1
-            if not any(cell.strip() for cell in row):
-                continue
+        for line, row in self.rows(text, MAX_ORDERS, (f"holds more than {MAX_ORDERS:,} orders", "split the run")):
             if columns is None:
-                columns, width = self._read_head(row, line), len(row)
+                columns = self._read_head(row, line)
                 if columns is None:
                     return
-            elif len(self.orders) >= MAX_ORDERS:
-                self.find_fault(line, "", f"holds more than {MAX_ORDERS:,} orders", "split the run")
-                return
             else:
-                self._read_row(row, columns, width, line)
+                self._read_row(row, columns, line)
         if not self.orders and not self.faults:
-            self.find_fault(last_line or None, "", "holds no orders", "write one order on each line below the head")
+            self.fault(self.last_line or None, "", "holds no orders", "write one order on each line below the head")
 
     def _read_head(self, row: list[str], line: int) -> dict[str, list[int]] | None:
         columns: dict[str, list[int]] = {}
@@ -162,20 +138,20 @@ class _Book:
             elif plain in _NOTES:
                 notes.append(number)
             elif column in columns and (column != "option" or plain in said):
-                self.find_fault(line, "head", f'there are two columns for "{column}"', "keep one of them")
+                self.fault(line, "head", f'there are two columns for "{column}"', "keep one of them")
             else:
                 columns.setdefault(column, []).append(number)
                 said.add(plain)
         if notes and "option" not in columns:
             columns["option"] = notes[:1]
         if not columns and not notes:
-            self.find_fault(line, "head", "names none of the columns", "begin with a line like: id,date,quantity")
+            self.fault(line, "head", "names none of the columns", "begin with a line like: id,date,quantity")
             return None
         self._look_at_others(others, columns, line)
         missing = find_missing(columns, COLUMNS)
         if missing:
             shown = " and ".join(f'"{column}"' for column in missing)
-            self.find_fault(line, "head", f"has no column {shown}", "begin with a line like: id,date,quantity")
+            self.fault(line, "head", f"has no column {shown}", "begin with a line like: id,date,quantity")
         return columns if not missing else None
 
     def _look_at_others(self, others: list[tuple[int, str]], columns: dict[str, list[int]], line: int) -> None:
@@ -186,11 +162,11 @@ class _Book:
             plain, name = plain_name(cell), clean(cell.strip(), 40)
             near = find_near(plain, {key: COLUMNS[key] for key in COLUMNS if key not in known})
             if near is not None:
-                self.find_fault(line, "head", f'"{name}" is not a known column', f'call it "{near}"')
+                self.fault(line, "head", f'"{name}" is not a known column', f'call it "{near}"')
                 columns.setdefault(near, [number])  # read on as if it were called so
             elif plain in _UNCLEAR and "quantity" not in known:
                 mend = 'call it "quantity" if it is how many pieces, or "price" if it is money'
-                self.find_fault(line, "head", f'"{name}" may be pieces or money', mend)
+                self.fault(line, "head", f'"{name}" may be pieces or money', mend)
             else:
                 passed_over.append(cell.strip() or "(no name)")
         if passed_over:
@@ -199,11 +175,7 @@ class _Book:
             mend = f"nothing, if they say nothing about the work; columns that are read are {', '.join(COLUMNS)}"
             self.remarks.append(Fault(self.name, line, "head", clean(rule), mend))
 
-    def _read_row(self, row: list[str], columns: dict[str, list[int]], width: int, line: int) -> None:
-        if len(row) > width and any(cell.strip() for cell in row[width:]):
-            rule = f"has {len(row)} cells, the head has {width}"
-            self.find_fault(line, "", rule, 'put a cell that holds a comma in "quotes"')
-            return
+    def _read_row(self, row: list[str], columns: dict[str, list[int]], line: int) -> None:
         cells = {
             key: " + ".join(row[number].strip() for number in numbers if number < len(row) and row[number].strip())
             for key, numbers in columns.items()
@@ -212,31 +184,29 @@ class _Book:
         name = cells["id"]
         place = f'order "{clean(name, 60)}"' if name else "order"
         if not name:
-            self.find_fault(line, f"{place} · id", "is blank", "give every order its own id")
+            self.fault(line, f"{place} · id", "is blank", "give every order its own id")
         elif name.casefold() in self.seen:
             rule = f"the same id is on line {self.seen[name.casefold()]}"
-            self.find_fault(line, f"{place} · id", rule, "give every order its own id")
+            self.fault(line, f"{place} · id", rule, "give every order its own id")
         elif has_control_letter(name):
-            self.find_fault(
-                line, f"{place} · id", "holds a line break or another control character", "write it plainly"
-            )
+            self.fault(line, f"{place} · id", "holds a line break or another control character", "write it plainly")
         self.seen.setdefault(name.casefold(), line)
         try:
             if not cells["date"]:
                 raise UnitError("is blank", "write the day it came in, like 2027-01-08")
             date, minute = _read_moment(cells["date"])
         except UnitError as error:
-            self.find_fault(line, f"{place} · date", error.rule, error.mend)
+            self.fault(line, f"{place} · date", error.rule, error.mend)
         promised: dt.date | None = None
         if cells.get("promised"):
             try:
                 promised = _read_moment(cells["promised"])[0]
             except UnitError as error:
-                self.find_fault(line, f"{place} · promised", error.rule, error.mend)
+                self.fault(line, f"{place} · promised", error.rule, error.mend)
         quantity = re.sub(r"(?<=\d)[.,]0{1,2}$", "", cells.get("quantity") or "1")
         if not re.fullmatch(r"0*[1-9][0-9]{0,8}", quantity) or int(quantity) > MAX_PIECES:
             rule = f'"{clean(cells.get("quantity", ""), 40)}" is not a number of pieces'
-            self.find_fault(line, f"{place} · quantity", rule, f"write a whole number from 1 to {MAX_PIECES}")
+            self.fault(line, f"{place} · quantity", rule, f"write a whole number from 1 to {MAX_PIECES}")
         if len(self.faults) == before:
             self.orders.append(
                 Order(

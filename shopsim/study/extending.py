@@ -13,8 +13,9 @@ from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, Meter, OnProgress, ShouldStop
 from shopsim.study.results import Outcome, Study
-from shopsim.study.runner import check_counts, run_range, software_version
+from shopsim.study.runner import check_counts, run_range
 from shopsim.study.saving import ARRAYS
+from shopsim.version import VERSION
 
 
 def extend_study(
@@ -53,7 +54,7 @@ def study_known(scenarios: Mapping[str, Scenario], replications: int, execution:
     held = execution.reuse
     return Study.of(
         {name: outcome.only(wanted) for name, outcome in outcomes.items()},
-        seed=execution.seed, wanted=replications, version=software_version() if held is None else held.version,
+        seed=execution.seed, wanted=replications, version=VERSION if held is None else held.version,
         first=execution.first, own_rule=execution.rule is not None, sobol_block=execution.sobol_block,
     )  # fmt: skip
 
@@ -141,9 +142,9 @@ def run_missing(
 
 def check_extendable(study: Study, execution: Execution) -> None:
     """InputError unless this program, under the rule of the execution, gives the results that the study holds."""
-    if study.version != software_version():
+    if study.version != VERSION:
         raise InputError(
-            f"the study was made with version {study.version}, and this is {software_version()} "
+            f"the study was made with version {study.version}, and this is {VERSION} "
             "· what it holds can be read, but not added to: run it anew"
         )
     if study.own_rule != (execution.rule is not None):

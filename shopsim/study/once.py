@@ -52,7 +52,7 @@ class RunResult:
         self.record = run_engine(plan, self.draws)
         self.history = History(plan, self.record, self.draws)
 
-    def _moments(self, minutes: np.ndarray) -> Any:
+    def moments(self, minutes: np.ndarray) -> Any:
         """Minutes from day 0 as local datetimes, to the nearest second; NaN as NaT."""
         day0 = np.datetime64(self.plan.worklist.day0, "us")
         known = np.isfinite(minutes)
@@ -85,15 +85,15 @@ class RunResult:
                 "piece": pd.array(piece + 1, dtype="Int64"),
                 "unit": pd.array(np.asarray(work.task_unit) + 1, dtype="Int64"),
                 "units": work.task_units,
-                "ready": self._moments(record.ready),
-                "start": self._moments(record.start),
+                "ready": self.moments(record.ready),
+                "start": self.moments(record.start),
                 "setup_min": record.setup_min,
                 "work_min": record.work_min,
-                "end": self._moments(record.end),
-                "in_clamps_until": self._moments(record.clamps_off),
-                "unclamp_start": self._moments(record.unclamp_start),
+                "end": self.moments(record.end),
+                "in_clamps_until": self.moments(record.clamps_off),
+                "unclamp_start": self.moments(record.unclamp_start),
                 "unclamp_min": self.draws.unclamp,
-                "done": self._moments(record.done),
+                "done": self.moments(record.done),
                 "worker": [self._say_workers(task) for task in range(work.n_tasks)],
                 "station": [
                     "" if unit < 0 else work.station_names[unit_station[int(unit)]] for unit in record.station_unit
@@ -145,8 +145,8 @@ class RunResult:
                 "piece": np.arange(1, work.n_pieces + 1),
                 "design": [work.lines[number].design for number in line],
                 "batch": batch + 1,
-                "opened": self._moments(opened),
-                "done": self._moments(done),
+                "opened": self.moments(opened),
+                "done": self.moments(done),
                 "ships": day0 + ships.astype("timedelta64[D]"),
                 "lead_days": ships - since,
                 "elapsed_min": done - opened,
@@ -183,7 +183,7 @@ class RunResult:
                         rows.append((kind, name, since, until, total - value if is_free else value, total))
         table = pd.DataFrame(rows, columns=["kind", "name", "since", "until", "in_use", "owned"])
         for column in ("since", "until"):
-            table[column] = self._moments(table[column].to_numpy(dtype=np.float64))
+            table[column] = self.moments(table[column].to_numpy(dtype=np.float64))
         return table
 
     @cached_property

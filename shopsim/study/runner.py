@@ -14,7 +14,6 @@ from concurrent.futures import (
     Future,
     wait,
 )
-from importlib import metadata
 
 import numpy as np
 
@@ -29,6 +28,7 @@ from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.in_process import Progress, run_here, run_in_threads
 from shopsim.study.process_pool import ProcessPool, check_jobs
 from shopsim.study.results import Outcome, Study
+from shopsim.version import VERSION
 
 #: Seconds of work from which on it can be told how long the rest will take.
 TELLING_S = 0.2
@@ -36,15 +36,7 @@ TELLING_S = 0.2
 LOOK_S = 0.1
 
 
-def software_version() -> str:
-    """The version of this program, as installed."""
-    try:
-        return metadata.version("shopsim")
-    except metadata.PackageNotFoundError:
-        return "not installed"
-
-
-def check_even_block(sobol_block: int) -> None:
+def check_sobol_block(sobol_block: int) -> None:
     """InputError unless ``sobol_block`` is 0 or a power of two from 2 to 65536."""
     whole = isinstance(sobol_block, int) and not isinstance(sobol_block, bool)
     if not whole or (sobol_block != 0 and (not 2 <= sobol_block <= 65536 or sobol_block & (sobol_block - 1))):
@@ -108,7 +100,7 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
         raise InputError("no scenario is given · give at least one alternative to run")
     check_jobs(execution.jobs)
     check_counts(replications, execution.seed, first)
-    check_even_block(execution.sobol_block)
+    check_sobol_block(execution.sobol_block)
     hashes = {name: execution.hash_of(scenario) for name, scenario in scenarios.items()}
     numbers = range(first, first + replications)
     progress = Progress(execution, replications * len(scenarios))
@@ -128,7 +120,7 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
             chunks = _run_on(opened, _cut(packed, numbers, opened.jobs, most), progress)
     outcomes = {name: Outcome.of(scenario, hashes[name], chunks.get(name, [])) for name, scenario in scenarios.items()}
     return Study.of(
-        outcomes, seed=execution.seed, wanted=replications, version=software_version(), first=first,
+        outcomes, seed=execution.seed, wanted=replications, version=VERSION, first=first,
         own_rule=execution.rule is not None, sobol_block=execution.sobol_block,
     )  # fmt: skip
 

@@ -14,7 +14,7 @@ from shopsim.study.execution import Execution
 from shopsim.study.extending import run_known, take_known
 from shopsim.study.measures import MEASURES
 from shopsim.study.results import Outcome, Study, need_replications
-from shopsim.study.runner import software_version
+from shopsim.version import VERSION
 
 #: Replications before any alternative is dropped, and added at a time.
 FIRST, BLOCK = 50, 25
@@ -87,7 +87,7 @@ class _Runs:
         wanted = self.most if stopped else shortest
         execution = self.execution
         return Study(
-            self.outcomes, execution.seed, wanted, software_version(), execution.first, sobol_block=execution.sobol_block
+            self.outcomes, execution.seed, wanted, VERSION, execution.first, sobol_block=execution.sobol_block
         )  # fmt: skip
 
 

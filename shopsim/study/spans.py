@@ -68,7 +68,7 @@ def list_spans(run: RunResult) -> pd.DataFrame:
             since.append(begun)
             until.append(ended)
     table = pd.DataFrame(rows, columns=list(SPAN_COLUMNS)[:7])
-    table["since"], table["until"] = _moments(run, since), _moments(run, until)
+    table["since"], table["until"] = run.moments(np.array(since)), run.moments(np.array(until))
     return table.astype(SPAN_COLUMNS)
 
 
@@ -79,13 +79,5 @@ def list_closed(run: RunResult) -> pd.DataFrame:
     for start, end, _ in run.history.shop_hours.pieces(0.0, last):
         edges += [start, end]
     edges.append(last)
-    spans = [(a, b) for a, b in zip(edges[0::2], edges[1::2], strict=True) if b > a]
-    return pd.DataFrame(
-        {"since": _moments(run, [a for a, _ in spans]), "until": _moments(run, [b for _, b in spans])}
-    ).astype("datetime64[us]")
-
-
-def _moments(run: RunResult, minutes: list[float]) -> np.ndarray:
-    """Minutes from midnight of day 0 as local moments, to the nearest second."""
-    seconds = np.rint(np.array(minutes, dtype=np.float64) * 60).astype("timedelta64[s]")
-    return np.asarray(np.datetime64(run.plan.worklist.day0, "us") + seconds)
+    spans = np.array([(a, b) for a, b in zip(edges[0::2], edges[1::2], strict=True) if b > a]).reshape(-1, 2)
+    return pd.DataFrame({"since": run.moments(spans[:, 0]), "until": run.moments(spans[:, 1])}).astype("datetime64[us]")

@@ -20,7 +20,6 @@ from shopsim.app.faults import page_of, say_fault
 from shopsim.app.grid import make_frame, read_frame
 from shopsim.app.hours_editor import hours_by_day
 from shopsim.app.keeping import FOLDER_VARIABLE, Kept, pack_kept, unpack_kept
-from shopsim.app.key_paths import value_at
 from shopsim.app.operation_views import cautions_of, network_nodes
 from shopsim.app.tables import (
     Table,
@@ -37,6 +36,7 @@ from shopsim.app.tables import (
 from shopsim.charts.network_chart import build_network
 from shopsim.errors import InputError
 from shopsim.limits import MAX_EDITED_ROWS
+from shopsim.scenario.key_paths import value_at
 
 from .mutate import Mutant, mutate, read_examples
 

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from shopsim.app.key_paths import place_text, value_at
 from shopsim.app.renames import follow_renames
 from shopsim.scenario import dump_scenario, read_scenario_text
 from shopsim.scenario.base_record import Calls, Record
+from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.places import KeyPath

@@ -14,7 +14,6 @@ from shopsim.app.drafts import make_draft
 from shopsim.app.faults import page_of
 from shopsim.app.grid import make_frame, read_frame
 from shopsim.app.hours_editor import hours_by_day, join_days
-from shopsim.app.key_paths import place_text, value_at
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.operation_views import cautions_of, network_nodes
 from shopsim.app.tables import (
@@ -38,6 +37,7 @@ from shopsim.app.tables import (
 from shopsim.errors import Fault
 from shopsim.scenario import values as v
 from shopsim.scenario.base_record import Calls, Count, Group, Name, Record
+from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.writing import edit_text
 

@@ -22,7 +22,7 @@ from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.report import build_run_sections
 from shopsim.scenario import Scenario
-from shopsim.study.runner import software_version
+from shopsim.version import VERSION
 
 LIKELY, WITH_LUCK = "As likely: nothing goes wrong", "With luck, good and bad"
 
@@ -36,7 +36,7 @@ def show() -> None:
         return
     run: RunTables = job.result
     with_what = ", ".join(f"{key} {value}" for key, value in run.made_with.items())
-    draw_sentence(f"{run.sentence}; for that see Delivery.", f"{with_what}, version {software_version()}.")
+    draw_sentence(f"{run.sentence}; for that see Delivery.", f"{with_what}, version {VERSION}.")
     draw_next_pages("one_run")
     view = st.radio("Show", list(VIEWS), horizontal=True, key="run view", index=_last_view())
     remember("run view", view)
@@ -47,7 +47,7 @@ def show() -> None:
     draw_cautions(whatif.scenario, unfolded=VIEWS[view] is view_day_plan)
     draw_files(
         "one run", run.tables, figures, lambda: build_run_sections(run, f"{run.sentence}."), whatif.scenario,
-        {"version": software_version(), **run.made_with},
+        {"version": VERSION, **run.made_with},
     )  # fmt: skip
 
 

@@ -8,7 +8,6 @@ from typing import Any
 import streamlit as st
 
 from shopsim.app.editing import edit_table
-from shopsim.app.key_paths import names_at
 from shopsim.app.order_book import edit_orders
 from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
 from shopsim.app.page_style import side_by_side
@@ -18,6 +17,7 @@ from shopsim.app.tables import Column, explain, line_table, material_table
 from shopsim.app.titles import LISTS, TITLES
 from shopsim.scenario import CAUTIONS, NONE_NEEDED, PRIORITY_RULES, ProductionRun, Shipping
 from shopsim.scenario.base_record import Record
+from shopsim.scenario.key_paths import names_at
 
 _TITLE = Column("title", TITLES["title"], help="It stands above every answer.")
 _RUN = (

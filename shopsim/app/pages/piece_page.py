@@ -8,7 +8,6 @@ from typing import Any
 import streamlit as st
 
 from shopsim.app.editing import edit_table, put_rows
-from shopsim.app.key_paths import names_at
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.operation_views import cautions_of, network_nodes, suggested_cautions, with_cautions
 from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
@@ -22,6 +21,7 @@ from shopsim.app.titles import LISTS, TITLES
 from shopsim.charts.chart_style import how_to_read
 from shopsim.charts.network_chart import build_network
 from shopsim.scenario import CAUTIONS, NONE_NEEDED
+from shopsim.scenario.key_paths import names_at
 from shopsim.scenario.places import KeyPath
 
 _NAME = Column("name", TITLES["design.name"], help="As orders and lines of the run name it.")

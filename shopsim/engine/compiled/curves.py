@@ -36,14 +36,13 @@ from shopsim.engine.compiled.array_columns import (
     STRETCH_START,
 )
 from shopsim.engine.compiled.jit import Real, Whole, compiled
-
-TICKS = 1048576.0
+from shopsim.units import TICKS_PER_MIN
 
 
 @compiled
 def to_tick(minutes: float) -> float:
     """The nearest moment of the time grid, the even one of two equally near."""
-    return float(np.rint(minutes * TICKS) / TICKS)
+    return float(np.rint(minutes * TICKS_PER_MIN) / TICKS_PER_MIN)
 
 
 @compiled

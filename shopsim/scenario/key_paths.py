@@ -1,4 +1,4 @@
-"""Places in the plain data of a draft: what stands there, and how a place is written for a change."""
+"""Places in plain data as a file holds it: what stands there, and how a place is written for a change."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ def value_at(data: Any, where: KeyPath) -> Any:
 
 
 def place_text(where: KeyPath) -> str:
-    """A place as ``change_draft`` takes it: ``"run"."batch"``, ``"designs"[0]."parts"."top leg"``."""
+    """A place as changes are written: ``"run"."batch"``, ``"designs"[0]."parts"."top leg"``."""
     return "".join(f"[{step}]" if isinstance(step, int) else f'."{_escape(step)}"' for step in where).removeprefix(".")
 
 
