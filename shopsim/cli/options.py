@@ -217,6 +217,11 @@ def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
             type=whole(1, MAX_JOBS),
             help="processor cores to use (default all, once the work is worth it)",
         )
+        parser.add_argument(
+            "--cluster",
+            metavar="ADDRESS",
+            help="in place of --jobs: make the runs on the Dask cluster whose scheduler is there, like tcp://10.0.0.5:8786",
+        )
     if command != "check":
         parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
         parser.add_argument(

@@ -38,11 +38,12 @@ _cache = threading.local()
 
 @dataclass(frozen=True)
 class PackedScenario:
-    """A scenario (and the priority rule of a Python user, if any) as bytes, with a key that stands for them."""
+    """A scenario (and the priority rule of a Python user, if any) as bytes, with a key that stands for them, and the tasks of a run."""
 
     name: str
     key: str
     content: bytes
+    n_tasks: int
 
     def read(self) -> tuple[Scenario, Rule | None]:
         """The scenario and the rule."""
@@ -93,6 +94,12 @@ def plans_here() -> PlanStore:
     if plans is None:
         plans = _cache.plans = PlanStore(getattr(_cache, "most_tasks", MAX_TASKS_KEPT), MAX_PLANS)
     return plans
+
+
+def share_plans(n_threads: int) -> None:
+    """So many threads of this process run pieces of work: each that begins keeps its share of the tasks in plans ready."""
+    if getattr(_cache, "plans", None) is None:
+        _cache.most_tasks = MAX_TASKS_KEPT // max(1, n_threads)
 
 
 def run_chunk(packed: PackedScenario, seed: int, first: int, last: int, sobol_block: int = 0) -> Chunk:

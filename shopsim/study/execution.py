@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, TypedDict, TypeVar
 from shopsim.errors import Cancelled
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
+from shopsim.study.cluster import as_cluster
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.known import Known
 from shopsim.study.plans import PlanStore
@@ -75,6 +76,9 @@ class Execution:
     plans: PlanStore = field(default_factory=PlanStore, repr=False, compare=False)
     known: Known = field(default_factory=Known, repr=False, compare=False)
     _hashes: dict[int, tuple[Scenario, str]] = field(default_factory=dict, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "executor", as_cluster(self.executor))
 
     @classmethod
     def of(cls, options: RunOptions) -> Execution:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import pickle
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import (
     FIRST_COMPLETED,
     BrokenExecutor,
@@ -14,6 +15,7 @@ from concurrent.futures import (
     Future,
     wait,
 )
+from functools import partial
 
 import numpy as np
 
@@ -24,10 +26,12 @@ from shopsim.priority import Rule
 from shopsim.scenario.check_size import count_tasks
 from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import CHUNK, Chunk, PackedScenario, put_by, run_chunk, run_replications
+from shopsim.study.cluster import AHEAD, STOP_S, Cluster
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.in_process import Progress, run_here, run_in_threads
 from shopsim.study.process_pool import ProcessPool, check_jobs
 from shopsim.study.results import Outcome, Study
+from shopsim.study.work_pieces import Piece, Work
 from shopsim.version import VERSION
 
 #: Seconds of work from which on it can be told how long the rest will take.
@@ -79,10 +83,12 @@ def run_study(
     ``blocked_interval`` has the right ones. A replication's luck is then not that of ``run_once``.
     ``jobs``: worker processes (1 = this one); see ``open_workers`` for the hazard of a script
     without a main guard. ``executor``: any ``concurrent.futures`` executor instead; it must be
-    able to import this package. ``rule``: a priority rule of the user's own, for all
-    alternatives; with processes it must be a function at the top of a module.
+    able to import this package. That of a Dask client, ``client.get_executor()``, runs the study on
+    its cluster: workers need the versions that are here, and what was lost with one of them is made
+    again. ``rule``: a priority rule of the user's own, for all alternatives; with processes it must
+    be a function at the top of a module.
     ``on_progress(done, total)`` counts runs, in this thread. ``should_stop()`` is asked between
-    runs (chunks of up to 16 with workers): after True the study keeps what every
+    runs (chunks of up to 16 with workers, of up to half a second on a cluster): after True the study keeps what every
     alternative has finished, and its ``complete`` is False.
 
     Raises InputError for bad arguments, RunError if a run cannot be carried through or
@@ -104,8 +110,11 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
     hashes = {name: execution.hash_of(scenario) for name, scenario in scenarios.items()}
     numbers = range(first, first + replications)
     progress = Progress(execution, replications * len(scenarios))
-    if execution.rule is None:
-        want_compiled(progress.total, max(count_tasks(scenario) for scenario in scenarios.values()))
+    most_tasks = max(count_tasks(scenario) for scenario in scenarios.values())
+    if isinstance(execution.executor, Cluster):
+        execution.executor.expect(progress.total, most_tasks)
+    elif execution.rule is None:
+        want_compiled(progress.total, most_tasks)
     if execution.executor is None and execution.jobs == 1:
         chunks = run_here(scenarios, hashes, execution, numbers, progress)
     elif execution.rule is None and is_compiled() and (n_threads := _count_threads(execution)):
@@ -113,11 +122,7 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
     else:
         packed = [_pack(name, scenario, hashes[name], execution.rule) for name, scenario in scenarios.items()]
         with execution.opened() as opened:
-            most = CHUNK
-            if opened.tasks_a_piece:
-                tasks = max(count_tasks(scenario) for scenario in scenarios.values())
-                most = max(1, min(CHUNK, opened.tasks_a_piece // max(1, tasks)))
-            chunks = _run_on(opened, _cut(packed, numbers, opened.jobs, most), progress)
+            chunks = _run_on(opened, Work(packed, numbers, _size_pieces(opened, packed, len(numbers))), progress)
     outcomes = {name: Outcome.of(scenario, hashes[name], chunks.get(name, [])) for name, scenario in scenarios.items()}
     return Study.of(
         outcomes, seed=execution.seed, wanted=replications, version=VERSION, first=first,
@@ -143,44 +148,52 @@ def _pack(name: str, scenario: Scenario, scenario_hash: str, rule: Rule | None) 
             "· define functions of your own at the top of a module, or run with jobs=1"
         ) from error
     key = scenario_hash if rule is None else hashlib.sha256(content).hexdigest()
-    return PackedScenario(name, key, content)
+    return PackedScenario(name, key, content, count_tasks(scenario))
 
 
-#: One piece of work: an alternative and its replications from first to last - 1.
-_Piece = tuple[PackedScenario, int, int]
+def _size_pieces(execution: Execution, packed: Sequence[PackedScenario], replications: int) -> Callable[[int], int]:
+    """How many replications each piece of work shall have; see ``Work``."""
+    executor = execution.executor
+    n_tasks = max(one.n_tasks for one in packed)
+    if isinstance(executor, Cluster):
+        return partial(executor.piece_size, n_tasks)
+    most = CHUNK
+    if execution.tasks_a_piece:
+        most = max(1, min(CHUNK, execution.tasks_a_piece // max(1, n_tasks)))
+    size = max(1, min(most, -(-replications * len(packed) // (4 * execution.jobs))))
+    return lambda _: size
 
 
-def _cut(packed: Sequence[PackedScenario], numbers: range, jobs: int, most: int) -> list[_Piece]:
-    """Pieces of work of ``most`` replications at most, by replications first and alternatives second, so that a study cut short is even."""
-    size = max(1, min(most, -(-len(numbers) * len(packed) // (4 * jobs))))
-    last = numbers.stop
-    return [(one, begin, min(begin + size, last)) for begin in range(numbers.start, last, size) for one in packed]
-
-
-def _run_on(execution: Execution, work: list[_Piece], progress: Progress) -> dict[str, list[Chunk]]:
+def _run_on(execution: Execution, waiting: Work, progress: Progress) -> dict[str, list[Chunk]]:
     executor, seed, sobol_block = execution.executor, execution.seed, execution.sobol_block
     assert executor is not None
     done: dict[str, list[Chunk]] = {}
-    waiting = list(reversed(work))
     if isinstance(executor, ProcessPool) and executor.waits:
         done = _run_while_short(execution, executor, waiting, progress)
-    under_way: dict[Future[Chunk], _Piece] = {}
-    in_flight = 4 * max(execution.jobs, 4)
+    under_way: dict[Future[Chunk], Piece] = {}
+    cluster = executor if isinstance(executor, Cluster) else None
+    stopped_at = math.inf
     try:
         while waiting or under_way:
             if progress.should_stop():
                 waiting.clear()
-                under_way = {future: piece for future, piece in under_way.items() if not future.cancel()}
-            broken: list[_Piece] = []
+                stopped_at = min(stopped_at, time.monotonic())
+                begun = cluster.count_threads() if cluster and time.monotonic() - stopped_at < STOP_S else 0
+                for future in list(under_way)[begun:]:  # of a cluster the first handed out are those it is at
+                    if future.cancel():
+                        del under_way[future]
+            broken: list[Piece] = []
             try:
-                while waiting and len(under_way) < in_flight:
-                    packed, first, last = waiting[-1]
-                    under_way[executor.submit(run_chunk, packed, seed, first, last, sobol_block)] = waiting.pop()
+                most = AHEAD * cluster.count_threads() if cluster else 4 * max(execution.jobs, 4)
+                while waiting and len(under_way) < most:
+                    piece = waiting.take()
+                    broken.append(piece)  # until somebody has it
+                    under_way[executor.submit(run_chunk, piece[0], seed, *piece[1:], sobol_block)] = broken.pop()
             except RuntimeError as error:  # broken, or shut down
                 if progress.should_stop():
                     return done
                 _take_up_again(executor, error)
-                waiting.extend(under_way.values())
+                waiting.put_back([*under_way.values(), *broken])
                 under_way.clear()
                 continue
             finished, _ = wait(under_way, timeout=LOOK_S, return_when=FIRST_COMPLETED)
@@ -199,8 +212,10 @@ def _run_on(execution: Execution, work: list[_Piece], progress: Progress) -> dic
                 if progress.should_stop():
                     return done
                 _take_up_again(executor, fault)
-                waiting.extend([*broken, *under_way.values()])
-                under_way.clear()
+                waiting.put_back(broken)
+                if cluster is None:  # all others went with it
+                    waiting.put_back(list(under_way.values()))
+                    under_way.clear()
     except BaseException:
         for future in under_way:
             future.cancel()
@@ -209,16 +224,16 @@ def _run_on(execution: Execution, work: list[_Piece], progress: Progress) -> dic
 
 
 def _run_while_short(
-    execution: Execution, pool: ProcessPool, waiting: list[_Piece], progress: Progress
+    execution: Execution, pool: ProcessPool, waiting: Work, progress: Progress
 ) -> dict[str, list[Chunk]]:
-    """Takes runs off the end of ``waiting`` and makes them here, until it pays to begin processes for those left."""
+    """Takes runs out of ``waiting`` and makes them here, until it pays to begin processes for those left."""
     done: dict[str, list[Chunk]] = {}
     begun, runs = time.perf_counter(), 0
-    spent_before, left = pool.spent_here, sum(last - first for _, first, last in waiting)
+    spent_before, left = pool.spent_here, waiting.n_runs
     while waiting and not progress.should_stop():
-        packed, first, last = waiting.pop()
+        packed, first, last = waiting.take()
         if first + 1 < last:
-            waiting.append((packed, first + 1, last))
+            waiting.put_back([(packed, first + 1, last)])
         ready = execution.plans.get(packed.key, packed.read)
         even = execution.plans.sobol_factors(ready.plan, execution.sobol_block)
         one = run_replications(ready, packed.name, execution.seed, range(first, first + 1), even)
@@ -236,6 +251,9 @@ def _take_up_again(executor: Executor, fault: Exception) -> None:
     """Replace killed processes that are ours; an executor handed in is its owner's to mend."""
     if isinstance(executor, ProcessPool):
         executor.restart()
+        return
+    if isinstance(executor, Cluster):
+        executor.restart(fault)
         return
     raise RunError(
         f"the executor handed in no longer works ({type(fault).__name__}) "

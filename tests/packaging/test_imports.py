@@ -34,6 +34,7 @@ HOMES = {
     "plotly": ("charts/",),
     "streamlit": ("app/",),
     "rich": ("cli/",),
+    "distributed": ("study/cluster.py",),
 }
 
 
