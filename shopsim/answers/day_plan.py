@@ -12,11 +12,12 @@ from dataclasses import dataclass, field
 
 import pandas as pd
 
+from shopsim.dates import day_number, moment
 from shopsim.engine.routing import RoutingStep
 from shopsim.plurals import say_number_of
 from shopsim.scenario.cautions import join_cautions
 from shopsim.study.once import RunResult
-from shopsim.units import MINUTES_PER_DAY, day_number, moment
+from shopsim.units import MINUTES_PER_DAY
 
 #: What a row of the plan asks for.
 WORK, GLUE_UP, UNCLAMP, OVERNIGHT, SHIP = "work", "glue up", "take clamps off", "stays in clamps overnight", "ship"

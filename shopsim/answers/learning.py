@@ -2,31 +2,26 @@
 
 from __future__ import annotations
 
-import datetime as dt
 import hashlib
-import math
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from typing import Any
 
-import pandas as pd
-
-from shopsim.answers.alternatives import run_alternatives, spread_points
+from shopsim.answers.alternatives import run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.doubtful import find_doubts
 from shopsim.answers.hours_per_piece import HOURS, find_reasons, say_hours, written_hours
+from shopsim.answers.learning_rows import AFTER, BEFORE, list_rows, span_ratio, window_dates
 from shopsim.answers.log_files import Logs
 from shopsim.answers.promise_policy import WINDOW, check_chance
 from shopsim.answers.promises import Promise, find_promise
 from shopsim.answers.question import Question, ask
 from shopsim.answers.wording import join_words, say_count
 from shopsim.errors import DoubtfulLog, InputError
-from shopsim.laws import Z90
 from shopsim.say import say_level, say_number
-from shopsim.scenario.logs import ShippedRow
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
-from shopsim.study.beliefs import believe_bias, believe_days, believe_pace, believe_times
+from shopsim.scenario.shipped_logs import ShippedRow
+from shopsim.study.beliefs import believe_bias
 from shopsim.study.contradictions import flag_contradictions
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
 from shopsim.study.intervals import quantile_rank
@@ -36,14 +31,10 @@ from shopsim.study.results import Study
 from shopsim.study.scoring import find_pit
 from shopsim.study.taking_in import take_days, take_delivered, take_times
 
-#: What stands before the name of an operation, where the table is about its typical time.
-TYPICAL = "typical time of"
 #: Key of the answer.
 TEACHES = "what_the_logs_teach"
 #: Replications where nothing is said.
 USUAL = 1000
-#: The two alternatives of the study behind the answer.
-BEFORE, AFTER = "before", "after"
 
 
 @dataclass(frozen=True)
@@ -136,7 +127,7 @@ class LessonOfLogs(Question[Lesson]):
         flags = tuple(flag_contradictions(known))
         windows = _windows(scenario, known, study, confidence)
         written = written_hours(run_once(known, seed=study.seed, likely=True))
-        rows = _list_rows(scenario, known, study, windows, flags, written)
+        rows = list_rows(scenario, known, study, windows, flags, written)
         sentence = _say(logs, known, study, windows, confidence, flags)
         hours = say_hours(written, study.values(AFTER, HOURS), find_reasons(known))
         notes = [*notes, *_recalibration_notes(known, confidence), hours]
@@ -166,53 +157,6 @@ def compare_shipped(study: Study, name: str, rows: Sequence[ShippedRow]) -> list
     return compared
 
 
-def _list_rows(
-    scenario: Scenario,
-    known: Scenario,
-    study: Study,
-    windows: tuple[Promise, Promise],
-    flags: Sequence[str],
-    written: float,
-) -> pd.DataFrame:
-    rows = [*_window_rows(study, windows, written), *_shared_rows(scenario, known)]
-    logged: dict[tuple[str, str], int] = {}
-    for cell in known.learned.times:
-        for belief in believe_times(known):
-            if belief.operation == cell.operation and cell.design in (None, belief.design):
-                key = (belief.design, belief.operation)
-                logged[key] = logged.get(key, 0) + cell.units
-    before = {(belief.design, belief.operation): belief for belief in believe_times(scenario)}
-    for belief in believe_times(known):
-        key = (belief.design, belief.operation)
-        old = before[key]
-        remark = "contradicts its guess" if any(flag.startswith(f'"{belief.operation}"') for flag in flags) else ""
-        rows.append(
-            _row(
-                TYPICAL, "min", (old.typical, old.low, old.high), (belief.typical, belief.low, belief.high),
-                logged.get(key, 0), belief.operation, belief.design, remark,
-            )
-        )  # fmt: skip
-    return pd.DataFrame(rows)
-
-
-def _row(
-    what: str,
-    unit: str,
-    before: tuple[float, float, float],
-    after: tuple[float, float, float],
-    logged: int = 0,
-    name: str = "",
-    design: str = "",
-    remark: str = "",
-) -> dict[str, Any]:
-    return {
-        "what": what, "name": name, "design": design, "unit": unit,
-        "before": float(before[0]), "before_low": float(before[1]), "before_high": float(before[2]),
-        "after": float(after[0]), "after_low": float(after[1]), "after_high": float(after[2]),
-        "logged": logged, "remark": remark,
-    }  # fmt: skip
-
-
 def _windows(scenario: Scenario, known: Scenario, study: Study, confidence: float) -> tuple[Promise, Promise]:
     """The window of the last order, before and after, as a forecast of either would state it."""
     before, after = (
@@ -222,56 +166,6 @@ def _windows(scenario: Scenario, known: Scenario, study: Study, confidence: floa
         for name, state in ((BEFORE, scenario), (AFTER, known))
     )
     return before, after
-
-
-def _window_rows(study: Study, windows: tuple[Promise, Promise], written: float) -> list[dict[str, Any]]:
-    before, after = windows
-    widths = [promise.last - promise.first for promise in windows]
-    expected = []
-    for name in (BEFORE, AFTER):  # the mean, as hours are given everywhere, with 10 % and 90 %
-        values = study.values(name, HOURS)
-        low, _, high = spread_points(values)
-        expected.append((float(values.mean()), low, high))
-    first, last = _window_dates(study, after)
-    return [
-        _row(
-            "last order ships",
-            "day",
-            (before.expected, before.first, before.last),
-            (after.expected, after.first, after.last),
-            remark=f"now {first} to {last}",
-        ),
-        _row("window", "days", (widths[0],) * 3, (widths[1],) * 3),
-        _row("hours a piece, as written", "h", (written,) * 3, (written,) * 3),
-        _row("hours a piece, expected", "h", expected[0], expected[1]),
-    ]
-
-
-def _window_dates(study: Study, after: Promise) -> tuple[dt.date, dt.date]:
-    """First and last day of the window of the last order, as it is now known."""
-    close = study.outcomes[AFTER].queue.close
-    return close + dt.timedelta(days=after.first), close + dt.timedelta(days=after.last)
-
-
-def _shared_rows(scenario: Scenario, known: Scenario) -> list[dict[str, Any]]:
-    units = sum(cell.units for cell in known.learned.times)
-    rows = [_row("all guesses", "times as long", _ratio(*believe_bias(scenario)), _ratio(*believe_bias(known)), units)]
-    before = {run: _ratio(mean, sd) for run, mean, sd in believe_pace(scenario)}
-    fresh = _ratio(0.0, known.luck.pace_spread)
-    for run, mean, sd in believe_pace(known):
-        n = sum(cell.units for cell in known.learned.times if cell.run == run)
-        rows.append(_row("pace of", "times as long", before.get(run, fresh), _ratio(mean, sd), n, run))
-    if known.learned.days:
-        old, new = believe_days(scenario), believe_days(known)
-        days = sum(log.days for log in known.learned.days)
-        shares = sum(log.shares for log in known.learned.days)
-        rows.append(_row("open share", "share", old.open_share, new.open_share, shares))
-        rows.append(_row("lost days", "share", old.lost, new.lost, days))
-    return rows
-
-
-def _ratio(mean: float, sd: float) -> tuple[float, float, float]:
-    return math.exp(mean), math.exp(mean - Z90 * sd), math.exp(mean + Z90 * sd)
 
 
 def _say(
@@ -291,7 +185,7 @@ def _say(
         taken.append(say_count(len(logs.shipped), "shipped order"))
     before, after = windows
     was, now = before.last - before.first, after.last - after.first
-    first, last = _window_dates(study, after)
+    first, last = window_dates(study, after)
     asked = say_level(confidence)
     if now == was and (before.first, before.last) == (after.first, after.last):
         change = f"the {asked} window of the last order stays at {say_count(was, 'day')}"
@@ -302,7 +196,7 @@ def _say(
         )
     text = f"With {join_words(taken)}, {change}: it ships from {first} to {last}."
     if logs.times:
-        middle, low, high = _ratio(*believe_bias(known))
+        middle, low, high = span_ratio(*believe_bias(known))
         text += f" Your work takes about {say_number(middle, 2)} times what you guess ({say_number(low, 2)} to {say_number(high, 2)})."
     if flags:
         count = say_count(len(flags), "operation")

@@ -13,9 +13,10 @@ from shopsim.limits import MAX_LOG_FILES
 from shopsim.scenario.day_logs import DayRow, read_days
 from shopsim.scenario.files import read_scenario_text
 from shopsim.scenario.lines import parse_toml
-from shopsim.scenario.logs import ShippedRow, TimeRow, read_file, read_shipped, read_times
+from shopsim.scenario.logs import TimeRow, read_file, read_times
 from shopsim.scenario.model import Learned, Scenario
 from shopsim.scenario.plain import scenario_data
+from shopsim.scenario.shipped_logs import ShippedRow, read_shipped
 from shopsim.scenario.text import IncludedFiles, Unreadable, decode_text, read_bytes
 from shopsim.scenario.writing import check_can_write, edit_file, edit_text, in_form_of, write_text_safely
 from shopsim.study.beliefs import list_loggable

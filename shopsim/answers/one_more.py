@@ -8,13 +8,14 @@ from typing import Any
 
 from shopsim.answers.clamp_words import say_added
 from shopsim.answers.growth import Improvement, grow_clamps, grow_others
+from shopsim.dates import DAY_NAMES, format_stretches
 from shopsim.engine.task_holdups import CLAMPS, CLOSED, CURING, IN_CLAMPS, RACK, STATION, WORKER
 from shopsim.engine.worklist import Worklist
 from shopsim.laws import Law
 from shopsim.plurals import say_more
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.plain import scenario_data
-from shopsim.units import DAY_NAMES, MINUTES_PER_DAY, MINUTES_PER_HOUR, format_minutes, format_stretches
+from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, format_minutes
 
 HANDS = ("worker", "hours", "helper")
 _DAYS = ("Mondays", "Tuesdays", "Wednesdays", "Thursdays", "Fridays", "Saturdays", "Sundays")

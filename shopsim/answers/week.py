@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from shopsim.dates import DAY_NAMES, format_stretches
 from shopsim.errors import InputError
 from shopsim.say import say_plain
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.plain import scenario_data
-from shopsim.units import DAY_NAMES, MINUTES_PER_DAY, MINUTES_PER_HOUR, format_stretches
+from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
 
 #: Opening hours that are worked out end on a multiple of so many minutes.
 STEP_MIN = 5.0

@@ -19,7 +19,7 @@ from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.page_style import theme_name
 from shopsim.app.state import link_to
 from shopsim.charts import CONFIG, build_for_answer, format_page, how_to_read
-from shopsim.charts.chart_style import find_theme
+from shopsim.charts.theme import find_theme
 from shopsim.export import file_name, format_csv, format_workbook
 from shopsim.questions import find_kind
 from shopsim.report import Section, build_section, format_report, format_table

@@ -11,10 +11,10 @@ from shopsim.app.page_style import side_by_side
 from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import Column
+from shopsim.dates import DAY_NAMES
 from shopsim.errors import InputError
 from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.places import KeyPath, say_place
-from shopsim.units import DAY_NAMES
 
 _DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 

@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
-from shopsim.charts.chart_style import DARK, FONT, LIGHT, Theme, ThemeName
+from shopsim.charts.theme import DARK, FONT, LIGHT, Theme, ThemeName
 
 #: Grounds that stand a little apart from the page: the menu, and fields to fill in.
 _APART = {"light": "#f2f3f0", "dark": "#1f242a"}

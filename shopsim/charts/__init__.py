@@ -6,11 +6,12 @@ the page's own theme switched off, and with ``CONFIG``. ``how_to_read`` gives it
 """
 
 from shopsim.charts.batches_chart import build_lead_times
-from shopsim.charts.chart_style import THEMES, how_to_read
+from shopsim.charts.chart_style import how_to_read
 from shopsim.charts.delivery_chart import build_delivery, build_order_counts
 from shopsim.charts.for_answers import build_for_answer
 from shopsim.charts.network_chart import build_network
 from shopsim.charts.savings_chart import build_clamp_savings, build_holdups
+from shopsim.charts.theme import THEMES
 from shopsim.charts.timeline_chart import build_timeline
 from shopsim.charts.use_chart import build_clamps_in_use, build_use
 from shopsim.charts.waiting_chart import build_waiting

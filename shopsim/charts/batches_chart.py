@@ -5,7 +5,8 @@ from __future__ import annotations
 import pandas as pd
 import plotly.graph_objects as go
 
-from shopsim.charts.chart_style import DASHES, MARKERS, escape_text, fade, find_theme, finish, new_figure, whole_ticks
+from shopsim.charts.chart_style import escape_text, fade, finish, new_figure, whole_ticks
+from shopsim.charts.theme import DASHES, MARKERS, find_theme
 from shopsim.say import say_number
 
 #: Positions up to which every one has its marker.

@@ -8,7 +8,8 @@ from typing import Any
 import pandas as pd
 import plotly.graph_objects as go
 
-from shopsim.charts.chart_style import Mark, bar_look, escape_text, fade, find_theme, finish, new_figure, whole_ticks
+from shopsim.charts.chart_style import bar_look, escape_text, fade, finish, new_figure, whole_ticks
+from shopsim.charts.theme import Mark, find_theme
 from shopsim.say import say_chance
 
 #: Orders up to which every one has its bar; more are drawn as a band.

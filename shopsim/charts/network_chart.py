@@ -8,8 +8,9 @@ from typing import Any
 
 import plotly.graph_objects as go
 
-from shopsim.charts.chart_style import escape_text, fade, find_theme, finish, new_figure, wrap_label
+from shopsim.charts.chart_style import escape_text, fade, finish, new_figure, wrap_label
 from shopsim.charts.layers import place_in_layers
+from shopsim.charts.theme import find_theme
 
 #: An operation: its name, the operations it comes after, whether it goes into clamps, whether it is wet.
 Node = tuple[str, Sequence[str], bool, bool]

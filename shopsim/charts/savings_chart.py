@@ -9,17 +9,8 @@ from typing import Any
 import pandas as pd
 import plotly.graph_objects as go
 
-from shopsim.charts.chart_style import (
-    DASHES,
-    MARKERS,
-    Theme,
-    escape_text,
-    find_theme,
-    finish,
-    name_rows,
-    new_figure,
-    whole_ticks,
-)
+from shopsim.charts.chart_style import escape_text, finish, name_rows, new_figure, whole_ticks
+from shopsim.charts.theme import DASHES, MARKERS, Theme, find_theme
 from shopsim.columns import estimate_keys
 from shopsim.plurals import say_more
 from shopsim.say import say_number, say_range

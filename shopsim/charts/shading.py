@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import plotly.graph_objects as go
 
-from shopsim.charts.chart_style import Theme
+from shopsim.charts.theme import Theme
 
 CLOSED_NAME = "shop closed"
 

@@ -10,8 +10,9 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
-from shopsim.charts.chart_style import Theme, bar_look, escape_text, find_theme, finish, mark_for, name_rows, new_figure
+from shopsim.charts.chart_style import bar_look, escape_text, finish, name_rows, new_figure
 from shopsim.charts.shading import shade_closed
+from shopsim.charts.theme import Theme, find_theme, mark_for
 from shopsim.say import say_number
 
 Rows = Literal["piece", "batch", "worker", "station"]

@@ -7,19 +7,9 @@ from typing import Literal
 import pandas as pd
 import plotly.graph_objects as go
 
-from shopsim.charts.chart_style import (
-    DASHES,
-    bar_look,
-    escape_text,
-    fade,
-    find_theme,
-    finish,
-    mark_for,
-    name_rows,
-    new_figure,
-    whole_ticks,
-)
+from shopsim.charts.chart_style import bar_look, escape_text, fade, finish, name_rows, new_figure, whole_ticks
 from shopsim.charts.shading import shade_closed
+from shopsim.charts.theme import DASHES, find_theme, mark_for
 from shopsim.say import say_number
 
 When = Literal["open hours", "whole run"]

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pandas as pd
 import plotly.graph_objects as go
 
-from shopsim.charts.chart_style import MARKS, bar_look, escape_text, find_theme, finish, mark_for, new_figure
+from shopsim.charts.chart_style import bar_look, escape_text, finish, new_figure
+from shopsim.charts.theme import MARKS, find_theme, mark_for
 from shopsim.say import say_number
 from shopsim.units import MINUTES_PER_DAY
 

@@ -7,8 +7,9 @@ import datetime as dt
 import re
 from collections.abc import Callable
 
+from shopsim.dates import parse_date
 from shopsim.limits import MAX_ORDER_COUNTS, MAX_ORDERS
-from shopsim.units import UnitError, parse_date
+from shopsim.units import UnitError
 
 #: What may be typed for each way of cutting batches, and what the scenario calls it.
 BOTH_WAYS = "both"

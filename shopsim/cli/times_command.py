@@ -21,7 +21,7 @@ from shopsim.cli.printing import make_console, print_table, say
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario, load_scenario
-from shopsim.screens import lesson_screen, what_moves_screen
+from shopsim.screen_tables import lesson_screen, what_moves_screen
 
 
 def run_command(args: argparse.Namespace) -> int:

@@ -14,46 +14,12 @@ from shopsim.engine.hours import Hours
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord
+from shopsim.engine.step_function import StepFunction, count_spans
 from shopsim.limits import MAX_RUN_DAYS
 from shopsim.units import MINUTES_PER_DAY
 
 #: (since, until, a bit for each worker who was at it meanwhile).
 Stretch = tuple[float, float, int]
-
-
-class StepFunction:
-    """A whole number that changes at instants: ``initial`` before the first of them."""
-
-    def __init__(self, moments: np.ndarray, changes: np.ndarray, initial: int = 0) -> None:
-        order = np.argsort(moments, kind="stable")
-        times, place = np.unique(np.asarray(moments, dtype=np.float64)[order], return_inverse=True)
-        steps = np.bincount(place, weights=np.asarray(changes, dtype=np.float64)[order], minlength=times.size)
-        self.times = times
-        self.values = initial + np.cumsum(np.rint(steps).astype(np.int64))
-        self.initial = initial
-
-    def at(self, moments: np.ndarray) -> np.ndarray:
-        """The level just after each moment, same shape."""
-        place = np.searchsorted(self.times, moments, side="right") - 1
-        if not self.times.size:
-            return np.full(np.shape(moments), self.initial)
-        return np.where(place >= 0, self.values[np.maximum(place, 0)], self.initial)
-
-    @property
-    def lowest(self) -> int:
-        """The least it ever is."""
-        return int(min(self.initial, self.values.min(initial=self.initial)))
-
-    @property
-    def highest(self) -> int:
-        """The most it ever is."""
-        return int(max(self.initial, self.values.max(initial=self.initial)))
-
-
-def _spans(since: np.ndarray, until: np.ndarray, weight: np.ndarray | int = 1, initial: int = 0) -> StepFunction:
-    """How many spans [since, until) cover a moment, each counting ``weight``."""
-    weights = np.broadcast_to(np.asarray(weight), np.shape(since))
-    return StepFunction(np.concatenate((since, until)), np.concatenate((weights, -weights)), initial)
 
 
 class History:
@@ -77,7 +43,7 @@ class History:
         record, levels = self.record, []
         for kind, owned in enumerate(self.work.clamp_counts):
             users = np.flatnonzero(record.clamps[:, kind])
-            level = _spans(record.start[users], record.clamps_off[users], -record.clamps[users, kind], owned)
+            level = count_spans(record.start[users], record.clamps_off[users], -record.clamps[users, kind], owned)
             levels.append(level)
         return levels
 
@@ -90,7 +56,7 @@ class History:
             filled = np.array(
                 [self.work.steps[self.step[t]].spots_a_unit * self.work.task_units[t] for t in users], dtype=np.int64
             )
-            levels.append(_spans(self.record.start[users], self.record.done[users], -filled, spots))
+            levels.append(count_spans(self.record.start[users], self.record.done[users], -filled, spots))
         return levels
 
     @cached_property
@@ -106,7 +72,7 @@ class History:
         levels = []
         for units in self.work.station_units:
             users = np.flatnonzero(np.isin(self.record.station_unit, units))
-            levels.append(_spans(self.record.start[users], self.station_until[users], -1, len(units)))
+            levels.append(count_spans(self.record.start[users], self.station_until[users], -1, len(units)))
         return levels
 
     @cached_property
@@ -186,7 +152,7 @@ class History:
         levels = []
         for worker in range(len(self.work.worker_names)):
             since, until, _, _ = self.busy_spans(worker)
-            levels.append(_spans(since, until))
+            levels.append(count_spans(since, until))
         return levels
 
     @cached_property
@@ -204,13 +170,13 @@ class History:
     def wet(self) -> StepFunction:
         """Wet finishes drying or being laid on."""
         users = np.flatnonzero([self.work.steps[n].operation.wet is not None for n in self.step])
-        return _spans(self.record.start[users], self.record.wet_until[users])
+        return count_spans(self.record.start[users], self.record.wet_until[users])
 
     @cached_property
     def dusty(self) -> StepFunction:
         """Dusty tasks under way."""
         users = np.flatnonzero([self.work.steps[n].operation.dusty for n in self.step])
-        return _spans(self.record.start[users], self.record.end[users])
+        return count_spans(self.record.start[users], self.record.end[users])
 
     @cached_property
     def instants(self) -> np.ndarray:
@@ -240,7 +206,7 @@ class History:
     def unit_busy(self) -> list[StepFunction]:
         """1 while a station unit is in use, one level a unit."""
         return [
-            _spans(self.record.start[users], self.station_until[users])
+            count_spans(self.record.start[users], self.station_until[users])
             for users in (
                 np.flatnonzero(self.record.station_unit == unit)
                 for unit in range(sum(len(units) for units in self.work.station_units))
@@ -316,4 +282,4 @@ def _at_work(hours: Hours, until: float) -> StepFunction:
     spans = hours.pieces(0.0, until + 1.0)
     since = np.array([span[0] for span in spans])
     ends = np.array([span[1] for span in spans])
-    return _spans(since, ends)
+    return count_spans(since, ends)

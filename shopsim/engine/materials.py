@@ -6,10 +6,11 @@ import math
 
 import numpy as np
 
+from shopsim.dates import minutes_at
 from shopsim.engine.keyed import LATE, LATE_BY, LEAD, MATERIAL_REST, draw_ones, stable_key
 from shopsim.engine.worklist import Worklist
 from shopsim.scenario.model import Material
-from shopsim.units import MINUTES_PER_DAY, minutes_at, to_tick
+from shopsim.units import MINUTES_PER_DAY, to_tick
 
 #: Where a material's lead is a range and nothing is said of lateness: chance, mean days (own judgement).
 DEFAULT_LATE = 0.20

@@ -11,10 +11,10 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 
 from shopsim.engine import compiling
+from shopsim.engine.calendars import CalendarEnds
 from shopsim.engine.floor.dispatcher import Stalled
 from shopsim.engine.floor.shop_floor import ShopFloor
 from shopsim.engine.gc_pause import gc_paused
-from shopsim.engine.hours import CalendarEnds
 from shopsim.engine.luck import Draws, LuckBlock
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord

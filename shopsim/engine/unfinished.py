@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+from shopsim.dates import moment
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
 from shopsim.errors import RunError, StalledShop
 from shopsim.limits import MAX_RUN_DAYS
-from shopsim.units import MINUTES_PER_DAY, moment, say_minutes
+from shopsim.units import MINUTES_PER_DAY, say_minutes
 
 
 def describe_stall(

@@ -9,11 +9,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from shopsim.dates import minutes_at
 from shopsim.priority import RULES
 from shopsim.scenario.model import Design, Line, Scenario, pieces_made
 from shopsim.scenario.values import Order, OrderBook
 from shopsim.scenario.variants import PLAIN, Chosen, read_options
-from shopsim.units import MINUTES_PER_DAY, minutes_at
+from shopsim.units import MINUTES_PER_DAY
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from shopsim.units import DAY_NAMES, UnitError, parse_mm
+from shopsim.dates import DAY_NAMES
+from shopsim.units import UnitError, parse_mm
 
 #: Written for a list of earlier operations that is empty.
 AT_ONCE = "at once"

@@ -9,10 +9,11 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple, TypeVar
 
+from shopsim.dates import parse_date
 from shopsim.errors import Fault
 from shopsim.limits import MAX_LOG_ROWS
 from shopsim.scenario.places import NameSuggester, clean, say_names
-from shopsim.units import UnitError, parse_date, parse_minutes
+from shopsim.units import UnitError, parse_minutes
 
 
 class Column(NamedTuple):

@@ -1,8 +1,7 @@
-"""Reads the logs a maker keeps of the work, as CSV: task times, and orders that have shipped. All faults at once, by row."""
+"""Reads a log of task times as CSV, and files of logs. All faults at once, by row."""
 
 from __future__ import annotations
 
-import datetime as dt
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -10,17 +9,18 @@ from functools import partial
 from pathlib import Path
 from typing import TypeVar
 
+from shopsim.dates import parse_date
 from shopsim.errors import Fault
 from shopsim.limits import MAX_LOGGED_UNITS, MAX_UNIT_DAYS
-from shopsim.scenario.log_table import Column, Columns, LogTable, read_day, read_length
+from shopsim.scenario.log_table import Column, Columns, LogTable, read_length
 from shopsim.scenario.places import NameSuggester, clean, say_names
 from shopsim.scenario.text import Unreadable, check_size, decode_text, read_bytes
-from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError, parse_date
+from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError
 
 #: The longest hands-on time of one unit that is believed: a week without a break. Own judgement.
 MAX_UNIT_MIN = MAX_UNIT_DAYS * MINUTES_PER_DAY
 
-#: The columns of a log of task times, and of a list of orders that have shipped.
+#: The columns of a log of task times.
 TIME_COLUMNS: Columns = {
     "run": Column(
         ("run", "runname", "orders", "series"),
@@ -114,28 +114,6 @@ TIME_COLUMNS: Columns = {
 }
 #: The columns that say how long it took, and the unit of a number in them that has none of its own.
 _LENGTHS = {"minutes": "min", "hours": "h", "seconds": "s"}
-SHIPPED_COLUMNS: Columns = {
-    "order": Column(
-        ("order", "orderid", "orderno", "ordernumber", "id", "number", "no", "reference", "ref"),
-        "The order's id, as the book of orders has it.",
-        "1001",
-        needed=True,
-    ),
-    "shipped": Column(
-        ("shipped", "shippedon", "shipdate", "dateshipped", "date", "sent", "senton", "day"),
-        "Day on which it shipped.",
-        "2027-02-26",
-        needed=True,
-    ),
-    "run": Column(
-        ("run", "runname", "series"),
-        "Name of the run it belongs to; default a name made from the day orders closed.",
-        "winter",
-    ),
-    "note": Column(
-        ("note", "notes", "remark", "remarks"), "Anything you like: it is not read; default nothing.", "both parcels"
-    ),
-}
 _Row = TypeVar("_Row")
 
 
@@ -164,16 +142,6 @@ class TimeRow:
     piece: str
     units: int
     minutes: float
-
-
-@dataclass(frozen=True)
-class ShippedRow:
-    """One order that has shipped, and on which day; ``run`` may be empty."""
-
-    line: int
-    order: str
-    shipped: dt.date
-    run: str
 
 
 def read_log_text(path: str | Path) -> str:
@@ -290,36 +258,6 @@ def _read_taken(text: str, unit: str) -> float:
     if minutes <= 0.0:
         raise UnitError(f'"{text}" is no time at all', "write how long it took, or leave the row out")
     return minutes
-
-
-def read_shipped(
-    text: str, name: str, orders: Sequence[str], guesser: NameSuggester | None = None
-) -> tuple[list[ShippedRow], list[Fault]]:
-    """(rows, faults) of a list of orders that have shipped: order, shipped (a date), run where wanted, note."""
-    log = LogTable(name, guesser or NameSuggester())
-    rows: list[ShippedRow] = []
-    seen: dict[str, int] = {}
-    known = {order.casefold(): order for order in orders}
-    for line, cells in log.table(text, SHIPPED_COLUMNS, "begin with: order,shipped"):
-        before = len(log.faults)
-        named = cells["order"]
-        if not named:
-            log.fault(line, "order", "is blank", "write the order's id")
-        elif named.casefold() not in known:
-            near = log.guesser.nearest(named, orders)
-            mend = f'write "{near}"' if near else f"known are {say_names(orders)}"
-            log.fault(line, "order", f'there is no order "{clean(named, 60)}"', mend)
-        elif named.casefold() in seen:
-            log.fault(
-                line, f'order "{clean(named, 60)}"', f"is on line {seen[named.casefold()]} too", "keep one of them"
-            )
-        seen.setdefault(named.casefold(), line)
-        shipped = log.parse(line, f'order "{clean(named, 60)}" · shipped', cells["shipped"], read_day)
-        if len(log.faults) == before and shipped is not None:
-            rows.append(ShippedRow(line, known[named.casefold()], shipped, cells.get("run", "")[:120]))
-    if not rows and not log.faults:
-        log.fault(None, "", "holds no orders", "write one order on each line below the head")
-    return rows, log.faults
 
 
 def read_file(

@@ -9,14 +9,14 @@ key is left out.
 from __future__ import annotations
 
 import datetime as dt
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field
 
 from shopsim.laws import Law, fixed
-from shopsim.priority import PRIORITY_RULES, describe_rules
+from shopsim.priority import PRIORITY_RULES
 from shopsim.scenario import values as v
-from shopsim.scenario.base_record import Calls, Count, Name, Record
+from shopsim.scenario.base_record import Calls, Name, Record
 from shopsim.scenario.design import (
     AddedOperation,
     ChangedOperation,
@@ -27,100 +27,8 @@ from shopsim.scenario.design import (
     Redo,
 )
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
-
-
-class Worker(Record):
-    """Somebody who works in the shop."""
-
-    name: Name = Field(description="What this worker is called.", examples=["helper"])
-    open: v.Open | None = Field(
-        None,
-        title="Own hours",
-        description="Own hours, counted only while the shop is open; default the shop's hours.",
-        examples=[{"sat": "09:00-12:00"}],
-    )
-    closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field(
-        (),
-        max_length=1000,
-        title="Days away",
-        description="Days on which this worker is away.",
-        examples=[["2027-03-01..2027-03-05"]],
-    )
-    can: Annotated[v.Names | None, Calls("operations")] = Field(
-        None,
-        title="Can do",
-        description="Names of the operations this worker can do; default all of them.",
-        examples=[["sand", "oil"]],
-    )
-
-
-class Station(Record):
-    """A machine or a bench at which one task at a time is done."""
-
-    name: Name = Field(description="What it is called; operations name it so.", examples=["bench"])
-    count: Count = Field(1, title="How many", description="How many of them the shop has.", examples=[2])
-
-
-class Rack(Record):
-    """A place where pieces or parts stand while glue sets or finish dries."""
-
-    name: Name = Field(description="What it is called; operations name it so.", examples=["drying rack"])
-    spots: Count = Field(description="How many units stand on it at once.", examples=[10])
-
-
-class ClampKind(Record):
-    """Clamps of one kind."""
-
-    name: Name = Field(description="What this kind is called.", examples=["bar clamp"])
-    reach: v.Millimetres | None = Field(
-        None,
-        description="Longest span it closes; default unknown: then it serves only needs that name its kind.",
-        examples=["24 in"],
-    )
-    count: Annotated[int, Field(ge=0, le=100_000)] = Field(
-        title="How many", description="How many the shop owns.", examples=[10]
-    )
-    price: Annotated[float, Field(ge=0, le=1e6)] | None = Field(
-        None,
-        title="Price of one",
-        description="Price of one more, in your own money; default unknown.",
-        examples=[34.0],
-    )
-
-
-class Shop(Record):
-    """The workshop: when it is open, who works there, and what it owns."""
-
-    open: v.Open = Field(
-        description='Opening hours by day, or "always".',
-        examples=[{"tue": "18:00-21:30", "sat": "08:30-12:30, 13:30-17:30"}],
-    )
-    closed: Annotated[tuple[v.DaysOff, ...], v.ListIn] = Field(
-        (),
-        max_length=1000,
-        description="Holidays: dates or ranges of dates on which nobody works.",
-        examples=[["2027-02-15..2027-02-21"]],
-    )
-    interrupted: v.ShareLaw | None = Field(
-        None,
-        description="Share of each open day that goes to other things; default a cautious guess, about 10 % of a typical day.",
-        examples=["5 / 10 / 25 %"],
-    )
-    lost_days: v.ShareLaw | None = Field(
-        None,
-        description="Chance that an open day is lost altogether; default a cautious guess, 5 % on average.",
-        examples=["4 %"],
-    )
-    workers: Annotated[tuple[Worker, ...], v.ListIn] = Field(
-        (Worker(name="maker"),), description="Who works here; default one worker, called maker."
-    )
-    stations: Annotated[tuple[Station, ...], v.ListIn] = Field(
-        (), max_length=1000, description="Machines and benches, one task at each at a time."
-    )
-    racks: Annotated[tuple[Rack, ...], v.ListIn] = Field(
-        (), max_length=1000, description="Where pieces stand while glue sets or finish dries."
-    )
-    clamps: Annotated[tuple[ClampKind, ...], v.ListIn] = Field((), max_length=1000, description="Clamps, by kind.")
+from shopsim.scenario.production_run import Line, ProductionRun, likely_demand, pieces_made
+from shopsim.scenario.shop import ClampKind, Rack, Shop, Station, Worker
 
 
 class Material(Record):
@@ -224,85 +132,6 @@ class Luck(Record):
     )
 
 
-class Line(Record):
-    """One design's share of a run."""
-
-    design: Annotated[Name, Calls("designs")] = Field(
-        description="Name of the design that is made.", examples=["counter stool"]
-    )
-    orders: v.Orders = Field(description="Number of orders, or a CSV file of orders.", examples=[18, "orders.csv"])
-    round_up_to: Count | None = Field(
-        None, description="Pieces of this line are rounded up to a multiple of this; default the run's.", examples=[4]
-    )
-    batch: Count | None = Field(
-        None, description="Pieces of this line that move through the shop together; default the run's.", examples=[5]
-    )
-    orders_close: v.Date | None = Field(
-        None,
-        description="Day on which this line's order book closes; default the run's.",
-        examples=[dt.date(2027, 1, 8)],
-    )
-    start: v.Date | None = Field(
-        None, description="First day of work on this line; default the run's.", examples=[dt.date(2027, 1, 11)]
-    )
-
-
-class ProductionRun(Record):
-    """All the pieces made for one set of orders, and how they go through the shop."""
-
-    orders: v.Orders | None = Field(
-        None,
-        description="Number of orders, or the name of a CSV file of orders; default the likely `demand`; one of the two is needed, or [[run.lines]].",
-        examples=[18],
-    )
-    round_up_to: Count = Field(
-        1, description="Pieces are rounded up to a multiple of this; the rest are spare.", examples=[4]
-    )
-    batch: Count | None = Field(
-        None, description="Pieces that move through the shop together; default all of them.", examples=[5]
-    )
-    orders_close: v.Date | None = Field(
-        None,
-        description="Day on which the order book closes; default the day of `start`.",
-        examples=[dt.date(2027, 1, 8)],
-    )
-    start: v.Date | None = Field(
-        None, description="First day of work; default the day of `orders_close`.", examples=[dt.date(2027, 1, 11)]
-    )
-    release: Literal["when orders close", "as ordered"] = Field(
-        "when orders close",
-        description="When a batch may open: after orders close, or when its own orders have come.",
-        examples=["as ordered"],
-    )
-    priority: v.PriorityName = Field(
-        PRIORITY_RULES[0],
-        description=f"Priority rule: what comes first when several things could start. {describe_rules()}.",
-        examples=[PRIORITY_RULES[2]],
-    )
-    pieces_open: Count | None = Field(
-        None,
-        description="Room: how many pieces may be under way at once; default twice the largest batch, or no limit where pieces are made as ordered.",
-        examples=[10],
-    )
-    batches_by: Literal["order received", "option"] = Field(
-        "order received",
-        description="How batches are cut: as orders came in, or each batch of one option only.",
-        examples=["option"],
-    )
-    demand: v.CountLaw | None = Field(
-        None,
-        description="How many orders may come before they close: a number, or low / likely / high; default nothing is said of it.",
-        examples=["9 / 18 / 36"],
-    )
-    cap: Count | None = Field(None, description="The most orders that are taken; default no limit.", examples=[24])
-    promised: v.Date | None = Field(
-        None,
-        description="Day by which buyers were told it ships, where their order says no other; default nothing was said.",
-        examples=[dt.date(2027, 4, 30)],
-    )
-    lines: Annotated[tuple[Line, ...], v.ListIn] = Field((), max_length=1000, description="Several designs in one run.")
-
-
 class Scenario(Record):
     """Everything one file says."""
 
@@ -358,19 +187,6 @@ class Scenario(Record):
     def day0(self) -> dt.date:
         """The day whose midnight is minute 0: the earliest start of a line."""
         return min(line.start for line in self.lines if line.start is not None)
-
-
-def likely_demand(run: ProductionRun) -> int | None:
-    """Orders that are likely to come, the cap kept; None where the run says nothing of demand."""
-    if run.demand is None:
-        return None
-    likely = max(1, round(run.demand.likely))
-    return likely if run.cap is None else min(likely, run.cap)
-
-
-def pieces_made(orders: int, round_up_to: int) -> int:
-    """Pieces made for so many orders: the next full step, the rest being spare."""
-    return -(-orders // round_up_to) * round_up_to
 
 
 def is_wet_or_clamped(operation: Operation) -> bool:

@@ -6,13 +6,14 @@ import datetime as dt
 import re
 from typing import NamedTuple
 
+from shopsim.dates import parse_clock, parse_date
 from shopsim.errors import Fault
 from shopsim.limits import MAX_ORDERS, MAX_PIECES
 from shopsim.scenario.base_record import has_control_letter
 from shopsim.scenario.log_table import Column, Columns, LogTable, find_column, find_missing, find_near, plain_name
 from shopsim.scenario.places import NameSuggester, clean, say_names
 from shopsim.scenario.values import Order
-from shopsim.units import UnitError, parse_clock, parse_date
+from shopsim.units import UnitError
 
 #: The columns of a book of orders.
 COLUMNS: Columns = {

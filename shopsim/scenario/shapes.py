@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from shopsim.dates import DAY_NAMES
 from shopsim.limits import MAX_CAUTION_LETTERS, MAX_CAUTIONS
 from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED
-from shopsim.units import DAY_NAMES
 
 _NUMBER = r"\+?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]+)?"
 _TIME = rf"{_NUMBER}\s*[A-Za-z]+"

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import datetime as dt
-from collections.abc import Callable
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, WithJsonSchema
-from pydantic_core import PydanticCustomError
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema
 
 from shopsim import units
 from shopsim.laws import Law
@@ -16,208 +13,60 @@ from shopsim.priority import PRIORITY_RULES
 from shopsim.scenario import cell_texts, shapes
 from shopsim.scenario.base_record import has_control_letter
 from shopsim.scenario.book import Order, OrderBook
+from shopsim.scenario.hour_values import ClockTime, Date, DaysOff, Open, Weekdays, WeekHours
 from shopsim.scenario.law_values import law_text, read_law
 from shopsim.scenario.logged_rows import LoggedRow, format_logged_row, parse_logged_row
+from shopsim.scenario.value_reader import reader
 from shopsim.units import UnitError
-
-
-def _faulty(rule: str, mend: str) -> PydanticCustomError:
-    return PydanticCustomError("shop_value", "{rule}", {"rule": rule, "mend": mend})
-
-
-def _reader(parse: Callable[[Any], Any]) -> PlainValidator:
-    def read(value: Any) -> Any:
-        try:
-            return parse(value)
-        except UnitError as error:
-            raise _faulty(error.rule, error.mend) from None
-
-    return PlainValidator(read)
-
 
 #: Minutes that may vary: one time, low / likely / high, a named law or logged values.
 TimeLaw = Annotated[
     Law,
-    _reader(lambda value: read_law(value, lambda v: units.parse_times(v, "8 / 10 / 16 min"), "8 / 10 / 16 min")),
+    reader(lambda value: read_law(value, lambda v: units.parse_times(v, "8 / 10 / 16 min"), "8 / 10 / 16 min")),
     PlainSerializer(lambda law: law_text(law, units.format_minutes)),
     WithJsonSchema(shapes.TIME_LAW_MARK),
 ]
 #: A share that may vary, in 0..1.
 ShareLaw = Annotated[
     Law,
-    _reader(lambda value: read_law(value, lambda v: units.parse_shares(v, "5 / 10 / 25 %"), "5 / 10 / 25 %")),
+    reader(lambda value: read_law(value, lambda v: units.parse_shares(v, "5 / 10 / 25 %"), "5 / 10 / 25 %")),
     PlainSerializer(lambda law: law_text(law, units.format_share)),
     WithJsonSchema(shapes.SHARES),
 ]
 #: A number of things that may vary: one whole number, low / likely / high, or a named law.
 CountLaw = Annotated[
     Law,
-    _reader(lambda value: read_law(value, lambda v: units.parse_counts(v, "9 / 18 / 36"), "9 / 18 / 36")),
+    reader(lambda value: read_law(value, lambda v: units.parse_counts(v, "9 / 18 / 36"), "9 / 18 / 36")),
     PlainSerializer(lambda law: law_text(law, units.format_counts)),
     WithJsonSchema(shapes.COUNTS),
 ]
 #: One time in minutes.
 Minutes = Annotated[
     float,
-    _reader(units.parse_minutes),
+    reader(units.parse_minutes),
     PlainSerializer(lambda minutes: units.format_minutes(minutes)),
     WithJsonSchema(shapes.ONE_TIME),
 ]
 #: One logged time: its piece, units and minutes.
 LoggedTime = Annotated[
     LoggedRow,
-    _reader(parse_logged_row),
+    reader(parse_logged_row),
     PlainSerializer(format_logged_row),
     WithJsonSchema(shapes.LOGGED_ROW),
 ]
 #: One length in millimetres.
 Millimetres = Annotated[
     float,
-    _reader(units.parse_mm),
+    reader(units.parse_mm),
     PlainSerializer(units.format_mm),
     WithJsonSchema(shapes.LENGTH),
 ]
 #: One share in 0..1.
 Share = Annotated[
     float,
-    _reader(units.parse_share),
+    reader(units.parse_share),
     PlainSerializer(lambda share: units.format_share(share)),
     WithJsonSchema(shapes.SHARE),
-]
-#: A calendar date.
-Date = Annotated[
-    dt.date,
-    _reader(units.parse_date),
-    PlainSerializer(lambda day: day, when_used="always"),
-    WithJsonSchema(shapes.DATE),
-    cell_texts.DAY,
-]
-
-
-def _read_days_off(value: Any) -> tuple[dt.date, dt.date]:
-    if isinstance(value, tuple) and len(value) == 2 and all(isinstance(day, dt.date) for day in value):
-        return value
-    if isinstance(value, str) and ".." in value:
-        first, _, last = value.partition("..")
-        if not first.strip() or not last.strip():
-            raise UnitError(
-                f"{units.say_value(value)} has one end only", "write both days, like 2027-02-01..2027-02-05"
-            )
-        days = (units.parse_date(first), units.parse_date(last))
-        if days[1] < days[0]:
-            raise UnitError(f'"{value}" ends before it begins', "write the earlier date first")
-        return days
-    day = units.parse_date(value)
-    return (day, day)
-
-
-#: A day, or the first and last of several days, on which nobody works.
-DaysOff = Annotated[
-    tuple[dt.date, dt.date],
-    _reader(_read_days_off),
-    PlainSerializer(lambda days: days[0] if days[0] == days[1] else f"{days[0]}..{days[1]}"),
-    WithJsonSchema(shapes.DAYS_OFF),
-    cell_texts.DAYS,
-]
-
-#: Weekly hours: for each weekday 0 (Monday) to 6 its stretches in minutes after midnight; or "always".
-WeekHours = tuple[tuple[tuple[float, float], ...], ...]
-
-
-def _read_open(value: Any) -> Any:
-    if isinstance(value, tuple) and len(value) == 7:
-        return value
-    if value == "always":
-        return "always"
-    if not isinstance(value, dict):
-        raise UnitError(
-            f"{units.say_value(value)} is not opening hours",
-            'write open = { tue = "18:00-21:30", sat = "08:30-12:30" }, or "always"',
-        )
-    week: list[tuple[tuple[float, float], ...]] = [()] * 7
-    named: set[int] = set()
-    for key, text in value.items():
-        for day in _days_of(str(key)):
-            if day in named:
-                raise UnitError(f"{units.DAY_NAMES[day]} is given twice", "name each day once")
-            named.add(day)
-            week[day] = units.parse_stretches(text)
-    for day in range(7):
-        nights = [end - units.MINUTES_PER_DAY for _, end in week[day] if end > units.MINUTES_PER_DAY]
-        following = week[(day + 1) % 7]
-        if nights and following and following[0][0] < nights[0]:
-            raise UnitError(
-                f"the night hours of {units.DAY_NAMES[day]} run into the next day's", "end them before the next begin"
-            )
-    return tuple(week)
-
-
-def _days_of(key: str) -> list[int]:
-    names = list(units.DAY_NAMES)
-    first, _, last = key.strip().lower().partition("-")
-    if first not in names or (last and last not in names):
-        raise UnitError(f'"{key}" is not a day', f"name days {', '.join(names)}, or a span like mon-fri")
-    start = names.index(first)
-    if not last:
-        return [start]
-    return [(start + step) % 7 for step in range((names.index(last) - start) % 7 + 1)]
-
-
-def _open_text(week: Any) -> Any:
-    if week == "always":
-        return "always"
-    return {units.DAY_NAMES[day]: units.format_stretches(hours) for day, hours in enumerate(week) if hours}
-
-
-#: Opening hours: a WeekHours, or the word "always".
-Open = Annotated[
-    Any,
-    _reader(_read_open),
-    PlainSerializer(_open_text),
-    WithJsonSchema(shapes.OPEN),
-    cell_texts.HOURS,
-]
-
-
-def _read_clock(value: Any) -> float:
-    if isinstance(value, dt.time):
-        return float(value.hour * 60 + value.minute)
-    if not isinstance(value, str):
-        raise UnitError(f"{units.say_value(value)} is not a time of day", 'write it like "16:00"')
-    return units.parse_clock(value)
-
-
-#: A time of day in minutes after midnight.
-ClockTime = Annotated[
-    float,
-    _reader(_read_clock),
-    PlainSerializer(lambda minutes: units.format_stretches(((minutes, minutes),)).split("-")[0]),
-    WithJsonSchema(shapes.CLOCK),
-]
-
-
-def _read_weekdays(value: Any) -> tuple[int, ...]:
-    if isinstance(value, str):
-        value = [value]
-    if isinstance(value, list | tuple) and not value:
-        raise UnitError("no day is named", 'write it like ["tue", "fri"], or leave it out for any day')
-    if not isinstance(value, list | tuple):
-        raise UnitError(f"{units.say_value(value)} is not a list of days", 'write it like ["tue", "fri"]')
-    days = [
-        day
-        for item in value
-        for day in ([item] if type(item) is int and 0 <= item < len(units.DAY_NAMES) else _days_of(str(item)))
-    ]
-    return tuple(sorted(set(days)))
-
-
-#: Days of the week, Monday 0.
-Weekdays = Annotated[
-    tuple[int, ...],
-    _reader(_read_weekdays),
-    PlainSerializer(lambda days: [units.DAY_NAMES[day] for day in days]),
-    WithJsonSchema(shapes.WEEKDAYS),
-    cell_texts.NAMES,
 ]
 
 
@@ -266,7 +115,7 @@ def _read_cautions(value: Any) -> tuple[str, ...]:
 #: Keys of cautions, or words of the user's own; one alone may stand without brackets.
 Cautions = Annotated[
     tuple[str, ...],
-    _reader(_read_cautions),
+    reader(_read_cautions),
     PlainSerializer(lambda cautions: cautions[0] if len(cautions) == 1 else list(cautions)),
     WithJsonSchema(shapes.ONE_OR_MORE_CAUTIONS),
     cell_texts.CAUTIONS,
@@ -284,7 +133,7 @@ def _read_handful(value: Any) -> int | str:
 #: Units in one task, or "batch".
 Handful = Annotated[
     int | str,
-    _reader(_read_handful),
+    reader(_read_handful),
     WithJsonSchema(shapes.HANDFUL),
     cell_texts.WHOLE_OR_WORD,
 ]
@@ -315,7 +164,7 @@ def _read_rest(value: Any) -> tuple[str, int]:
 #: A rack's name and the spots each unit fills there.
 Rest = Annotated[
     tuple[str, int],
-    _reader(_read_rest),
+    reader(_read_rest),
     PlainSerializer(lambda rest: rest[0] if rest[1] == 1 else {"rack": rest[0], "spots": rest[1]}),
     WithJsonSchema(shapes.REST),
     cell_texts.REST,
@@ -350,7 +199,7 @@ def _read_orders(value: Any) -> int | OrderBook:
 #: A number of orders, or a CSV file of orders.
 Orders = Annotated[
     int | OrderBook,
-    _reader(_read_orders),
+    reader(_read_orders),
     PlainSerializer(lambda orders: orders.path if isinstance(orders, OrderBook) else orders),
     WithJsonSchema(shapes.ORDERS),
     cell_texts.WHOLE_OR_WORD,
@@ -380,7 +229,7 @@ def _transit_text(value: Any) -> Any:
 #: Time in the carrier's hands: pairs of destination and law; destination "" is any.
 Transit = Annotated[
     tuple[tuple[str, Law], ...],
-    _reader(_read_transit),
+    reader(_read_transit),
     PlainSerializer(_transit_text),
     WithJsonSchema(shapes.TRANSIT),
     cell_texts.TRANSIT,

@@ -20,7 +20,8 @@ from shopsim.engine.lopsided import Lopsided
 from shopsim.laws import Z90
 from shopsim.scenario.day_logs import DayRow
 from shopsim.scenario.model import LoggedDays, Scenario
-from shopsim.study.doubts import FITS, Doubt
+from shopsim.study.doubts import FITS
+from shopsim.study.row_doubts import Doubt
 
 #: The chance, in the believed world, of what is questioned, of lost days and of shares each (own choice).
 FAR = 0.003

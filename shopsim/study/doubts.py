@@ -18,71 +18,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from scipy import special
 
-from shopsim.engine.learned import MIN_NOISE, believed_range, can_learn, learn_times
+from shopsim.engine.learned import MIN_NOISE, can_learn, learn_times
 from shopsim.engine.lopsided import Lopsided
 from shopsim.scenario.logs import TimeRow
-from shopsim.scenario.model import LoggedTimes, Operation, Scenario
+from shopsim.scenario.model import Scenario
 from shopsim.study.beliefs import believe_bias, name_steps, steps_of
 from shopsim.study.contradictions import believe_error
+from shopsim.study.row_doubts import CELL, LOG_HOUR, RUN, SLIP, Doubt, Seen, doubt_rows, say_few
 from shopsim.study.taking_in import find_new, gather_times
-from shopsim.units import MINUTES_PER_HOUR
 
-#: The chances of the module's first lines. Own choice: together a little under one in a hundred.
-RUN, CELL, ROW, SLIP = 0.002, 0.003, 0.001, 0.002
-#: Rows of one operation vary more than believed outside the believed world, and a pause is no slip: their spread
-#: is taken so many times as wide, and never narrower than that of handwork.
-ROW_WIDENING, ROW_NOISE = 1.6, 0.25
 #: A slip that moves a log by fewer standard deviations than this cannot be told from luck, and is not looked for.
 MIN_MOVE = 2.5
 #: An explanation fits if what it makes of the log has at least this chance.
 FITS = 0.02
-_HOUR = math.log(MINUTES_PER_HOUR)
-
-
-@dataclass(frozen=True)
-class Doubt:
-    """Something in a log that is far from what is believed. ``line``: its row, where it is about one. ``place``,
-    ``found``, ``slip``: what it is about, how far out it is, and what to look at first."""
-
-    log: str
-    line: int | None
-    place: str
-    found: str
-    slip: str
-
-    def __str__(self) -> str:
-        where = self.log if self.line is None else f"{self.log}:{self.line}"
-        return " · ".join(part for part in (where, self.place, self.found, self.slip) if part)
-
-
-@dataclass(frozen=True)
-class _Seen:
-    """An operation in one run of the log. ``mean``: of log(actual / likely); ``law``: what is believed of that mean;
-    ``at``: its place in what was learned before, 0 if it is new there."""
-
-    cell: LoggedTimes
-    operation: Operation
-    rows: tuple[TimeRow, ...]
-    mean: float
-    law: Lopsided
-    noise: float
-    at: int
-
-    @property
-    def sd(self) -> float:
-        return math.sqrt(self.law.variance)
-
-    @property
-    def name(self) -> str:
-        return f'"{self.operation.name}"'
-
-    def shifted(self, by: float) -> _Seen:
-        return replace(self, mean=self.mean + by)
 
 
 def doubt_times(scenario: Scenario, rows: Sequence[TimeRow], log: str) -> list[Doubt]:
@@ -102,7 +55,7 @@ def doubt_times(scenario: Scenario, rows: Sequence[TimeRow], log: str) -> list[D
     return doubts
 
 
-def _look_at(scenario: Scenario, runs: set[str], rows: Sequence[TimeRow], log: str) -> tuple[list[_Seen], np.ndarray]:
+def _look_at(scenario: Scenario, runs: set[str], rows: Sequence[TimeRow], log: str) -> tuple[list[Seen], np.ndarray]:
     """(the operations of one run that can be learned, covariance of what is believed of their means)."""
     times = tuple(cell for cell in scenario.learned.times if cell.run not in runs)
     known = scenario.model_copy(update={"learned": scenario.learned.model_copy(update={"times": times})})
@@ -131,7 +84,7 @@ def _look_at(scenario: Scenario, runs: set[str], rows: Sequence[TimeRow], log: s
             even = believe_error(known, operation, of_units, of_units + bias_sd**2 + pace**2)
             law = replace(even, middle=bias)
         mine = tuple(row for row in rows if row.operation == cell.operation and row.design == design)
-        seen.append(_Seen(cell, operation, mine, cell.mean, law, noise, at))
+        seen.append(Seen(cell, operation, mine, cell.mean, law, noise, at))
     at_all = np.array([one.at for one in seen], dtype=np.int64)
     error = np.where(at_all > 0, 1.0, 0.0)
     common = (
@@ -145,7 +98,7 @@ def _look_at(scenario: Scenario, runs: set[str], rows: Sequence[TimeRow], log: s
 
 
 def _doubt_run(
-    scenario: Scenario, seen: Sequence[_Seen], common: np.ndarray, runs: int, log: str, run: str
+    scenario: Scenario, seen: Sequence[Seen], common: np.ndarray, runs: int, log: str, run: str
 ) -> Iterator[Doubt]:
     out = [one.law.tail(one.mean) < CELL / (len(seen) * runs) for one in seen]
     rest = [place for place, far in enumerate(out) if not far]
@@ -160,10 +113,10 @@ def _doubt_run(
         if out[place] or place in swapped:
             yield _say_cell(scenario, seen, place, swapped.get(place), log, run)
         else:
-            yield from _doubt_rows(one, sum(len(other.rows) for other in seen) * runs, log)
+            yield from doubt_rows(one, sum(len(other.rows) for other in seen) * runs, log)
 
 
-def _chance_of_shift(seen: Sequence[_Seen], common: np.ndarray) -> float:
+def _chance_of_shift(seen: Sequence[Seen], common: np.ndarray) -> float:
     """The chance, on both sides, of a common shift of all operations as large as theirs."""
     if not seen:
         return 1.0
@@ -180,8 +133,8 @@ def _batch(scenario: Scenario) -> int:
 def _slips(scenario: Scenario) -> list[tuple[float, str]]:
     """(what the slip adds to a logarithm, in words and with its mend)."""
     found = [
-        (-_HOUR, "are they in hours? Write the unit, like 0.2 h, or call the column hours"),
-        (_HOUR, "are they in seconds? Write the unit, like 90 s, or call the column seconds"),
+        (-LOG_HOUR, "are they in hours? Write the unit, like 0.2 h, or call the column hours"),
+        (LOG_HOUR, "are they in seconds? Write the unit, like 90 s, or call the column seconds"),
     ]
     batch = _batch(scenario)
     if batch > 1:
@@ -191,7 +144,7 @@ def _slips(scenario: Scenario) -> list[tuple[float, str]]:
     return found
 
 
-def _say_run(scenario: Scenario, seen: Sequence[_Seen], common: np.ndarray, log: str, run: str) -> Doubt:
+def _say_run(scenario: Scenario, seen: Sequence[Seen], common: np.ndarray, log: str, run: str) -> Doubt:
     weights = np.linalg.solve(common, np.ones(len(seen)))
     weights /= weights.sum()
     off = float(weights @ [one.mean for one in seen])
@@ -211,7 +164,7 @@ def _say_run(scenario: Scenario, seen: Sequence[_Seen], common: np.ndarray, log:
 
 
 def _find_slips(
-    scenario: Scenario, seen: Sequence[_Seen], out: Sequence[bool], runs: int
+    scenario: Scenario, seen: Sequence[Seen], out: Sequence[bool], runs: int
 ) -> dict[int, tuple[float, str]]:
     """By place, the slips that explain a log far better than luck does: times swapped, or totals for the batch."""
     found: list[tuple[float, tuple[int, ...], float, str]] = []
@@ -246,7 +199,7 @@ def _find_slips(
 
 def _say_cell(
     scenario: Scenario,
-    seen: Sequence[_Seen],
+    seen: Sequence[Seen],
     place: int,
     swapped: tuple[float, str] | None,
     log: str,
@@ -271,43 +224,10 @@ def _say_cell(
         log,
         one.rows[0].line if len(one.rows) == 1 else None,
         f'{one.name} of run "{run}"' if run else one.name,
-        f"takes {_few(likely * math.exp(one.mean))} min in this log, where {_few(low)} to {_few(high)} min are believed",
+        f"takes {say_few(likely * math.exp(one.mean))} min in this log, where {say_few(low)} to {say_few(high)} min are believed",
         slip,
     )
 
 
-def _doubt_rows(one: _Seen, rows: int, log: str) -> Iterator[Doubt]:
-    """Rows far from the others of their operation."""
-    if len(one.rows) < 2:
-        return
-    logs = np.log([row.minutes / row.units for row in one.rows])
-    middle = float(np.median(logs))
-    stretch = 1.0
-    low, likely, high = believed_range(one.operation.work)
-    if low < likely < high:  # a lopsided range varies more to its longer side from unit to unit, too
-        whole = math.log(high / low) / 2
-        stretch = max(1.0, math.log(high / likely) / whole, math.log(likely / low) / whole)
-    limit = -float(special.ndtri(ROW / (2 * rows))) * ROW_WIDENING * max(one.noise, ROW_NOISE) * stretch
-    for row, value in zip(one.rows, logs, strict=True):
-        by = float(value) - middle
-        if abs(by) <= limit:
-            continue
-        slip = "a pause on the clock, or a slip of the pen? Put the time right, or leave the row out"
-        if abs(abs(by) - _HOUR) < limit:
-            slip = "is it in hours?" if by < 0 else "is it in seconds?"
-            slip += " Write its unit behind the number"
-        yield Doubt(
-            log,
-            row.line,
-            one.name,
-            f"{_few(row.minutes / row.units)} min, where the others of it take about {_few(math.exp(middle))} min",
-            slip,
-        )
-
-
 def _say_ratio(logarithm: float) -> str:
     return f"{math.exp(logarithm):.2g} times"
-
-
-def _few(minutes: float) -> str:
-    return f"{minutes:.3g}" if minutes < 1000 else f"{minutes:.0f}"

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shopsim.engine.calendars import Calendar
 from shopsim.engine.days import DayLuck
-from shopsim.engine.hours import Calendar
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RecordBlock, RunRecord

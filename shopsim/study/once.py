@@ -10,12 +10,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from shopsim.engine.history import History, StepFunction
+from shopsim.engine.history import History
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.pieces import piece_done, ship_days
 from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.record_laws import check_record
 from shopsim.engine.run import run as run_engine
+from shopsim.engine.step_function import StepFunction
 from shopsim.engine.task_holdups import sum_piece
 from shopsim.engine.waits import sum_wait
 from shopsim.priority import Rule

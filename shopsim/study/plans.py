@@ -6,8 +6,9 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from typing import NamedTuple
 
-from shopsim.engine.plan import SimulationPlan, build_plan, refit_plan, refit_tasks
+from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.quasi_random import QuasiRandomFactors
+from shopsim.engine.refitting import refit_plan, refit_tasks
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
 from shopsim.study.measures import Measurer

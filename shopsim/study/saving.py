@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from shopsim.dates import format_stretches
 from shopsim.errors import InputError
 from shopsim.scenario.book import OrderBook
 from shopsim.scenario.model import Scenario
@@ -23,7 +24,6 @@ from shopsim.scenario.orders_file import read_orders
 from shopsim.scenario.plain import dump_scenario
 from shopsim.scenario.writing import write_bytes_safely
 from shopsim.study.measures import MEASURES
-from shopsim.units import format_stretches
 
 if TYPE_CHECKING:
     from shopsim.study.results import Study

@@ -14,7 +14,8 @@ from shopsim.scenario.day_logs import read_days
 from shopsim.scenario.logs import read_times
 from shopsim.study.beliefs import list_loggable
 from shopsim.study.day_doubts import doubt_days
-from shopsim.study.doubts import Doubt, doubt_times
+from shopsim.study.doubts import doubt_times
+from shopsim.study.row_doubts import Doubt
 from shopsim.study.taking_in import take_times
 
 from .believed_shops import Shop, draw_days, draw_shop, write_log

@@ -18,7 +18,7 @@ HOURS, LUCK, PLAN, STEPS = "engine/hours.py", "engine/luck.py", "engine/plan.py"
 CREW, DISPATCHER, PROGRESS = "engine/floor/crew.py", "engine/floor/dispatcher.py", "engine/floor/progress.py"
 STATIONS, SURROUNDINGS, WORK = "engine/floor/stations.py", "engine/floor/surroundings.py", "engine/floor/work.py"
 LINKS, TIMES, DAYS, PIECES = "engine/links.py", "engine/task_times.py", "engine/days.py", "engine/pieces.py"
-MATERIALS = "engine/materials.py"
+MATERIALS, CALENDARS = "engine/materials.py", "engine/calendars.py"
 
 ON_PURPOSE = (
     # ---- clamps, cures and racks
@@ -123,14 +123,14 @@ ON_PURPOSE = (
     Purpose("work goes on through the night", WORK,
             "            if not operation.pausable:\n",
             "            if True:\n"),
-    Purpose("lunch is ignored", HOURS,
+    Purpose("lunch is ignored", CALENDARS,
             "for start, end in pattern[(weekday + day) % 7]:",
             "for start, end in [(every[0][0], every[-1][1]) for every in [pattern[(weekday + day) % 7]] if every]:"),
-    Purpose("the helper's own hours are ignored", HOURS,
+    Purpose("the helper's own hours are ignored", CALENDARS,
             "hours = None if worker is None else shop.workers[worker].open", "hours = None"),
-    Purpose("who is away that day comes at midnight for the rest of its hours", HOURS,
+    Purpose("who is away that day comes at midnight for the rest of its hours", CALENDARS,
             "if self.own_open == \"always\":  # the", "if False:  # the"),
-    Purpose("the last day of a holiday is worked", HOURS, "(last - self.day0).days + 1", "(last - self.day0).days"),
+    Purpose("the last day of a holiday is worked", CALENDARS, "(last - self.day0).days + 1", "(last - self.day0).days"),
     Purpose("a moment at closing is rounded to the minute", HOURS,
             "return to_tick(self.start[n] + (total - self.worked_before[n]) / self.rate[n])",
             "return float(round(self.start[n] + (total - self.worked_before[n]) / self.rate[n]))"),

@@ -14,13 +14,14 @@ PACKAGE = TOP / "shopsim"
 
 #: The storeys of the house, lowest first; modules of one storey do not import each other unless it says so.
 STOREYS = (
-    ("version", "limits", "errors", "units", "laws", "plurals", "columns", "priority", "questions"),
+    ("version", "limits", "errors", "units", "dates", "laws", "plurals", "columns", "priority", "questions"),
     ("scenario",),
     ("engine",),
     ("say", "rows"),
     ("study",),
     ("answers",),
     ("charts", "export"),
+    ("screen_tables",),
     ("report", "screens"),
     ("app",),
     ("cli",),
@@ -98,6 +99,7 @@ def test_charts_and_export_take_tables_only() -> None:
                 "limits",
                 "errors",
                 "units",
+                "dates",
                 "plurals",
                 "columns",
                 "questions",
@@ -146,6 +148,6 @@ def test_a_breach_is_found_however_it_is_written() -> None:
 def test_the_storeys_are_those_that_developers_md_draws() -> None:
     text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     assert (
-        "version, limits, errors, units, laws, columns, questions, priority <- scenario <- engine <- say, rows <- study <- answers "
+        "version, limits, errors, units, dates, laws, columns, questions, priority <- scenario <- engine <- say, rows <- study <- answers "
         "<- charts, export <- report <- app <- cli" in text
     )

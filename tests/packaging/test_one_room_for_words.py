@@ -11,7 +11,7 @@ import pytest
 
 PACKAGE = Path(__file__).resolve().parents[2] / "shopsim"
 #: Where readers are spoken to. Colours are numbers for a browser.
-ROOMS = ("answers", "app", "charts", "cli", "screens.py", "report.py", "export.py")
+ROOMS = ("answers", "app", "charts", "cli", "screens.py", "screen_tables.py", "report.py", "export.py")
 LEFT_OUT = {PACKAGE / "charts" / "chart_style.py"}
 PLACES = re.compile(r"[\d.,+-]*[eEfFgG%]")
 

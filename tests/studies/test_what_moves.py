@@ -15,7 +15,7 @@ from shopsim import parse_scenario
 from shopsim.answers.what_moves import find_what_moves
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario
-from shopsim.screens import what_moves_screen
+from shopsim.screen_tables import what_moves_screen
 from shopsim.study import run_study
 from shopsim.study.imagined_logs import imagine_logs, rank_timing
 from shopsim.study.shared_factors import BIAS, ESTIMATE, PACE, Factors, draw_factors, fit_result

@@ -12,20 +12,16 @@ import pytest
 
 from shopsim.charts import THEMES, how_to_read
 from shopsim.charts.chart_style import (
-    DASHES,
-    MARKERS,
-    MARKS,
-    PATTERNS,
     build_template,
     escape_text,
     fade,
-    find_theme,
     finish,
     legend_rows,
     new_figure,
     whole_ticks,
     wrap_label,
 )
+from shopsim.charts.theme import DASHES, MARKERS, MARKS, PATTERNS, find_theme
 
 # Machado, Oliveira, Fernandes 2009, "A physiologically-based model for simulation of color vision deficiency",
 # IEEE Trans. Vis. Comput. Graph. 15(6), severity 1.0; applied to linear RGB.

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from shopsim import parse_scenario
-from shopsim.engine.hours import Calendar, CalendarEnds, Hours, SharedHours
+from shopsim.engine.calendars import Calendar, CalendarEnds
+from shopsim.engine.hours import Hours, SharedHours
 
 MONDAY = dt.date(2027, 1, 11)
 

@@ -19,8 +19,9 @@ from shopsim.answers.log_files import Logs, read_logs, write_learned
 from shopsim.errors import Cancelled, DoubtfulLog, InputError, ScenarioError
 from shopsim.scenario import Scenario, read_scenario, scenario_schema
 from shopsim.scenario.day_logs import DayRow, read_days
-from shopsim.scenario.logs import LoggableWork, ShippedRow, read_shipped, read_times
+from shopsim.scenario.logs import LoggableWork, read_times
 from shopsim.scenario.model import DeliveredOrder, Learned
+from shopsim.scenario.shipped_logs import ShippedRow, read_shipped
 from shopsim.study import run_study
 from shopsim.study.beliefs import list_loggable
 from shopsim.study.contradictions import flag_contradictions

@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from shopsim.cli.options import join_numbers
+from shopsim.dates import parse_stretches
 from shopsim.scenario.orders_file import read_orders
 from shopsim.scenario.text import Unreadable, decode_text
-from shopsim.units import UnitError, parse_stretches, parse_times
+from shopsim.units import UnitError, parse_times
 
 Command = Callable[..., tuple[int, str, str]]
 

@@ -17,10 +17,11 @@ from shopsim.scenario import read_orders, read_scenario_text
 from shopsim.scenario.day_logs import DAY_COLUMNS, read_days
 from shopsim.scenario.fields import is_list_of_records, record_in
 from shopsim.scenario.log_table import Columns
-from shopsim.scenario.logs import SHIPPED_COLUMNS, TIME_COLUMNS, LoggableWork, read_shipped, read_times
+from shopsim.scenario.logs import TIME_COLUMNS, LoggableWork, read_times
 from shopsim.scenario.model import Record, Scenario, Shop
 from shopsim.scenario.orders_file import COLUMNS as ORDER_COLUMNS
 from shopsim.scenario.reference import TITLE, own_fields, reference_text, sections
+from shopsim.scenario.shipped_logs import SHIPPED_COLUMNS, read_shipped
 
 SCENARIOS = Path(__file__).parents[2] / "scenarios"
 TEXT = reference_text()

@@ -11,10 +11,11 @@ import pytest
 
 from shopsim import load_scenario
 from shopsim.answers import decide
-from shopsim.engine.hours import Calendar
+from shopsim.engine.calendars import Calendar
 from shopsim.engine.luck import draw_luck
-from shopsim.engine.plan import SimulationPlan, build_plan, refit_plan, refit_tasks
+from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.ragged import Ragged
+from shopsim.engine.refitting import refit_plan, refit_tasks
 from shopsim.engine.run import run
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.study import plans

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from shopsim import units
+from shopsim import dates, units
 from shopsim.units import UnitError
 
 
@@ -162,8 +162,8 @@ def test_times_are_said_in_the_unit_that_suits_them(minutes: float, text: str) -
 def test_hours_are_read_as_stretches_and_printed_so_that_they_read_back(
     text: str, stretches: tuple[tuple[float, float], ...]
 ) -> None:
-    assert units.parse_stretches(text) == stretches
-    assert units.parse_stretches(units.format_stretches(stretches)) == stretches
+    assert dates.parse_stretches(text) == stretches
+    assert dates.parse_stretches(dates.format_stretches(stretches)) == stretches
 
 
 @pytest.mark.parametrize(
@@ -182,7 +182,7 @@ def test_hours_are_read_as_stretches_and_printed_so_that_they_read_back(
 )
 def test_hours_that_cannot_be_are_refused(text: object, rule: str) -> None:
     with pytest.raises(UnitError) as caught:
-        units.parse_stretches(text)
+        dates.parse_stretches(text)
     assert caught.value.rule == rule
 
 
@@ -199,16 +199,16 @@ def test_hours_that_cannot_be_are_refused(text: object, rule: str) -> None:
 )
 def test_what_is_no_date_is_refused(value: object, rule: str) -> None:
     with pytest.raises(UnitError) as caught:
-        units.parse_date(value)
+        dates.parse_date(value)
     assert caught.value.rule == rule
 
 
 def test_dates_and_minutes_are_two_ways_to_say_the_same() -> None:
     day0 = dt.date(2027, 1, 11)
-    assert units.parse_date(" 2027-01-11 ") == units.parse_date(day0) == day0
-    assert units.minutes_at(dt.date(2027, 1, 13), day0) == 2880.0
-    assert units.moment(2880.5, day0) == dt.datetime(2027, 1, 13, 0, 0, 30)
-    assert [units.day_number(minutes) for minutes in (0.0, 1439.9, 1440.0, -0.1)] == [0, 0, 1, -1]
+    assert dates.parse_date(" 2027-01-11 ") == dates.parse_date(day0) == day0
+    assert dates.minutes_at(dt.date(2027, 1, 13), day0) == 2880.0
+    assert dates.moment(2880.5, day0) == dt.datetime(2027, 1, 13, 0, 0, 30)
+    assert [dates.day_number(minutes) for minutes in (0.0, 1439.9, 1440.0, -0.1)] == [0, 0, 1, -1]
 
 
 @settings(deadline=None)

@@ -12,7 +12,7 @@ from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.question_jobs import Asked
 from shopsim.app.run_settings import draw_finer
 from shopsim.app.state import need_scenario
-from shopsim.screens import lesson_screen, what_moves_screen
+from shopsim.screen_tables import lesson_screen, what_moves_screen
 
 MOVES, LESSON = "What should I time first?", "What do my logs teach?"
 

@@ -7,6 +7,7 @@ from typing import Any
 
 import simpy
 
+from shopsim.engine.calendars import CalendarEnds
 from shopsim.engine.floor.clamp_rack import ClampRack
 from shopsim.engine.floor.crew import Crew
 from shopsim.engine.floor.dispatcher import Dispatcher, Stalled
@@ -18,7 +19,6 @@ from shopsim.engine.floor.resume import resume
 from shopsim.engine.floor.stations import Stations
 from shopsim.engine.floor.surroundings import Air, DryingRacks, Materials
 from shopsim.engine.floor.work import Work
-from shopsim.engine.hours import CalendarEnds
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord

@@ -1,0 +1,129 @@
+"""Tables of an answer that a screen shows otherwise than column by column, as text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from shopsim.answers import Answer
+from shopsim.answers.learning_rows import TYPICAL
+from shopsim.answers.what_moves_words import say_factor
+from shopsim.say import say_chance, say_learned, say_number, say_share
+
+#: Parts of the time of a piece that a screen shows.
+MAX_PARTS = 12
+
+#: Rows of what moves the date that a screen shows.
+MAX_FACTORS = 12
+
+
+def together_table(table: pd.DataFrame) -> pd.DataFrame:
+    """What promising each order or all of them comes to."""
+    return pd.DataFrame(
+        {
+            "each is promised": table["promised"],
+            "the latest is": table["last"],
+            "each kept": [f"at least {say_chance(chance)}" for chance in table["each_chance"]],
+            "all kept": [say_chance(chance) for chance in table["all_chance"]],
+        }
+    ).astype("str")
+
+
+def all_buyers_table(table: pd.DataFrame) -> pd.DataFrame:
+    """The whole book: how many orders, the window of all buyers alike, and one date for everybody."""
+    row = table.to_dict("records")[0]
+    return pd.DataFrame(
+        {
+            "orders": [f"{row['least_orders']} to {row['most_orders']}"],
+            "likely": [str(row["likely_orders"])],
+            "ships from": [row["ship_from"]],
+            "to": [row["ship_to"]],
+            "one date for all": [row["all_kept"]],
+            "kept for all": [say_chance(row["all_kept_chance"])],
+        }
+    ).astype("str")
+
+
+def lead_times_table(table: pd.DataFrame) -> pd.DataFrame:
+    """A row an order, a column a batch size, with its days."""
+    cells: dict[str, list[str]] = {}
+    for name, rows in table.groupby("batch", sort=False):
+        cells.setdefault("order", [str(order) for order in rows["order"]])
+        days = rows[["lead_days_p10", "lead_days_p50", "lead_days_p90"]]
+        cells[str(name)] = [" / ".join(say_number(value) for value in row) for row in days.itertuples(index=False)]
+    return pd.DataFrame(cells).astype("str")
+
+
+def time_of_piece_table(table: pd.DataFrame) -> pd.DataFrame:
+    """The largest parts of the time of a piece; the small ones as one row."""
+    rows = [
+        (f"{part}: {detail}" if detail else part, days, share)
+        for part, detail, days, share in zip(table["part"], table["detail"], table["days"], table["share"], strict=True)
+    ]
+    if len(rows) > MAX_PARTS:
+        rest = rows[MAX_PARTS - 1 :]
+        rows = [
+            *rows[: MAX_PARTS - 1],
+            (f"{len(rest)} others", sum(row[1] for row in rest), sum(row[2] for row in rest)),
+        ]
+    rows.append(("together", sum(row[1] for row in rows), sum(row[2] for row in rows)))
+    return pd.DataFrame(
+        {
+            "part": [name for name, _, _ in rows],
+            "days": [say_number(days, 2) for _, days, _ in rows],
+            "share": [say_share(share) for _, _, share in rows],
+        }
+    ).astype("str")
+
+
+def what_moves_screen(answer: Answer) -> pd.DataFrame:
+    """The table of what moves the date for a screen, as text: the largest shares, and all that is to be timed first."""
+    rows = []
+    shown = answer.rows["time_first"].notna().to_numpy() | (np.arange(len(answer.rows)) < MAX_FACTORS)
+    for row in answer.rows[shown].to_dict("records"):
+        first = row["time_first"]
+        rows.append(
+            {
+                "what": say_factor(row),
+                "share": say_share(row["share"]),
+                "time first": "" if pd.isna(first) else str(first),
+                "window now, days": str(row["window_days"]),
+                "then": "" if pd.isna(row["window_then_days"]) else str(row["window_then_days"]),
+            }
+        )
+    return pd.DataFrame(rows).astype("str")
+
+
+def lesson_screen(answer: Answer) -> pd.DataFrame:
+    """The table of what logs teach for a screen, as text; operations without a log are counted in one row."""
+    rows = []
+    unlogged = 0
+    for row in answer.rows.to_dict("records"):
+        if row["what"] == TYPICAL and not row["logged"]:
+            unlogged += 1
+            continue
+        rows.append(
+            {
+                "what": f"{row['what']} {row['name']}".strip(),
+                "unit": "" if row["unit"] == "share" else row["unit"],
+                "before": _say_span(row, "before"),
+                "after": _say_span(row, "after"),
+                "logged": str(row["logged"]) if row["logged"] else "",
+                "remark": row["remark"],
+            }
+        )
+    if unlogged:
+        others = "1 operation" if unlogged == 1 else f"{unlogged} operations"
+        rows.append({"what": f"{others} not timed", "after": "as all guesses"})
+    table = pd.DataFrame(rows).fillna("").astype("str")
+    return table if table["remark"].any() else table.drop(columns="remark")
+
+
+def _say_span(row: Mapping[Any, Any], when: str) -> str:
+    """A value with its 80 % interval: ``12.4 (10.1 to 16.0)``."""
+    values = [float(row[when]), float(row[f"{when}_low"]), float(row[f"{when}_high"])]
+    said = [say_learned(value, str(row["unit"])) for value in values]
+    return said[0] if values[1] == values[2] else f"{said[0]} ({said[1]} to {said[2]})"
