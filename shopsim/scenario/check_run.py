@@ -172,9 +172,9 @@ def warn_of_rule_by_promise(look: CheckContext) -> Iterator[Finding]:
         (day,) = days
         rule = f'"{name}" goes by the days that buyers were told; '
         rule += (
-            "nobody was told one, so the oldest batch goes first"
+            "nobody was told one, so they put no batch before another"
             if day is None
-            else f"all were told {day}, so of their batches the oldest goes first"
+            else f"all were told {day}, so they put none of their batches before another"
         )
         yield Finding(
             ("run", "priority"), rule, "give orders their promised days in a CSV file, or choose another rule"

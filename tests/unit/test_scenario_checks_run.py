@@ -224,10 +224,10 @@ def test_a_rule_that_goes_by_promised_days_is_asked_about_where_they_do_not_diff
     mend = "give orders their promised days in a CSV file, or choose another rule"
     said = 'run.priority · "due first" goes by the days that buyers were told; '
     assert warned('orders = 3\nstart = 2027-01-11\npriority = "due first"') == [
-        f"{said}nobody was told one, so the oldest batch goes first · {mend}"
+        f"{said}nobody was told one, so they put no batch before another · {mend}"
     ]
     assert warned('orders = 3\nstart = 2027-01-11\npriority = "due first"\npromised = 2027-03-01') == [
-        f"{said}all were told 2027-03-01, so of their batches the oldest goes first · {mend}"
+        f"{said}all were told 2027-03-01, so they put none of their batches before another · {mend}"
     ]
     assert warned('orders = 3\nstart = 2027-01-11\npriority = "oldest batch"') == []
 
