@@ -10,7 +10,7 @@ import numpy as np
 from scipy import special
 
 from shopsim.engine.keyed import DAY_LEVEL, DAY_SHARE, LOST_DAY, LOST_LEVEL, draw_block, draw_one, unit_key
-from shopsim.engine.learned import LearnedDays
+from shopsim.engine.learned_days import LearnedDays
 from shopsim.laws import Z90, Law, fixed
 from shopsim.scenario.model import Shop
 from shopsim.units import TICKS_PER_MIN, to_tick

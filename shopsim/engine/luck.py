@@ -25,7 +25,8 @@ from shopsim.engine.keyed import (
     draw_ones,
 )
 from shopsim.engine.keyed import draw_block as draw_uniform_block
-from shopsim.engine.learned import learn_days, learn_times
+from shopsim.engine.learned import learn_times
+from shopsim.engine.learned_days import learn_days
 from shopsim.engine.materials import MaterialLuck
 from shopsim.engine.task_times import KINDS, RedoTimes, TaskTimes
 from shopsim.engine.worklist import Worklist

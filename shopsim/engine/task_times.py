@@ -17,7 +17,6 @@ set: own judgement, see README.md beside this file.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 from scipy import special
@@ -37,13 +36,11 @@ from shopsim.engine.keyed import (
     spread_out,
     unit_key,
 )
-from shopsim.engine.learned import LearnedStep, LearnedTimes, believed_range, split_spread
+from shopsim.engine.learned import LearnedTimes
+from shopsim.engine.spreads import Spread, clock_spread, learned_spread, spread_of
 from shopsim.engine.worklist import Worklist
-from shopsim.laws import Z90, Law, range_quantile
-from shopsim.scenario.model import Luck, Operation
-
-#: Share of the squared spread of a clock time that the whole run shares (own assumption, unverified).
-CLOCK_SHARED = 0.5
+from shopsim.laws import Law, range_quantile
+from shopsim.scenario.model import Operation
 
 #: One value to draw: the task it belongs to, its key, its law, and what learning makes of it.
 Cell = tuple[int, int, Law, float]
@@ -52,41 +49,6 @@ KINDS = (WORK, SETUP, UNCLAMP, IN_CLAMPS, CURE, WET)
 HANDS_ON = (WORK, SETUP, UNCLAMP)
 #: Of an operation with logged times, what takes the learned form; its set-up shares the learned error only.
 LOGGED = (WORK, REDO_WORK)
-
-
-@dataclass(frozen=True)
-class Spread:
-    """How a low / likely / high varies.
-
-    ``below``, ``above``: standard deviations of the logarithm on either side of the
-    likely value; ``error``, ``noise``: the weights a and b of the module's formula.
-    """
-
-    log_likely: float
-    below: float
-    above: float
-    error: float
-    noise: float
-
-
-def spread_of(operation: Operation, law: Law, beliefs: Luck) -> Spread:
-    """The spread of an operation's range: the claimed one widened, and split into estimate error and unit noise."""
-    error, noise = split_spread(operation, law, beliefs)
-    low, likely, high = believed_range(law)
-    claimed = math.log(high / low) / (2 * Z90)
-    total = math.hypot(error, noise)
-    if total == 0.0:
-        return Spread(math.log(likely), 0.0, 0.0, 0.0, 0.0)
-    below = above = total
-    if claimed > 0.0:
-        below = total * math.log(likely / low) / (claimed * Z90)
-        above = total * math.log(high / likely) / (claimed * Z90)
-    return Spread(math.log(likely), below, above, error / total, noise / total)
-
-
-def _learned_spread(law: Law, step: LearnedStep, noise_factor: float) -> Spread:
-    """The symmetric form of an operation whose times were logged: the shared score stands for its learned error."""
-    return Spread(math.log(law.numbers[1]) + step.centre, 1.0, 1.0, step.error, noise_factor * step.noise)
 
 
 class _RangeTimes:
@@ -115,9 +77,9 @@ class _RangeTimes:
             if (purpose, n, law) not in forms:
                 operation = worklist.steps[n].operation
                 if clock:
-                    form = _clock_spread(law)
+                    form = clock_spread(law)
                 elif learned is not None and n in logged and purpose in LOGGED and law.numbers[1] > 0.0:
-                    form = _learned_spread(law, logged[n], learned.noise_factor)
+                    form = learned_spread(law, logged[n], learned.noise_factor)
                 else:
                     form = spread_of(operation, law, beliefs)
                 forms[purpose, n, law] = form
@@ -173,17 +135,6 @@ class _RangeTimes:
             shifted = np.array([math.exp(one) for one in by.tolist()]) if self.shifted[n] else 1.0
             minutes[at] = shifted * factor * range_quantile(low, likely, high, scores)
         return minutes
-
-
-def _clock_spread(law: Law) -> Spread:
-    low, likely, high = law.numbers if law.numbers[0] > 0.0 else (1.0, 1.0, 1.0)
-    return Spread(
-        log_likely=math.log(likely),
-        below=math.log(likely / low) / Z90,
-        above=math.log(high / likely) / Z90,
-        error=math.sqrt(CLOCK_SHARED),
-        noise=math.sqrt(1 - CLOCK_SHARED),
-    )
 
 
 class _LawTimes:

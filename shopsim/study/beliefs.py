@@ -10,10 +10,11 @@ import numpy as np
 from scipy import special
 
 from shopsim.engine.days import DAY_SHARED, day_beliefs, interrupted_share
-from shopsim.engine.learned import LearnedTimes, can_learn, learn_days, learn_times
+from shopsim.engine.learned import LearnedTimes, can_learn, learn_times
+from shopsim.engine.learned_days import learn_days
 from shopsim.engine.lopsided import Lopsided
 from shopsim.engine.routing import RoutingStep, build_steps
-from shopsim.engine.task_times import spread_of
+from shopsim.engine.spreads import spread_of
 from shopsim.laws import Z90
 from shopsim.scenario.batches import build_batches
 from shopsim.scenario.logs import LoggableWork

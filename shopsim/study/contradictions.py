@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from shopsim.engine.learned import MIN_NOISE, LearnedTimes, can_learn, learn_times, split_spread
 from shopsim.engine.lopsided import Lopsided
 from shopsim.engine.routing import RoutingStep
-from shopsim.engine.task_times import spread_of
+from shopsim.engine.spreads import spread_of
 from shopsim.laws import Z90
 from shopsim.scenario.model import LoggedTimes, Operation, Scenario
 from shopsim.study.beliefs import name_steps, steps_of

@@ -15,7 +15,7 @@ import numpy as np
 from scipy import special
 
 from shopsim.engine.days import DAY_SHARED, day_beliefs
-from shopsim.engine.learned import SHARE_EDGE, LearnedDays, learn_days, logit_share, prior_days
+from shopsim.engine.learned_days import SHARE_EDGE, LearnedDays, learn_days, logit_share, prior_days
 from shopsim.engine.lopsided import Lopsided
 from shopsim.laws import Z90
 from shopsim.scenario.day_logs import DayRow

@@ -18,9 +18,9 @@ from scipy import special
 
 from shopsim.engine.days import DAY_SHARED, MIN_LEFT, interrupted_share
 from shopsim.engine.keyed import stable_key
-from shopsim.engine.learned import SHARE_EDGE
+from shopsim.engine.learned_days import SHARE_EDGE
 from shopsim.engine.luck import LuckPlan
-from shopsim.engine.task_times import spread_of
+from shopsim.engine.spreads import spread_of
 from shopsim.engine.worklist import build_worklist
 from shopsim.scenario.model import LoggedDays, LoggedTimes, Scenario
 from shopsim.study.beliefs import name_steps

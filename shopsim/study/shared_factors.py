@@ -11,7 +11,7 @@ import numpy as np
 from shopsim.engine.days import days_level
 from shopsim.engine.learned import can_learn
 from shopsim.engine.luck import LuckPlan, draw_material, draw_shared
-from shopsim.engine.task_times import spread_of
+from shopsim.engine.spreads import spread_of
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.scenario.model import Scenario

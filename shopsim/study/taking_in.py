@@ -10,7 +10,8 @@ from pathlib import Path
 
 import numpy as np
 
-from shopsim.engine.learned import can_learn, logit_share, split_spread
+from shopsim.engine.learned import can_learn, split_spread
+from shopsim.engine.learned_days import logit_share
 from shopsim.engine.task_times import learning_factor
 from shopsim.errors import InputError
 from shopsim.scenario.day_logs import DayRow

@@ -18,7 +18,7 @@ HOURS, LUCK, PLAN, STEPS = "engine/hours.py", "engine/luck.py", "engine/plan.py"
 CREW, DISPATCHER, PROGRESS = "engine/floor/crew.py", "engine/floor/dispatcher.py", "engine/floor/progress.py"
 STATIONS, SURROUNDINGS, WORK = "engine/floor/stations.py", "engine/floor/surroundings.py", "engine/floor/work.py"
 LINKS, TIMES, DAYS, PIECES = "engine/links.py", "engine/task_times.py", "engine/days.py", "engine/pieces.py"
-MATERIALS, CALENDARS = "engine/materials.py", "engine/calendars.py"
+MATERIALS, CALENDARS, SPREADS = "engine/materials.py", "engine/calendars.py", "engine/spreads.py"
 
 ON_PURPOSE = (
     # ---- clamps, cures and racks
@@ -201,8 +201,8 @@ ON_PURPOSE = (
     Purpose("bias leaves out work that is done again", TIMES,
             "self.shifted = (self.shared < n_steps).astype(np.float64)",
             "self.shifted = (self.shared < n_steps) * np.array([float(purpose != REDO_WORK) for purpose, _ in cells])"),
-    Purpose("nothing of a cure's spread is the run's", TIMES, "error=math.sqrt(CLOCK_SHARED)", "error=0.0"),
-    Purpose("a cure is never longer than likely", TIMES, "above=math.log(high / likely) / Z90", "above=0.0"),
+    Purpose("nothing of a cure's spread is the run's", SPREADS, "error=math.sqrt(CLOCK_SHARED)", "error=0.0"),
+    Purpose("a cure is never longer than likely", SPREADS, "above=math.log(high / likely) / Z90", "above=0.0"),
     Purpose("days are lost equally often in every run", DAYS,
             "return float(special.betaincinv(*DEFAULT_LOST_BETA, u))", "return 0.05"),
     Purpose("the level of logged days is the same in every run", DAYS,

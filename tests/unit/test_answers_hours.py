@@ -14,7 +14,7 @@ from scipy import special
 from shopsim import parse_scenario
 from shopsim.answers.delivery_words import _say_few, say_at_least
 from shopsim.answers.hours_per_piece import HOURS, find_reasons, say_hours
-from shopsim.engine.task_times import spread_of
+from shopsim.engine.spreads import spread_of
 from shopsim.scenario.model import Scenario
 from shopsim.study.intervals import most_share
 from shopsim.study.runner import run_study

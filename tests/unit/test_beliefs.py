@@ -10,7 +10,8 @@ import pytest
 from scipy import special, stats
 
 from shopsim import parse_scenario
-from shopsim.engine.learned import LearnedTimes, lean_of, learn_days, logit_share, prior_days, split_spread
+from shopsim.engine.learned import LearnedTimes, lean_of, split_spread
+from shopsim.engine.learned_days import learn_days, logit_share, prior_days
 from shopsim.engine.luck import draw_luck, draw_shared
 from shopsim.engine.plan import build_plan
 from shopsim.laws import Law

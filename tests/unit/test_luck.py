@@ -14,10 +14,10 @@ from shopsim import parse_scenario
 from shopsim.engine import keyed as luck
 from shopsim.engine.days import DayBeliefs, DrawnDays, LikelyDays
 from shopsim.engine.keyed import draw_uniform, unit_key
-from shopsim.engine.learned import LearnedDays
+from shopsim.engine.learned_days import LearnedDays
 from shopsim.engine.luck import draw_luck, likely_luck
 from shopsim.engine.plan import SimulationPlan, build_plan
-from shopsim.engine.task_times import spread_of
+from shopsim.engine.spreads import spread_of
 from shopsim.scenario.model import Luck
 
 PLAIN = """
