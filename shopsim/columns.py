@@ -89,7 +89,7 @@ _COLUMNS: tuple[Column, ...] = (
     ),
     *_columns(
         COUNT, "", "position quantity number runs orders pieces_in_batch batches spare so_far least_orders likely_orders "
-        "most_orders replications added owned step beyond tasks units redone_units in_use time_first logged",
+        "most_orders replications added owned tried step beyond tasks units redone_units in_use time_first logged",
     ),
     # days counted from the day on which orders close
     *_columns(COUNT, "", "expected_day ship_from_day ship_to_day promise_day all_kept_day arrive_promise_day"),
@@ -99,7 +99,7 @@ _COLUMNS: tuple[Column, ...] = (
         YES_NO, "", "is_now is_sure is_worse pays may_pay may_be_best keeps to_come",
     ),
     *_columns(
-        LABEL, "", "batch batches_by piece task unit order design option options destination priority thing kind name "
+        LABEL, "", "batch batches_by piece task unit order design option options destination priority under thing kind name "
         "what part detail operation operations station worker rack clamps said pieces measure do begin_at state caution late",
     ),
     *_columns(TEXT, "", "remark best over text promised waited_for carries suggests"),
@@ -128,6 +128,7 @@ TABLES: dict[str, Table] = {
         ("lead_time_by_order", "Lead time by order"),
         ("best_for_each_wish", "Best for each wish"),
         ("batches_by_order_received_or_by_option", "Batches by order received or by option"),
+        ("what_costs_nothing", "What costs nothing"),
         ("more_clamps", "More clamps"),
         ("steps_beyond_those_that_pay", "Steps beyond those that pay"),
         ("clamps_that_were_asked_for", "Clamps that were asked for"),

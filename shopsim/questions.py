@@ -92,11 +92,8 @@ def load(home: str) -> Callable[..., Any]:
     return found
 
 
-_UNTIL_SURE = Option(
-    "until_sure", SWITCH, "drop what is surely worse and run on until the best is sure; --replications are the most"
-)
 _MATTERS = Option(
-    "matters_days", AMOUNT, "with --until-sure: smallest difference that matters, in days (default 0.25)",
+    "matters_days", AMOUNT, "smallest difference that matters, in days: runs go on until no more is left (default 0.25)",
     flag="--matters", example="0.25",
 )  # fmt: skip
 
@@ -128,7 +125,7 @@ examples:
   shopsim batches my-stools.toml
   shopsim batches my-stools.toml --sizes 2,5,10,20
   shopsim batches my-stools.toml --priority all            every size under every priority rule
-  shopsim batches my-stools.toml --until-sure              runs on until the best is sure
+  shopsim batches my-stools.toml --matters 0.1             runs on until no more than a tenth of a day is left open
   shopsim batches my-stools.toml --save stools.study       keeps the runs; --from stools.study goes on with them
 """,
         ),
@@ -142,7 +139,6 @@ examples:
                 'what comes first: "all", or priority rules with commas between them, each size under each; default the file\'s',
                 flag="--priority", example="NAME",
             ),
-            _UNTIL_SURE,
             _MATTERS,
         ),
         page="batches",
@@ -155,7 +151,7 @@ examples:
         Command(
             "clamps",
             "see what more clamps would save",
-            "Runs the same orders with more clamps of each kind, with another priority rule, and with one more of "
+            "Runs the same orders with what costs nothing, with more clamps of each kind, and with one more of "
             "everything else, on the same luck.",
             """\
 examples:
@@ -179,7 +175,6 @@ examples:
                 "day_worth", AMOUNT, "what a day sooner is worth, in the money of the prices", flag="--worth-money",
                 example="40", instead="worth",
             ),
-            _UNTIL_SURE,
             _MATTERS,
         ),
         page="clamps",
@@ -227,7 +222,7 @@ examples:
         Command(
             "holdups",
             "see what really holds the run back",
-            "Tries one more of everything, each by itself on the same luck, and adds up where the time goes.",
+            "Tries what costs nothing and one more of everything, each by itself on the same luck, and adds up where the time goes.",
             """\
 examples:
   shopsim holdups my-stools.toml

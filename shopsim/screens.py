@@ -15,6 +15,7 @@ from shopsim.answers.clamp_words import say_added
 from shopsim.answers.clamps_plan import MORE_CLAMPS, STEPS_BEYOND
 from shopsim.answers.delivery_words import TOGETHER, WINDOWS
 from shopsim.answers.holdups import HOLDS_BACK, OF_PIECE
+from shopsim.answers.levers import COSTS_NOTHING
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
 from shopsim.answers.order_counts import BY_COUNT
 from shopsim.answers.what_moves import MOVES
@@ -69,9 +70,9 @@ def _show(columns: list[Column], records: list[dict[Hashable, Any]], whole: pd.D
     """Records as text, a column of the screen each; ``whole``: the table they are of."""
     rows = [{str(key): value for key, value in row.items()} for row in records]
     every = [{str(key): value for key, value in row.items()} for row in whole.to_dict("records")]
-    here = [row["priority"] for row in every if "priority" in row and row.get("thing") != "priority rule"]
+    rules = {row["priority"] for row in every if "priority" in row}
     usual = all(row.get("quantity", 1) == 1 for row in every)
-    known = {"today": here[0] if here else "", "several": len(set(here)) > 1, "one_each": usual}
+    known = {"several": len(rules) > 1, "one_each": usual}
     rows = [{**row, **known} for row in rows]
     shown = {heading: [text(row) for row in rows] for heading, text in columns}
     return pd.DataFrame({heading: cells for heading, cells in shown.items() if any(cells)}).astype("str")
@@ -86,6 +87,10 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         first = f", the first {MAX_SIZES} only" if len(names) > MAX_SIZES else ""
         title = f"{find_table(LEAD_TIMES).title}, days: 10 % / 50 % / 90 %{first}"
         shown[title] = lead_times_table(table[table["batch"].isin(names[:MAX_SIZES])])
+    if len(answer.tables.get(COSTS_NOTHING, ())) and answer.key != HOLDS_BACK:  # whose table begins with these rows
+        shown[find_table(COSTS_NOTHING).title] = _show(
+            _COSTS_NOTHING, answer.tables[COSTS_NOTHING].to_dict("records"), answer.tables[COSTS_NOTHING]
+        )
     if len(answer.tables.get(OF_PIECE, ())):
         shown[find_table(OF_PIECE).title] = time_of_piece_table(answer.tables[OF_PIECE])
     if len(answer.tables.get(STEPS_BEYOND, ())):
@@ -159,12 +164,10 @@ def _batch(row: Row) -> str:
 
 
 def _thing(row: Row) -> str:
-    """What is tried: ``4 more bar clamps``, ``what comes first: oldest batch``; the priority rule where it is not today's."""
+    """What is tried: ``4 more bar clamps``; with what costs nothing, where it comes first."""
     thing, kind, added = str(row["thing"]), str(row["kind"]), int(row["added"])
-    if thing == "priority rule":
-        return f"what comes first: {kind}"
     what = say_added(added, kind) if thing == "clamps" else say_more(thing, kind, added)
-    return what + (f', with "{row["priority"]}"' if row["priority"] != row["today"] else "")
+    return what + (f", with {row['under']}" if row["under"] else "")
 
 
 def _pays(row: Row) -> str:
@@ -180,6 +183,14 @@ _WINDOW: list[Column] = [
     ("kept", _share("chance_kept")),
     ("to keep all", _plain("all_kept")),
     ("arrives by", _plain("arrive_promise")),
+]
+#: Columns of the further table of what costs nothing.
+_COSTS_NOTHING: list[Column] = [
+    ("the best of its sort", _plain("what")),
+    ("of", _plain("tried")),
+    ("average sooner, days", _range("average_saved_days")),
+    ("last sooner, days", _range("last_saved_days")),
+    ("hours a piece saved", _range("hands_on_saved_h")),
 ]
 #: Columns of the further table of dearer steps of clamps.
 _STEPS: list[Column] = [

@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
 from shopsim.columns import estimate_keys
 from shopsim.errors import InputError, ScenarioError
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution
 from shopsim.study.extending import study_known
 from shopsim.study.intervals import Interval, paired_difference
 from shopsim.study.results import Study, need_replications
+from shopsim.study.until_told import LOOKS
 
 #: The name of the alternative that is the scenario as it stands.
 NOW = "now"
@@ -23,8 +26,8 @@ CONFIDENCE = 0.95
 #: Days of difference that matter to a maker, and hours a piece (own judgement).
 MATTERS_DAYS = 0.25
 MATTERS_HOURS = 0.05
-#: Replications of a comparison, where nothing is said.
-USUAL = 200
+#: Replications of each alternative at first, where a comparison goes on until it can tell.
+FIRST = LOOKS[0]
 
 #: The column of what an alternative saves of a measure against the scenario as it stands; negative: later, or more.
 SAVED = {
@@ -67,21 +70,41 @@ def run_alternatives(alternatives: Mapping[str, Scenario], execution: Execution)
     return study
 
 
+def run_first(alternatives: Mapping[str, Scenario], execution: Execution, last: bool) -> Study:
+    """The first look at all alternatives side by side, so that a stop leaves each with as much: as many replications as the
+    execution says, and not more than ``FIRST`` where others come after (``last``: the look is to go on until it can tell)."""
+    most = execution.replications
+    assert most is not None
+    study = run_alternatives(alternatives, replace(execution, replications=min(FIRST, most) if last else most))
+    return study if study.complete else replace(study, wanted=most + 1)
+
+
+def count_at_most(alternatives: Mapping[str, Scenario], execution: Execution) -> int:
+    """The runs that are made at most, for whoever counts them."""
+    return (execution.replications or MAX_SEARCH_REPLICATIONS) * len(alternatives)
+
+
 def compare(study: Study, name: str, base: str, measure: str, comparisons: int = 1) -> Interval:
     """Paired difference of a measure, ``name`` less ``base``, with its interval, on the replications both have.
 
-    Exactly nothing where both are one scenario.
+    ``comparisons``: so many are read together, and each may have been looked at ``LOOKS`` times before it was told: the
+    interval holds all the same (Bonferroni). Exactly nothing where both are one scenario.
     """
     if study.outcomes[name].scenario_hash == study.outcomes[base].scenario_hash:
         return Interval(0.0, 0.0, 0.0, CONFIDENCE)
     values, before = pair_values(study, name, base, measure)
-    return paired_difference(values, before, CONFIDENCE, comparisons)
+    return paired_difference(values, before, CONFIDENCE, comparisons * len(LOOKS))
 
 
 def put_interval(row: dict[str, Any], name: str, interval: Interval) -> None:
     """An estimate, its ends, and whether it rests on no difference at all (``_unseen``) into a row."""
     said = (interval.value, interval.low, interval.high, interval.unseen)
     row.update(zip(estimate_keys(name), said, strict=True))
+
+
+def read_interval(row: Mapping[Any, Any], name: str) -> Interval:
+    """An interval that ``put_interval`` put into a row."""
+    return Interval(row[name], row[f"{name}_low"], row[f"{name}_high"], CONFIDENCE, bool(row[f"{name}_unseen"]))
 
 
 def pair_values(study: Study, name: str, base: str, measure: str) -> tuple[np.ndarray, np.ndarray]:

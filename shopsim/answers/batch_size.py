@@ -10,32 +10,45 @@ import pandas as pd
 
 from shopsim.answers.alternatives import (
     CONFIDENCE,
+    FIRST,
     MATTERS_DAYS,
     MATTERS_HOURS,
     NOW,
     SAVED,
-    USUAL,
     compare,
+    count_at_most,
     put_interval,
-    run_alternatives,
+    run_first,
     spread_points,
     try_change,
 )
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.batch_size_words import Size, SizeWords
+from shopsim.answers.growth import build_alternatives
 from shopsim.answers.hours_per_piece import HOURS, say_study_hours
+from shopsim.answers.levers import (
+    BATCH,
+    COSTS_NOTHING,
+    JUDGED,
+    PRIORITY,
+    is_open,
+    list_levers,
+    say_free_too,
+    tabulate_levers,
+)
 from shopsim.answers.question import Question, ask
 from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wishes import WISHES, Best, find_best, lead_of_best, list_best
 from shopsim.errors import InputError
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
-from shopsim.scenario.batches import find_room, own_batches, pieces_of_lines
+from shopsim.scenario.batches import batch_changes, find_room, own_batches, pieces_of_lines
 from shopsim.scenario.model import PRIORITY_RULES, Scenario
-from shopsim.study.execution import Execution, RunOptions
+from shopsim.study.execution import Execution, Meter, RunOptions
 from shopsim.study.intervals import Interval
 from shopsim.study.positions import measure_positions
 from shopsim.study.results import Study
 from shopsim.study.searching import Search, search_best
+from shopsim.study.until_told import join_studies, run_until_told
 
 #: Key of the answer.
 BATCH_SIZE = "batch_size"
@@ -59,10 +72,9 @@ class BatchSizes(Question[Answer]):
         sizes: Sequence[int] | None = None,
         priority_rules: Sequence[str] | None = None,
         *,
-        until_sure: bool = False,
         matters_days: float = MATTERS_DAYS,
     ) -> None:
-        self.scenario, self.until_sure, self.matters_days = scenario, until_sure, matters_days
+        self.scenario, self.matters_days = scenario, matters_days
         #: of every size that is compared: a smaller batch is not to be compared with a smaller shop
         self.room = find_room(scenario)
         self.made = pieces_of_lines(scenario)
@@ -80,24 +92,40 @@ class BatchSizes(Question[Answer]):
         for priority in _check_priority_rules(scenario, priority_rules):
             for of_lines, size in sorted(actual.items(), key=lambda item: (item[1], item[0])):
                 self._add(size, of_lines, priority)
+        apart = (BATCH,) if priority_rules is None else (BATCH, PRIORITY)
+        self.levers = list_levers(scenario, leave_out=apart)
+        self.of_levers, _ = build_alternatives(scenario, self.levers)
 
     @property
     def alternatives(self) -> dict[str, Scenario]:
-        """Today's batches, and each size under each priority rule."""
-        return self._alternatives
+        """Today's batches, each size under each priority rule, and what else costs nothing."""
+        return {**self._alternatives, **self.of_levers}
 
     @property
     def usual(self) -> int:
-        """Replications of each size, or at most in a search."""
-        return MAX_SEARCH_REPLICATIONS if self.until_sure else USUAL
+        """Replications of each size at most."""
+        return MAX_SEARCH_REPLICATIONS
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
-        """One answer from all sizes."""
-        if not self.until_sure:
-            yield self.answer(run_alternatives(self.alternatives, execution))
+        """One answer: sizes are run until it can be told which is the best for each wish, all else until it can be told what it saves."""
+        meter = Meter(execution.on_progress, count_at_most(self.alternatives, execution))
+        first = run_first(self.alternatives, meter.stage(execution), last)
+        if not last or not first.complete:
+            yield self.answer(first)
             return
-        search = search_best(self.alternatives, self.deltas(), confidence=CONFIDENCE, execution=execution)
-        yield self.answer(search.study, search)
+        levers = run_until_told({NOW: self.scenario, **self.of_levers}, self.find_open, meter.stage(execution))
+        search = search_best(
+            self._alternatives, self.deltas(), confidence=CONFIDENCE, first_look=FIRST, execution=meter.stage(execution)
+        )
+        meter.finish()
+        yield self.answer(join_studies(search.study, levers), search)
+
+    def find_open(self, study: Study) -> list[str]:
+        """What else costs nothing and may yet save as much as matters, with today."""
+        open_ = [
+            name for name in self.of_levers if is_open(compare(study, NOW, name, JUDGED, max(1, len(self.levers))))
+        ]
+        return [NOW, *open_] if open_ else []
 
     @property
     def words(self) -> SizeWords:
@@ -110,13 +138,11 @@ class BatchSizes(Question[Answer]):
             self.sizes.append(Size(asked, actual, priority, NOW))
             return
         name = f"batches of {' and '.join(str(n) for n in actual)}, {priority}"
-        changes: dict[str, Any] = {"run.pieces_open": self.room}
+        changes: dict[str, Any] = (
+            batch_changes(self.scenario, asked) if actual != self.own else {"run.pieces_open": self.room}
+        )
         if not same_order:
             changes["run.priority"] = priority
-        if self.scenario.run.lines and actual != self.own:
-            changes.update({f"run.lines[{n}].batch": asked for n in range(len(self.made))})
-        elif actual != self.own:
-            changes["run.batch"] = asked
         changed, why_not = try_change(self.scenario, changes)
         if changed is None:
             self.sizes.append(Size(asked, actual, priority, "", why_not))
@@ -136,12 +162,23 @@ class BatchSizes(Question[Answer]):
         found = {measure: find_best(study, runnable, measure, search) for measure, _ in WISHES}
         rows = [self._row(study, size, rivals, found) for size in self.sizes]
         leads = {measure: lead_of_best(study, best, len(runnable) - 1) for measure, best in found.items()}
-        sentence = self.words.say_sentence(runnable, found, leads, search is not None)
+        free = tabulate_levers(study, self.levers)
+        sentence = " ".join(
+            [
+                self.words.say_sentence(runnable, found, leads, search is not None),
+                *say_free_too(free, self.levers),
+                self.words.say_rest(max(row["replications"] for row in rows), search is not None)
+                if len(runnable) > 1
+                else "",
+            ]
+        ).rstrip()
         labels = {name: f"{self.words.say_size(name)}{' (now)' if name == NOW else ''}" for name in runnable}
         tables = {
             LEAD_TIMES: measure_positions(study, labels),
             BEST_SIZES: list_best(found, leads, self.words.say_size),
         }
+        if len(free):
+            tables[COSTS_NOTHING] = free
         notes = (*self.words.list_notes(self.too_large), say_study_hours(self.scenario, study, NOW))
         return build_answer(study, NOW, BATCH_SIZE, pd.DataFrame(rows), sentence, notes, tables)
 
@@ -184,7 +221,6 @@ def compare_batch_sizes(
     sizes: Sequence[int] | None = None,
     *,
     priority_rules: Sequence[str] | None = None,
-    until_sure: bool = False,
     matters_days: float = MATTERS_DAYS,
     **options: Unpack[RunOptions],
 ) -> Answer:
@@ -196,10 +232,10 @@ def compare_batch_sizes(
     sizes of their own. ``priority_rules``: names of built-in priority rules, each
     size under each of them; default the scenario's own. ``options``: see ``RunOptions``.
 
-    ``replications``: of every size, default 200. With ``until_sure`` each wish is run on until one size is left,
-    which then is the best, or within ``matters_days`` of it (of hours a piece in proportion: 3 minutes
-    for a quarter of a day), with 95 % for each wish; sizes that are surely worse are dropped on
-    the way, and ``replications``, default 5,000, are the most. What is not settled by then cannot be told apart yet.
+    Each wish is run on until one size is left, which then is the best, or within ``matters_days`` of it (of hours a piece in
+    proportion: 3 minutes for a quarter of a day), with 95 % for each wish (``choose_best``); sizes that are surely worse are
+    dropped on the way. ``replications``, default 2,000, are the most; what is not settled by then cannot be told apart.
+    What else costs nothing (see ``list_levers``) is run beside it until it is told what it saves, and has a table of its own.
 
     Rows, by priority rule and size: ``batch`` (asked), ``pieces_in_batch``, ``said`` (pieces in a batch, as
     text; of each line where they differ), ``batches``, ``priority``, ``is_now``, ``pieces_open`` (the room, nan: no limit); for ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days
@@ -210,13 +246,13 @@ def compare_batch_sizes(
     size, paired (negative: later, or more), intervals of all rows together at 95 %
     (Bonferroni); ``may_be_best: <measure>`` for each wish; ``replications`` of the row; ``remark``. The answer's further table
     ``LEAD_TIMES`` has a row for each size and order (see ``measure_positions``), ``BEST_SIZES`` one for each wish (see
-    ``list_best``).
+    ``list_best``), ``COSTS_NOTHING`` one for each sort of what else costs nothing (see ``tabulate_levers``).
 
     A size with which the shop could never finish stays in the table, with the reason and
     no numbers. Raises InputError for bad arguments, Cancelled if stopped before two
     replications of all sizes were finished.
     """
-    question = BatchSizes(scenario, sizes, priority_rules, until_sure=until_sure, matters_days=matters_days)
+    question = BatchSizes(scenario, sizes, priority_rules, matters_days=matters_days)
     return ask(question, Execution.of(options))
 
 

@@ -68,11 +68,14 @@ class SizeWords:
             self._say_wish(found[measure], leads[measure], text.format(piece=design, pieces=several(design)))
             for measure, text in WISHES
         ]
-        each = "a size" if searched else "every size"
-        count = say_count(max(best.replications for best in found.values()), "replication")
+        return f"{' '.join(parts)} {self._say_tried(runnable)}"
+
+    def say_rest(self, replications: int, searched: bool) -> str:
+        """How sure the ranges are, and from how many runs at most."""
+        count = say_count(replications, "replication")
         return (
-            f"{' '.join(parts)} {self._say_tried(runnable)} Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
-            f"{'up to ' if searched else ''}{count} on the same luck for {each}."
+            f"Ranges hold with {say_confidence(CONFIDENCE)} confidence, from {'up to ' if searched else ''}{count} on the "
+            f"same luck for {'a size' if searched else 'every size'}."
         )
 
     def _say_tried(self, runnable: Sequence[str]) -> str:
@@ -90,6 +93,8 @@ class SizeWords:
             return f"{wish} any of them: they came to the same in every run."
         if gap is None:
             likely = join_words([self.say_size(name) for name in best.survivors], "or")
+            if best.survivors_same:
+                return f"{wish} {likely}, which came to the same in every run."
             count = say_count(best.replications, "replication")
             return f"{wish} {likely}: these cannot be told apart yet at {count}."
         hours = best.measure == "hands_on_h_a_piece"

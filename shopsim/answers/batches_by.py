@@ -7,15 +7,27 @@ from typing import Any, Unpack
 
 import pandas as pd
 
-from shopsim.answers.alternatives import CONFIDENCE, SAVED, USUAL, compare, put_interval, run_alternatives, try_change
+from shopsim.answers.alternatives import (
+    CONFIDENCE,
+    MATTERS_DAYS,
+    SAVED,
+    compare,
+    count_at_most,
+    put_interval,
+    run_first,
+    try_change,
+)
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.question import Question, ask
-from shopsim.answers.wording import say_confidence, say_count, say_gain, say_hours_gain
+from shopsim.answers.wording import say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
 from shopsim.errors import InputError
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.values import OrderBook
-from shopsim.study.execution import Execution, RunOptions
+from shopsim.study.execution import Execution, Meter, RunOptions
+from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
+from shopsim.study.until_told import run_until_told
 
 #: Key of the answer.
 BATCHES_BY = "batches_by_order_received_or_by_option"
@@ -31,8 +43,8 @@ def compare_batches_by(scenario: Scenario, **options: Unpack[RunOptions]) -> Ans
     replications of ``first_ship_day``, ``average_ship_day``, ``last_ship_day`` (days after orders close) and ``setup_h``,
     and ``first_saved_days``, ``average_saved_days``, ``last_saved_days``, ``setup_saved_h``, each with ``_low`` and ``_high``:
     what is saved against the scenario's own way, paired (negative: later, or more), at 95 %. InputError where no order of a
-    file asks for an option, so that there is nothing to compare. ``options``: see ``RunOptions``; 200 replications where
-    nothing is said.
+    file asks for an option, so that there is nothing to compare. ``options``: see ``RunOptions``; ``replications``, default
+    2,000, are the most: both are run until it can be told which is sooner, or that it is by less than a quarter of a day.
     """
     return ask(BatchesBy(scenario), Execution.of(options))
 
@@ -51,12 +63,17 @@ class BatchesBy(Question[Answer]):
 
     @property
     def usual(self) -> int:
-        """Replications of either way."""
-        return USUAL
+        """Replications of either way at most."""
+        return MAX_SEARCH_REPLICATIONS
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
-        """One answer from both ways."""
-        yield self.answer(run_alternatives(self.alternatives, execution))
+        """One answer from both ways, run until it can be told which is sooner."""
+        meter = Meter(execution.on_progress, count_at_most(self.alternatives, execution))
+        study = run_first(self.alternatives, meter.stage(execution), last)
+        if last and study.complete:
+            study = run_until_told(self.alternatives, _find_open, meter.stage(execution))
+            meter.finish()
+        yield self.answer(study)
 
     def answer(self, study: Study) -> Answer:
         """Table and sentence of a study of both ways."""
@@ -93,6 +110,16 @@ def _make_alternatives(scenario: Scenario) -> dict[str, Scenario]:
     return alternatives
 
 
+def _find_open(study: Study) -> tuple[str, ...]:
+    """Both ways while it cannot be told which is sooner, though it may be by as much as matters."""
+    gaps = [compare(study, "option", "order received", measure) for measure in ("average_ship_day", "last_ship_day")]
+    return WAYS if any(_is_open(gap) for gap in gaps) else ()
+
+
+def _is_open(gap: Interval) -> bool:
+    return not gap.excludes_zero and not gap.unseen and max(-gap.low, gap.high) >= MATTERS_DAYS
+
+
 def _row(study: Study, way: str, own: str) -> dict[str, Any]:
     row: dict[str, Any] = {
         "batches_by": way,
@@ -113,7 +140,10 @@ def _say(study: Study, own: str) -> str:
         if gap.unseen or gap.low == gap.high == 0:
             parts.append(f"{what} on the same day either way, in every run.")
         elif not gap.excludes_zero:
-            parts.append(f"{what} about as soon either way: the difference cannot be told yet.")
+            within = (
+                f"within {say_tolerance(MATTERS_DAYS)}" if not _is_open(gap) else "the difference cannot be told yet"
+            )
+            parts.append(f"{what} about as soon either way: {within}.")
         else:
             better = "order received" if gap.value > 0 else "option"
             parts.append(f"{what} sooner with batches by {better}, by {say_gain(gap)}.")

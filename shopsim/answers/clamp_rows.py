@@ -1,4 +1,4 @@
-"""The table of more clamps: one row for each priority rule, number of clamps, and other thing that was tried."""
+"""The table of more clamps: one row for each number of clamps, and other thing that was tried."""
 
 from __future__ import annotations
 
@@ -9,17 +9,16 @@ from typing import Any
 from shopsim.answers.alternatives import compare, pair_values, put_interval
 from shopsim.answers.break_even import BreakEven
 from shopsim.answers.growth import Improvement
+from shopsim.answers.levers import JUDGED
 from shopsim.scenario.model import Shop
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
 
 #: A step counts as worse when it is later by more than so many standard errors.
 WORSE_SE = 3.0
-#: The measure on which clamps are judged: every buyer's day counts the same.
-JUDGED = "average_ship_day"
 #: Columns of the table.
 COLUMNS = (
-    "thing", "kind", "priority", "owned", "added", "step",
+    "thing", "kind", "under", "owned", "added", "step",
     "average_ship_day", "average_saved_days", "average_saved_days_low", "average_saved_days_high",
     "average_saved_days_unseen",
     "last_ship_day", "last_saved_days", "last_saved_days_low", "last_saved_days_high", "last_saved_days_unseen",
@@ -33,10 +32,10 @@ COLUMNS = (
 Row = dict[str, Any]
 
 
-def blank_row(thing: str, kind: str, order: str) -> Row:
+def blank_row(thing: str, kind: str, under: str) -> Row:
     """A row with nothing in it yet."""
     row: Row = dict.fromkeys(COLUMNS, math.nan)
-    row.update(thing=thing, kind=kind, priority=order, added=0, owned=0, step=0, replications=0)
+    row.update(thing=thing, kind=kind, under=under, added=0, owned=0, step=0, replications=0)
     for name in ("average_saved_days", "last_saved_days", "step_saved_days", "gain_days"):
         row[f"{name}_unseen"] = False
     row.update(beyond=0, pays=False, may_pay=False, may_be_best=False, is_worse=False, remark="")
@@ -54,19 +53,11 @@ def fill_row(study: Study, row: Row, name: str, base: str, comparisons: int) -> 
     return saved
 
 
-def order_row(study: Study, order: str, name: str, base: str, comparisons: int) -> Row:
-    """The row of a priority rule, which costs nothing."""
-    row = blank_row("priority rule", order, order)
-    fill_row(study, row, name, base, comparisons)
-    row["cost"] = 0.0
-    return row
-
-
 def growth_row(
-    study: Study, growth: Improvement, shop: Shop, order: str, base: str, suffix: str, comparisons: int, why_not: str
+    study: Study, growth: Improvement, shop: Shop, under: str, base: str, suffix: str, comparisons: int, why_not: str
 ) -> Row:
-    """The row of something more, under a priority rule against ``base``; ``why_not``: the reason where it cannot be run."""
-    row = blank_row(growth.thing, growth.kind, order)
+    """The row of something more, against ``base``; ``under``: what costs nothing and comes first, "" as the shop is; ``why_not``: the reason where it cannot be run."""
+    row = blank_row(growth.thing, growth.kind, under)
     row["added"], row["step"], row["owned"] = growth.added, growth.step, count_owned(growth, shop)
     row["cost"] = growth.price if growth.price is not None else math.nan
     if why_not:
@@ -96,7 +87,7 @@ def build_curve(
     shop: Shop,
     worth: BreakEven,
     *,
-    order: str,
+    under: str,
     base: str,
     suffix: str,
     survivors: Collection[str],
@@ -112,11 +103,11 @@ def build_curve(
     rows = []
     for kind in dict.fromkeys(growth.kind for growth in grown):
         before, best, added = base, 0.0, 0
-        paid, paid_name = blank_row("clamps", kind, order), base
+        paid, paid_name = blank_row("clamps", kind, under), base
         paid["days_to_pay"] = 0.0
         for growth in (growth for growth in grown if growth.kind == kind):
             reason = why_not.get(growth.label, "")
-            row = growth_row(study, growth, shop, order, base, suffix, len(grown), reason)
+            row = growth_row(study, growth, shop, under, base, suffix, len(grown), reason)
             rows.append(row)
             row["days_to_pay"] = worth.days_to_pay(growth.added, growth.price)
             row["best_so_far_days"], row["gain_a_clamp_days"] = best, 0.0

@@ -4,41 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS
+from shopsim.answers.alternatives import CONFIDENCE, MATTERS_DAYS, read_interval
 from shopsim.answers.growth import ALL_KINDS, SET_MARK
-from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_last, say_tolerance
+from shopsim.answers.levers import say_lever
+from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_last
 from shopsim.plurals import say_more, several
 from shopsim.say import say_number, say_range
 from shopsim.study.intervals import Interval
 
 Row = Mapping[str, Any]
-#: Numbers of clamps that are named when they cannot be told apart.
-MAX_NAMED = 4
 #: The verdicts: some number pays, none does, or it cannot be told yet.
 PAY, NOT, UNSURE = "More clamps pay", "More clamps do not pay", "Whether more clamps pay cannot be told yet"
-
-
-@dataclass(frozen=True)
-class ClampVerdict:
-    """Which numbers of clamps may be the best once each has to pay: names of alternatives, the best by mean first.
-
-    ``base``: today's clamps under the rule in question; ``suffix``: what that rule adds to a name;
-    ``replications``: of those that stayed; ``settled``: a search ended with one.
-    """
-
-    survivors: tuple[str, ...]
-    base: str
-    suffix: str
-    replications: int
-    settled: bool
-
-
-def read_interval(row: Mapping[Any, Any], name: str) -> Interval:
-    """An interval that ``put_interval`` put into a row."""
-    return Interval(row[name], row[f"{name}_low"], row[f"{name}_high"], CONFIDENCE, bool(row[f"{name}_unseen"]))
 
 
 def run_rows(rows: Sequence[Row]) -> list[Row]:
@@ -78,27 +56,18 @@ def _say_change(saved: Interval) -> str:
     return f"{say_number(abs(saved.value), 1)} days {word}{maybe} ({say_number(low, 1)} to {say_number(high, 1)})"
 
 
-def say_free_change(row: Row, today: str, verdict: str) -> str:
-    """The verdict on clamps, and what a priority rule that is surely better saves without buying anything."""
+def say_free_change(row: Mapping[Any, Any], verdict: str) -> str:
+    """The verdict on clamps, and what surely helps without buying anything."""
     joint = "what costs nothing comes first" if verdict == PAY else "what costs nothing helps"
-    average, last = read_interval(row, "average_saved_days"), read_interval(row, "last_saved_days")
-    return (
-        f'{verdict}, but {joint}: with "{row["kind"]}" instead of "{today}" for what comes first, the average order '
-        f"ships {say_gain(average)} sooner, {say_last(last)}."
-    )
-
-
-def say_no_free_change(today: str) -> str:
-    """That other priority rules were tried, and none is surely better."""
-    return f'No other built-in priority rule is surely better than "{today}".'
+    return f"{verdict}, but {joint}: {say_lever(row)}."
 
 
 def say_clamps(
-    rows: Sequence[Row], rule: str | None, unused: Sequence[str], replications: int, verdict_said: bool
+    rows: Sequence[Row], under: str, unused: Sequence[str], replications: int, verdict_said: bool
 ) -> list[str]:
     """Which clamps pay, how far and at what price; or that none do; or that it cannot be told yet, and by how little.
 
-    ``rule``: the priority rule under which, where it is not today's; ``verdict_said``: it stands in a sentence before.
+    ``under``: what costs nothing and comes first, in words, where that helps; ``verdict_said``: it stands in a sentence before.
     """
     said = [f"No operation uses the {join_words(unused, 'or the')}."] if unused else []
     run = run_rows(rows)
@@ -107,7 +76,7 @@ def say_clamps(
     verdict = find_verdict(run)
     if verdict == PAY:
         told = _say_paying(run)
-        told[0] = f'With "{rule}", {told[0]}' if rule else told[0]
+        told[0] = f"With that, {told[0]}" if under else told[0]
     elif verdict == NOT:
         told = [_say_not(run) if verdict_said else f"{NOT}: {_say_not(run)}"]
     else:
@@ -207,27 +176,6 @@ def _say_signed(saved: Interval) -> str:
     """Days saved, a minus where they are lost: ``0.6 days (-0.1 to 1.3)``."""
     number, bracket, ends = say_range(saved.value, saved.low, saved.high).partition(" ")
     return f"{number} days{bracket}{ends}"
-
-
-def say_choice(told: ClampVerdict, rows: Sequence[Row], matters_days: float) -> list[str]:
-    """After a search: which number of clamps is the best once each has to pay, or which cannot be told apart."""
-    if not run_rows(rows):
-        return []
-    kept = sorted((row for row in run_rows(rows) if row["may_be_best"]), key=_cost)
-    said = (["the clamps you have"] if told.base in told.survivors else []) + [
-        say_added(row["added"], row["kind"]) for row in kept
-    ]
-    if len(said) == 1:
-        verb = "are" if said[0] == "the clamps you have" or (kept and kept[0]["added"] > 1) else "is"
-        return [
-            f"Once each clamp has to pay, {said[0]} {verb} the best of all numbers tried, or within "
-            f"{say_tolerance(matters_days)} of it."
-        ]
-    shown = said if len(said) <= MAX_NAMED else [*said[: MAX_NAMED - 1], f"{len(said) - MAX_NAMED + 1} others"]
-    return [
-        f"Once each clamp has to pay, {join_words(shown)} cannot be told apart at "
-        f"{say_count(told.replications, 'replication')}; the first named cost the least."
-    ]
 
 
 def say_worse(rows: Sequence[Row]) -> list[str]:

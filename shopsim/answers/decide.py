@@ -6,18 +6,18 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Unpack
 
-from shopsim.answers.alternatives import check_replications, run_alternatives
+from shopsim.answers.alternatives import FIRST, check_replications, run_alternatives
 from shopsim.answers.answer import Answer
 from shopsim.answers.batch_size import BatchSizes
 from shopsim.answers.clamps_plan import MoreClamps
 from shopsim.answers.delivery import OrdersOfRun
 from shopsim.answers.promise_policy import KEPT, WINDOW, PromisePolicy
 from shopsim.answers.question import Question, ask
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, Meter, RunOptions
 
-#: Replications of every alternative, and of the scenario as it stands.
-COMPARED = 200
+#: Replications of the scenario as it stands; its alternatives have as many as it takes to tell (``MAX_SEARCH_REPLICATIONS`` at most).
 PROMISED = 1537
 #: Glue-ups more that are tried of each kind of clamps; ``compare_clamps`` goes further.
 CLAMP_STEPS = (1, 2)
@@ -28,16 +28,16 @@ def decide(
     *,
     sizes: tuple[int, ...] | None = None,
     confidence: float = WINDOW,
-    compare_replications: int = COMPARED,
+    compare_replications: int = MAX_SEARCH_REPLICATIONS,
     **options: Unpack[RunOptions],
 ) -> tuple[Answer, Answer, Answer]:
     """The three answers a maker asks first: (batch size, more clamps, delivery window).
 
     The same as ``compare_batch_sizes``, ``compare_clamps`` and ``forecast_delivery`` with these
-    ``sizes`` and this ``confidence``, on one seed: alternatives run ``compare_replications`` times,
-    the scenario as it stands ``replications`` times (default 1,537), and its runs serve all three. Of clamps one and
-    two glue-ups more are tried, and of all else one more pair of hands; ``compare_clamps`` and ``find_holdups``
-    go further. Costs about 4,700 runs for a scenario with three kinds of clamps.
+    ``sizes`` and this ``confidence``, on one seed: alternatives run until it can be told which is better, at most
+    ``compare_replications`` times (default 2,000), the scenario as it stands ``replications`` times (default 1,537, and then
+    also the most of the alternatives), and all runs serve all three. Of clamps one and two glue-ups more are tried, and of all
+    else one more pair of hands; ``compare_clamps`` and ``find_holdups`` go further.
 
     ``options``: see ``RunOptions``. After ``should_stop()`` the answers rest on what was finished, and say so. Raises
     InputError for bad arguments, Cancelled if stopped too soon to say anything.
@@ -53,7 +53,7 @@ class Decide(Question[tuple[Answer, Answer, Answer]]):
         scenario: Scenario,
         sizes: tuple[int, ...] | None = None,
         confidence: float = WINDOW,
-        compare_replications: int = COMPARED,
+        compare_replications: int = MAX_SEARCH_REPLICATIONS,
     ) -> None:
         check_replications(compare_replications)
         self.scenario, self.compare_replications = scenario, compare_replications
@@ -84,13 +84,14 @@ class Decide(Question[tuple[Answer, Answer, Answer]]):
         """All three answers. Everything is run side by side first, so that a stop leaves each question with as much."""
         replications = execution.replications
         assert replications is not None
-        compared = min(self.compare_replications, replications)
-        further = len(self.clamps.clamps) * compared  # runs under a better priority rule, if there is one
-        total = len(self.alternatives) * compared + replications - compared + further
-        meter = Meter(execution.on_progress, total)
-        run_alternatives(self.alternatives, replace(meter.stage(execution), replications=compared))
+        compared = (
+            min(self.compare_replications, replications) if replications < PROMISED else self.compare_replications
+        )
+        meter = Meter(execution.on_progress, len(self.alternatives) * compared + replications)
+        first = min(FIRST, compared) if last else compared
+        run_alternatives(self.alternatives, replace(meter.stage(execution), replications=first))
         (delivery,) = self.delivery.answers(meter.stage(execution), last)
+        *_, batches = self.batches.answers(replace(meter.stage(execution), replications=compared), last)
         *_, clamps = self.clamps.answers(replace(meter.stage(execution), replications=compared), last)
-        (batches,) = self.batches.answers(replace(meter.stage(execution), replications=compared), last)
         meter.finish()
         yield batches, clamps, delivery

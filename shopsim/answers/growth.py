@@ -42,8 +42,8 @@ class Improvement:
 
     @property
     def label(self) -> str:
-        """``8 bar clamp``: its name among the alternatives."""
-        return f"{self.added} more {self.kind} ({self.thing})"
+        """Its name among the alternatives: ``8 more bar clamp (clamps)``; of what costs nothing ``room: 20``."""
+        return f"{self.added} more {self.kind} ({self.thing})" if self.added else f"{self.thing}: {self.kind}"
 
 
 def clamp_steps(work: Worklist) -> dict[str, int]:

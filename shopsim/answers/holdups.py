@@ -12,14 +12,23 @@ from shopsim.answers.alternatives import (
     CONFIDENCE,
     MATTERS_DAYS,
     NOW,
-    USUAL,
     compare,
+    count_at_most,
     put_interval,
-    run_alternatives,
+    run_first,
 )
 from shopsim.answers.answer import Answer, build_answer
-from shopsim.answers.clamp_rows import JUDGED
 from shopsim.answers.growth import Improvement, build_alternatives
+from shopsim.answers.levers import (
+    COSTS_NOTHING,
+    FREE,
+    JUDGED,
+    is_open,
+    list_best_levers,
+    list_levers,
+    say_free_too,
+    tabulate_levers,
+)
 from shopsim.answers.one_more import HANDS, list_more, open_share
 from shopsim.answers.question import Question, ask
 from shopsim.answers.wording import join_words, note_unseen, say_confidence, say_count, say_days, say_gain
@@ -40,12 +49,14 @@ from shopsim.engine.task_holdups import (
 )
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.say import say_number
 from shopsim.scenario.model import Scenario
 from shopsim.study.accounts import Accounts, take_accounts
-from shopsim.study.execution import Execution, RunOptions
+from shopsim.study.execution import Execution, Meter, RunOptions
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
+from shopsim.study.until_told import run_until_told
 
 #: Runs whose time is accounted for, where nothing is said; and in a look before the last.
 ACCOUNTED, FIRST_ACCOUNTED = 20, 5
@@ -72,32 +83,57 @@ class Holdups(Question[Answer]):
         if isinstance(accounted, bool) or not isinstance(accounted, int) or accounted < 1:
             raise InputError(f"accounted = {accounted!r} is not a number of runs · write a whole number from 1")
         self.scenario, self.accounted = scenario, accounted
-        self.more = list_more(scenario, build_worklist(scenario))
+        self.levers, self.more = list_levers(scenario), list_more(scenario, build_worklist(scenario))
+        of_levers, _ = build_alternatives(scenario, self.levers)
         built, self.why_not = build_alternatives(scenario, self.more)
-        self._alternatives = {NOW: scenario, **built}
+        self._alternatives = {NOW: scenario, **of_levers, **built}
 
     @property
     def alternatives(self) -> dict[str, Scenario]:
-        """One more of everything, each by itself."""
+        """What costs nothing, and one more of everything, each by itself."""
         return self._alternatives
 
     @property
     def usual(self) -> int:
-        """Replications of each."""
-        return USUAL
+        """Replications of each at most."""
+        return MAX_SEARCH_REPLICATIONS
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
-        """One answer; after a stop one run is accounted for all the same, as savings alone would be half of it."""
-        study = run_alternatives(self.alternatives, execution)
+        """One answer, from as many runs as it takes to tell what each saves; after a stop one run is accounted for all the
+        same, as savings alone would be half of it."""
+        meter = Meter(execution.on_progress, count_at_most(self.alternatives, execution))
+        study = run_first(self.alternatives, meter.stage(execution), last)
+        if last and study.complete:
+            study = run_until_told(self.alternatives, self.find_open, meter.stage(execution))
+            meter.finish()
         accounted = (self.accounted if study.complete else 1) if last else min(FIRST_ACCOUNTED, self.accounted)
         yield self.answer(study, take_accounts(self.scenario, study.outcomes[NOW].replications[:accounted], execution))
+
+    def find_open(self, study: Study) -> set[str]:
+        """What may yet save as much as matters, with today."""
+        open_ = {
+            one.label
+            for listed in (self.levers, self.more)
+            for one in listed
+            if one.label in study.outcomes and is_open(compare(study, NOW, one.label, JUDGED, len(listed)))
+        }
+        return {NOW, *open_} if open_ else set()
 
     def answer(self, study: Study, accounts: Accounts) -> Answer:
         """Table, further tables and sentence; see ``find_holdups``."""
         share = open_share(self.scenario)
-        rows = [self._row(study, one, accounts, share) for one in self.more]
-        rows.sort(key=lambda row: (math.isnan(row["average_saved_days"]), -row["average_saved_days"]))
+        free = tabulate_levers(study, self.levers)
+        listed = [*list_best_levers(study, self.levers), *self.more]
+        rows = [self._row(study, one, accounts, share) for one in listed]
+        rows.sort(
+            key=lambda row: (
+                row["thing"] not in FREE, math.isnan(row["average_saved_days"]), -row["average_saved_days"],
+            )
+        )  # fmt: skip
+        paid = [row for row in rows if row["thing"] not in FREE]
+        runs = max(outcome.replications.size for outcome in study.outcomes.values())
         tables = {
+            **({COSTS_NOTHING: free} if len(free) else {}),
             OF_PIECE: accounts.piece,
             OF_RUN: accounts.run,
             OF_BATCHES: accounts.batches,
@@ -106,12 +142,13 @@ class Holdups(Question[Answer]):
         }
         sentence = " ".join(
             [
-                *_say_savings(rows, self.scenario, study.replications),
+                *say_free_too(free, self.levers, "What costs nothing comes first"),
+                *_say_savings(paid, self.scenario, runs, "else " if len(free) else ""),
                 _say_time(accounts),
                 "What a piece waits for and what would be saved are two numbers: the first adds up exactly, but only "
                 "running again with more of it, as was done here, tells what it would save, and that decides.",
                 f"Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
-                f"{say_count(study.replications, 'replication')} on the same luck.",
+                f"{'up to ' if runs > study.replications else ''}{say_count(runs, 'replication')} on the same luck.",
             ]
         )
         notes = (
@@ -136,13 +173,14 @@ class Holdups(Question[Answer]):
         row["cost"] = one.price if one.price is not None else math.nan
         if one.waits:
             row["waited_days"] = sum(_waited(accounts, part, detail, share) for part, detail in one.waits)
-        if one.label in self.why_not:
-            row["remark"] = f"cannot be run: {self.why_not[one.label]}"
+        if one.label not in study.outcomes:
+            row["remark"] = f"cannot be run: {self.why_not[one.label]}" if one.label in self.why_not else "not run"
             return row
         for measure, saved_days in (("last_ship_day", "last_saved_days"), (JUDGED, "average_saved_days")):
-            put_interval(row, saved_days, compare(study, NOW, one.label, measure, len(self.more)))
+            n = len(self.levers if one.thing in FREE else self.more)
+            put_interval(row, saved_days, compare(study, NOW, one.label, measure, n))
         row["is_sure"] = row["average_saved_days_low"] > 0
-        if one.price is not None and row["average_saved_days_low"] > 0:
+        if one.price and row["average_saved_days_low"] > 0:
             row["cost_a_day"] = one.price / row["average_saved_days"]
         if row["average_saved_days_high"] < 0:
             row["remark"] = "later with more of it: it can upset the order of work"
@@ -169,8 +207,9 @@ def _waited(accounts: Accounts, part: str, detail: str | None, share: float) -> 
     return days if part in _ON_THE_CLOCK or not share else days / share
 
 
-def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replications: int) -> list[str]:
-    """What saves most, whether hands or clamps are the limit, and what surely makes it later."""
+def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replications: int, other: str) -> list[str]:
+    """What saves most, whether hands or clamps are the limit, and what surely makes it later; ``other``: "else " after what
+    costs nothing."""
     count = say_count(replications, "replication")
     sure = [row for row in rows if row["is_sure"] and row["average_saved_days"] >= MATTERS_DAYS]
     said = []
@@ -179,16 +218,18 @@ def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replicat
         best = sure[0]
         cost = "" if math.isnan(best["cost"]) else f" for {say_number(best['cost'])}"
         said.append(
-            f"Of all that was tried, {best['what']} saves most: the average {piece} ships {_say_saved(best)} "
+            f"Of all {other}that was tried, {best['what']} saves most: the average {piece} ships {_say_saved(best)} "
             f"sooner{cost}."
         )
         if len(sure) > 1:
             after = [f"{row['what']} ({_say_saved(row)})" for row in sure[1:4]]
             said.append(f"Next {'is' if len(after) == 1 else 'are'} {join_words(after)}.")
     elif any(row["average_saved_days_high"] >= MATTERS_DAYS and not row["average_saved_days_unseen"] for row in rows):
-        said.append(f"Nothing that was tried surely saves a quarter of a day; it cannot be told apart yet at {count}.")
+        said.append(
+            f"Nothing {other}that was tried surely saves a quarter of a day; it cannot be told apart yet at {count}."
+        )
     else:
-        said.append(f"Nothing that was tried by itself saves a quarter of a day, from {count}.")
+        said.append(f"Nothing {other}that was tried by itself saves a quarter of a day, from {count}.")
     clamps = [row for row in rows if row["thing"] == "clamps" and not math.isnan(row["average_saved_days"])]
     helped = any(row in sure for row in clamps)
     if sure and sure[0]["thing"] in HANDS and clamps and not helped:
@@ -254,16 +295,16 @@ def find_holdups(
 ) -> Answer:
     """What one more of everything would save, each by itself on the same luck, beside where the time goes.
 
-    Tried are: of each kind of clamps in use so many that one glue-up more fits, also of those that one glue-up takes
+    Tried are, before all else, what costs nothing (``list_levers``), of which the best of each sort is shown; then, of each kind of clamps in use so many that one glue-up more fits, also of those that one glue-up takes
     together; a person like each there is; one more of each station, and as many spots of each rack as one
     task fills; the shop's longest day an hour longer, for everybody who works then; a helper on Saturdays (on the longest
     day where the shop is closed then) who can do everything; half the set-up times; half the time in clamps; and half
     of all drying and curing (``cure``, ``wet`` and the wait before packing). Times by a law of the user's own stay.
 
     ``accounted``: of how many of the ``replications`` the elapsed time is added up; one costs about twenty runs.
-    ``options``: see ``RunOptions``; 200 replications where nothing is said.
+    ``options``: see ``RunOptions``; everything is run until it is told what it saves, ``replications``, default 2,000, at most.
 
-    Rows, the largest saving first: ``what`` in words, ``thing``, ``kind``, ``added``; paired ``average_saved_days``
+    Rows, what costs nothing first, and then the largest saving first: ``what`` in words, ``thing``, ``kind``, ``added``; paired ``average_saved_days``
     and ``last_saved_days``, each with ``_low`` and ``_high``, all intervals of a measure together at
     95 % (Bonferroni); ``waited_days`` of an average piece put down to it today; ``cost`` and ``cost_a_day`` (days
     surely saved) where the file has a price; ``_unseen`` of each: no run showed a difference (see

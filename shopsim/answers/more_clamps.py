@@ -1,4 +1,4 @@
-"""More clamps: what each kind would save, what a better priority rule saves for nothing, and what else would."""
+"""More clamps: what can be had for nothing, what each kind would save, and what else would."""
 
 from __future__ import annotations
 
@@ -24,11 +24,10 @@ def compare_clamps(
     *,
     steps: Sequence[int] = STEPS,
     day_worth: float | None = None,
-    until_sure: bool = False,
     matters_days: float = MATTERS_DAYS,
     **options: Unpack[RunOptions],
 ) -> Answer:
-    """What more clamps of each kind would save, after what a better priority rule saves for nothing.
+    """What more clamps of each kind would save, after what can be had for nothing.
 
     ``kinds``: names of the kinds to try, default all; ``add``: how many to add, for all kinds
     or by name, default so many that as many glue-ups more fit as ``steps`` says. ``threshold``:
@@ -36,16 +35,14 @@ def compare_clamps(
     worth in the money of the file's prices. ``everything``: also one more of each station and
     rack, not only of hands. ``options``: see ``RunOptions``.
 
-    ``replications``: of every alternative, default 200. With ``until_sure`` the priority rules, and then the numbers of
-    clamps under the best of them, are run on until one is left that is the best once each clamp has to
-    pay for itself, or within ``matters_days`` of it, with 95 % each; those that are surely worse are
-    dropped on the way, and ``replications``, default 5,000, are the most. Everything else is run 50 times.
+    First comes what costs nothing (see ``list_levers``), of which the one is chosen that is the best, or within
+    ``matters_days`` of it, with 95 % (``choose_best``). Where it is surely better than today, clamps are tried under it as
+    well. Every number of clamps of which it cannot be told whether it pays is run on, ``replications``, default 2,000, at most.
 
-    Rows: ``thing`` "priority rule" (today's clamps under each other built-in order), "clamps" (kind by
-    kind, then the kinds that one glue-up takes together, then "all kinds" together; again under a better
-    priority rule where there is one), "worker", "station", "rack". ``owned``, ``added``, ``step``; means of
+    Rows: ``thing`` "clamps" (kind by kind, then the kinds that one glue-up takes together, then "all kinds" together; again
+    under what costs nothing, ``under``, where that helps), "worker", "station", "rack". ``owned``, ``added``, ``step``; means of
     ``average_ship_day`` and ``last_ship_day`` (days after orders close) and the paired ``..._saved_days`` with
-    ``_low``, ``_high`` against today, for clamps under a better order against today's clamps under that order;
+    ``_low``, ``_high`` against today, for clamps ``under`` something against today's clamps under it;
     ``best_so_far_days``: the best of this and all smaller steps; ``step_saved_days``: against the step
     before; ``gain_a_clamp_days``; ``cost``; ``cost_a_day`` where a saving is sure, of the saving as
     printed, to a tenth; ``days_to_pay``: what it has to save; ``beyond``: the number against which a step is judged, the
@@ -53,14 +50,14 @@ def compare_clamps(
     ``pays``: surely as much; ``may_pay``: perhaps; ``..._unseen``: no run showed a difference (see ``paired_difference``);
     ``may_be_best``: cannot be told from the best number
     once each has to pay; ``is_worse``: later than the step before by more than 3 standard errors;
-    ``replications``; ``remark``. Intervals of a kind of thing hold together at 95 % (Bonferroni). The raw savings
+    ``replications``; ``remark``. The further table ``COSTS_NOTHING`` has a row for each sort of what costs nothing. Intervals of a kind of thing hold together at 95 % (Bonferroni). The raw savings
     are never altered to look smooth.
 
     Raises InputError for bad arguments, Cancelled if stopped before two replications of
     all alternatives were finished.
     """
     question = MoreClamps(
-        scenario, kinds, add, threshold, everything, steps=steps, day_worth=day_worth, until_sure=until_sure,
+        scenario, kinds, add, threshold, everything, steps=steps, day_worth=day_worth,
         matters_days=matters_days,
     )  # fmt: skip
     return ask(question, Execution.of(options))

@@ -28,7 +28,8 @@ WISHES = (
 @dataclass(frozen=True)
 class Best:
     """Which alternatives may be the best by a measure, the best by mean first; the next best; on how many
-    replications; whether a search was made, and the smallest difference that mattered to it."""
+    replications; whether a search was made, and the smallest difference that mattered to it; whether all, or all that may be
+    the best, came to the same in every run."""
 
     measure: str
     survivors: tuple[str, ...]
@@ -37,6 +38,7 @@ class Best:
     all_same: bool
     searched: bool
     matters: float = 0.0
+    survivors_same: bool = False
 
 
 def find_best(study: Study, runnable: Sequence[str], measure: str, search: Search | None) -> Best:
@@ -55,9 +57,14 @@ def find_best(study: Study, runnable: Sequence[str], measure: str, search: Searc
         replications = search.choices[measure].replications
     second = next((name for name in ordered if name not in survivors[:1]), "")
     return Best(
-        measure, survivors, second, replications, bool(np.all(values == values[:, :1])), search is not None,
-        0.0 if search is None else search.deltas[measure],
+        measure, survivors, second, replications, _are_same(values), search is not None,
+        0.0 if search is None else search.deltas[measure], _are_same(values[:, [runnable.index(name) for name in survivors]]),
     )  # fmt: skip
+
+
+def _are_same(values: np.ndarray) -> bool:
+    """Whether the alternatives, a column each, came to the same in every replication."""
+    return bool(np.all(values == values[:, :1]))
 
 
 def lead_of_best(study: Study, best: Best, rivals: int) -> Interval | None:

@@ -6,7 +6,6 @@ from typing import Any
 
 import streamlit as st
 
-from shopsim.answers.alternatives import USUAL
 from shopsim.app.answer_view import draw_answer, draw_next_pages, draw_waiting
 from shopsim.app.background import follow
 from shopsim.app.comparison import draw_beside
@@ -14,6 +13,7 @@ from shopsim.app.question_jobs import Asked
 from shopsim.app.run_settings import draw_finer
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.questions import AMOUNT, SWITCH, WHOLE, WHOLES, Kind, Option
 from shopsim.screens import screen_table
 
@@ -26,7 +26,7 @@ def show(kind: Kind) -> None:
     whatif = draw_whatifs(need_scenario())
     with st.container(horizontal=True, vertical_alignment="bottom"):
         options = {option.name: _draw_option(kind.page, option) for option in kind.options if option.label}
-        seed, replications = draw_finer(kind.page, USUAL)
+        seed, replications = draw_finer(kind.page, MAX_SEARCH_REPLICATIONS, at_most=True)
     said = {name: value for name, value in options.items() if value is not None}
     job = follow(kind.page, Asked(kind.make, whatif.scenario, said, seed, replications))
     if job.result is None:

@@ -8,17 +8,19 @@ from shopsim.app.state import remember, remembered
 from shopsim.limits import MAX_PAGE_REPLICATIONS, MAX_TYPED_SEED
 
 
-def draw_finer(slot: str, usual: int, least: int = 1) -> tuple[int, int]:
+def draw_finer(slot: str, usual: int, least: int = 1, at_most: bool = False) -> tuple[int, int]:
     """Seed and number of runs of each alternative; ``usual``: how many where nothing is said;
-    ``least``: fewer are not offered."""
+    ``least``: fewer are not offered; ``at_most``: runs end earlier where enough is known."""
     offered = {count for count in (50, 100, 200, 500, 1000, 2000, 5000) if least <= count <= MAX_PAGE_REPLICATIONS}
     choices = sorted(offered | {usual})
     with st.popover("How sure, and which luck"):
         held = remembered(f"runs {slot}", usual)
         count = st.selectbox(
-            f"Runs of each (usually {usual:,})", choices, choices.index(held if held in choices else usual),
+            f"Runs of each{', at most' if at_most else ''} (usually {usual:,})", choices, choices.index(held if held in choices else usual),
             key=f"runs {slot}", format_func=lambda number: f"{number:,}",
-            help="Four times as many runs make the ranges half as wide, and take four times as long.",
+            help="Runs go on until it can be told which is better, or that it hardly matters."
+            if at_most
+            else "Four times as many runs make the ranges half as wide, and take four times as long.",
         )  # fmt: skip
         seed = st.number_input(
             "Seed of the luck", 0, MAX_TYPED_SEED, remembered("seed", 1), 1, key="seed",

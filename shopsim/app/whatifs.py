@@ -24,7 +24,7 @@ from shopsim.limits import MAX_ADDED_CLAMPS, MAX_ASKED_ORDERS
 from shopsim.priority import PRIORITY_RULES, describe_rules
 from shopsim.say import say_plain
 from shopsim.scenario import Scenario, change_scenario
-from shopsim.scenario.batches import find_room, ordered_of_lines, own_batches, pieces_of_lines
+from shopsim.scenario.batches import batch_changes, ordered_of_lines, own_batches, pieces_of_lines
 from shopsim.scenario.values import OrderBook
 
 #: Where what-ifs are remembered, and the number of times they were put back, which makes the controls new ones.
@@ -210,8 +210,7 @@ def _collect(scenario: Scenario, asked: Mapping[str, Any], apart: Sequence[str])
         said.append(f"{asked['orders']} order{'s' if asked['orders'] != 1 else ''}")
     batch = asked.get("batch")
     if batch is not None and "batch" not in apart:
-        places = [f"run.lines[{n}].batch" for n in range(len(scenario.run.lines))] or ["run.batch"]
-        changes |= {**dict.fromkeys(places, batch), "run.pieces_open": find_room(scenario)}  # the shop stays as large
+        changes |= batch_changes(scenario, batch)
         said.append(f"batches of {batch}")
     if "hours" in asked:
         changes |= change_week(scenario, asked["hours"])

@@ -26,7 +26,7 @@ MIN_SPAN_DAYS = (-0.5, 1.0)
 def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str = "average") -> go.Figure:
     """Days saved against clamps added, one panel a kind: as run, with intervals, and the best so far.
 
-    ``rows``: the table of the answer on clamps (``thing``, ``kind``, ``priority``, ``added``, ``owned``,
+    ``rows``: the table of the answer on clamps (``thing``, ``kind``, ``under``, ``added``, ``owned``,
     ``<measure>_saved_days`` with ``_low``, ``_high`` and ``_unseen``, ``best_so_far_days``, ``price``, ``pays``, ``may_pay``,
     ``is_worse``, ``remark``); only rows of ``thing`` "clamps" are drawn. ``measure``: "average" or "last" order.
     Values are drawn as they were run, never smoothed; the envelope is drawn for "average",
@@ -57,9 +57,9 @@ def build_clamp_savings(rows: pd.DataFrame, theme: str = "light", measure: str =
         upper = 1 - (number * (PANEL_PX + head_px) + first_px) / plot_px
         domain = [max(0.0, upper - PANEL_PX / plot_px), upper]
         mine = clamps[clamps["kind"] == kind]
-        for order_number, order in enumerate(dict.fromkeys(mine["priority"])):
-            steps = mine[mine["priority"] == order].sort_values("added")
-            _draw_kind(figure, steps, measure, look, order_number, str(order), suffix, seen)
+        for under_number, under in enumerate(dict.fromkeys(mine["under"])):
+            steps = mine[mine["under"] == under].sort_values("added")
+            _draw_kind(figure, steps, measure, look, under_number, str(under), suffix, seen)
         last = number == len(kinds) - 1
         figure.update_layout(
             {
@@ -112,13 +112,17 @@ def _say_head(kind: str, rows: pd.DataFrame) -> str:
 
 
 def _say_limit(rows: pd.DataFrame) -> str:
-    """How many are owned and which numbers pay, as the table has it; for each rule where they differ."""
-    verdicts = {str(rule): _say_paying(mine) for rule, mine in rows.groupby("priority", sort=False)}
+    """How many are owned and which numbers pay, as the table has it; for what costs nothing by itself where that differs."""
+    verdicts = {_say_under(str(under)): _say_paying(mine) for under, mine in rows.groupby("under", sort=False)}
     if len(set(verdicts.values())) > 1:
-        said = ";<br>".join(f"with {escape_text(rule)} {verdict}" for rule, verdict in verdicts.items())
+        said = ";<br>".join(f"{escape_text(under)} {verdict}" for under, verdict in verdicts.items())
     else:
         said = next(iter(verdicts.values()))
     return f"{int(rows['owned'].iloc[0])} owned, {said}"
+
+
+def _say_under(under: str) -> str:
+    return f"with {under}" if under else "as the shop is"
 
 
 def _say_paying(rows: pd.DataFrame) -> str:
@@ -140,7 +144,7 @@ def _draw_kind(
     measure: str,
     look: Theme,
     number: int,
-    order: str,
+    under: str,
     suffix: str,
     seen: set[str],
 ) -> None:
@@ -148,7 +152,7 @@ def _draw_kind(
     days = f"{measure}_saved_days"
     saved = steps[days]
     low, high = _drawn_ends(steps, *estimate_keys(days))
-    name = f"what comes first: {order}"
+    name = _say_under(under)
     figure.add_scatter(
         x=[0, *steps["added"]],
         y=[0.0, *saved],

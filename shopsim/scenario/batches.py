@@ -7,7 +7,7 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from shopsim.dates import minutes_at
 from shopsim.priority import RULES
@@ -174,6 +174,12 @@ def own_batches(scenario: Scenario) -> tuple[int, ...]:
     made = pieces_of_lines(scenario)
     as_ordered = scenario.run.release == "as ordered"
     return tuple(min(line.batch or (1 if as_ordered else n), n) for line, n in zip(scenario.lines, made, strict=True))
+
+
+def batch_changes(scenario: Scenario, size: int) -> dict[str, Any]:
+    """What to change, by places, for batches of ``size`` on every line; the shop stays as large as it is (``find_room``)."""
+    places = [f"run.lines[{n}].batch" for n in range(len(scenario.run.lines))] or ["run.batch"]
+    return {"run.pieces_open": find_room(scenario), **dict.fromkeys(places, size)}
 
 
 def pieces_of_lines(scenario: Scenario) -> tuple[int, ...]:

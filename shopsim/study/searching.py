@@ -49,6 +49,7 @@ class _Runs:
         self.alternatives, self.most, self.execution = alternatives, most, execution
         self.names = list(alternatives)
         self.outcomes = take_known(alternatives, execution)
+        self.asked = dict.fromkeys(self.names, 0)
         self.before = self._count()
 
     def _count(self) -> int:
@@ -60,6 +61,7 @@ class _Runs:
         def values(which: Sequence[int], start: int, end: int) -> np.ndarray:
             numbers = np.arange(self.execution.first + start, self.execution.first + end)
             asked = [self.names[number] for number in which]
+            self.asked |= {name: max(end, self.asked[name]) for name in asked}
             self._run(asked, numbers)
             table = np.empty((end - start, len(asked)))
             for place, name in enumerate(asked):
@@ -82,12 +84,16 @@ class _Runs:
         self.outcomes |= run_known(self.alternatives, wanted, replace(self.execution, on_progress=tell))
 
     def study(self, stopped: bool) -> Study:
-        """All that was run; partial if the user stopped."""
-        shortest = min(outcome.replications.size for outcome in self.outcomes.values())
-        wanted = self.most if stopped else shortest
+        """All that was asked for, whatever else is known of it; partial if the user stopped."""
         execution = self.execution
+        outcomes = {
+            name: outcome.only(np.arange(execution.first, execution.first + self.asked[name]))
+            for name, outcome in self.outcomes.items()
+        }
+        shortest = min(outcome.replications.size for outcome in outcomes.values())
+        wanted = self.most if stopped else shortest
         return Study(
-            self.outcomes, execution.seed, wanted, VERSION, execution.first, sobol_block=execution.sobol_block
+            outcomes, execution.seed, wanted, VERSION, execution.first, sobol_block=execution.sobol_block
         )  # fmt: skip
 
 

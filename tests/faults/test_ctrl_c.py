@@ -29,6 +29,8 @@ from .processes import (
 pytestmark = pytest.mark.slow
 
 STUDY = ["--replications", "100000", "--jobs", "1", "--set", "run.orders=2", "--set", "run.batch=1"]
+#: Runs that take a while each, for questions that end when enough is known.
+LONG = ["--jobs", "1", "--set", "run.orders=150", "--set", "run.batch=10"]
 #: Each command, and a module during whose loading or right after it the command is interrupted.
 WHILE_LOADING = {
     "check": (["check", "trays.toml"], "numpy"),
@@ -46,9 +48,9 @@ PARTIAL = r"stopped before the end: rests on [\d,]+ replications"
 AT_WORK = {
     "check": (["check", "trays.toml", "--set", "run.orders=9000", "--set", "run.batch=10"], r"stopped", None),
     "once": (["once", "trays.toml", "--set", "run.orders=9000", "--set", "run.batch=10"], r"stopped", None),
-    "decide": (["decide", "trays.toml", *STUDY], PARTIAL, "Batch size"),
-    "clamps": (["clamps", "trays.toml", *STUDY], PARTIAL, "clamp"),
-    "holdups": (["holdups", "trays.toml", *STUDY], PARTIAL, "Where"),
+    "decide": (["decide", "trays.toml", *LONG], PARTIAL, "Batch size"),
+    "clamps": (["clamps", "trays.toml", *LONG], PARTIAL, "clamp"),
+    "holdups": (["holdups", "trays.toml", *LONG], PARTIAL, "Where"),
     "delivery": (["delivery", "trays.toml", *STUDY], PARTIAL, "order"),
     "times": (["times", "trays.toml", *STUDY], PARTIAL + "; nothing is written", "window"),
     "times --write": (
@@ -64,9 +66,7 @@ IN_THE_MIDDLE = {
     "check": (["check", "trays.toml", "--deep", "--replications", "100000"], None),
     "decide": (["decide", "trays.toml", *STUDY], "Batch size"),
     "batches": (["batches", "trays.toml", *STUDY], "Batch size"),
-    "batches --until-sure": (["batches", "trays.toml", "--until-sure", *STUDY], "Batch size"),
     "clamps": (["clamps", "trays.toml", *STUDY], "clamp"),
-    "clamps --until-sure": (["clamps", "trays.toml", "--until-sure", *STUDY], "clamp"),
     "holdups": (["holdups", "trays.toml", *STUDY], "Where"),
     "delivery": (["delivery", "trays.toml", *STUDY], "order"),
     "delivery --orders": (["delivery", "trays.toml", "--orders", "2..6", *STUDY], "order"),
@@ -75,7 +75,7 @@ IN_THE_MIDDLE = {
     "times of a log": (["times", "trays.toml", "log.csv", *STUDY], "window"),
 }
 #: Before which run it is stopped, counted from 0.
-MOMENTS = (0, 1, 2, 5, 13, 34, 89)
+MOMENTS = (0, 1, 2, 5, 13, 34, 89, 233)
 
 
 def last_module(command: str) -> str:
@@ -121,15 +121,15 @@ def test_while_a_command_is_at_work(command: str, folder: Path) -> None:
 
 
 def test_while_the_compiled_floor_is_at_work(folder: Path) -> None:
-    words = ["holdups", "trays.toml", "--replications", "100000", "--jobs", "1", "--set", "run.orders=40"]
-    interrupt_at_work(words, PARTIAL, "Where", folder)
+    words = ["delivery", "trays.toml", "--replications", "100000", "--jobs", "1", "--set", "run.orders=400"]
+    interrupt_at_work(words, PARTIAL, "order", folder, "shopsim.engine.compiled.simulate")
 
 
-def interrupt_at_work(words: list[str], told: str, shown: str | None, folder: Path) -> None:
+def interrupt_at_work(words: list[str], told: str, shown: str | None, folder: Path, module: str = "") -> None:
     before = (folder / "trays.toml").read_bytes()
     with start(words, folder) as process:
-        wait_for_module(process, last_module(words[0]))
-        use_processor(process, 4.0)  # the last modules, the first runs
+        wait_for_module(process, module or last_module(words[0]))
+        use_processor(process, 0.5 if shown is None else 4.0)  # the last modules, the first runs
         press_ctrl_c(process)
         code, out, err = end_of(process)
     assert code == 3

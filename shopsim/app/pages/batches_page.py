@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import streamlit as st
 
-from shopsim.answers.alternatives import USUAL
 from shopsim.answers.batch_size import BatchSizes
 from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.app.answer_view import draw_answer, draw_waiting
@@ -14,7 +13,7 @@ from shopsim.app.question_jobs import Asked
 from shopsim.app.run_settings import draw_finer
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
-from shopsim.limits import MAX_TYPED_SIZES
+from shopsim.limits import MAX_SEARCH_REPLICATIONS, MAX_TYPED_SIZES
 from shopsim.scenario import Scenario
 from shopsim.scenario.batches import pieces_of_lines, rules_to_compare
 from shopsim.screens import screen_table
@@ -27,7 +26,7 @@ def show() -> None:
     made = max(pieces_of_lines(scenario))
     with st.container(horizontal=True, vertical_alignment="bottom"):
         sizes, strange, all_orders = _draw_choices(scenario)
-        seed, replications = draw_finer("batches", USUAL)
+        seed, replications = draw_finer("batches", MAX_SEARCH_REPLICATIONS, at_most=True)
     if strange:
         st.warning(f"Left out: {', '.join(strange)}. Write whole numbers from 1 to {made}, at most {MAX_TYPED_SIZES}.")
     chosen = sorted({min(size, made) for size in sizes} | ({min(whatif.batch, made)} if whatif.batch else set()))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import streamlit as st
 
-from shopsim.answers.alternatives import USUAL
 from shopsim.answers.break_even import PAYS_DAYS
 from shopsim.answers.clamps_plan import MoreClamps
 from shopsim.app.answer_view import draw_answer, draw_waiting
@@ -14,6 +13,7 @@ from shopsim.app.question_jobs import Asked
 from shopsim.app.run_settings import draw_finer
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
+from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.say import say_plain
 from shopsim.screens import screen_table
 
@@ -24,7 +24,7 @@ def show() -> None:
     scenario = whatif.scenario
     with st.container(horizontal=True, vertical_alignment="bottom"):
         worth = _draw_worth(any(kind.price is not None for kind in scenario.shop.clamps))
-        seed, replications = draw_finer("clamps", USUAL)
+        seed, replications = draw_finer("clamps", MAX_SEARCH_REPLICATIONS, at_most=True)
     asked = dict(whatif.clamps or {})
     job = follow(
         "clamps",
