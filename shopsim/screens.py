@@ -45,7 +45,14 @@ def screen_table(answer: Answer) -> pd.DataFrame:
     if answer.key == MOVES:
         return what_moves_screen(answer)
     columns = _SCREENS.get(answer.key) or _plain_columns(answer)
-    return _show(columns, answer.rows.to_dict("records"), answer.rows)
+    rows = _told_clamps(answer.rows) if answer.key == MORE_CLAMPS else answer.rows
+    return _show(columns, rows.to_dict("records"), rows)
+
+
+def _told_clamps(rows: pd.DataFrame) -> pd.DataFrame:
+    """Without today's clamps as the shop is, where the answer is about clamps under what costs nothing."""
+    free = rows["under"] != ""
+    return rows[free | (rows["thing"] != "clamps")] if free.any() else rows
 
 
 def _plain_columns(answer: Answer) -> list[Column]:
@@ -95,7 +102,7 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         shown[find_table(OF_PIECE).title] = time_of_piece_table(answer.tables[OF_PIECE])
     if len(answer.tables.get(STEPS_BEYOND, ())):
         shown[find_table(STEPS_BEYOND).title] = _show(
-            _STEPS, answer.tables[STEPS_BEYOND].to_dict("records"), answer.rows
+            _STEPS, _told_clamps(answer.tables[STEPS_BEYOND]).to_dict("records"), answer.rows
         )
     if len(answer.tables.get(TOGETHER, ())) and len(answer.rows) > 1:
         shown[find_table(TOGETHER).title] = together_table(answer.tables[TOGETHER])

@@ -76,7 +76,7 @@ def run_first(alternatives: Mapping[str, Scenario], execution: Execution, last: 
     most = execution.replications
     assert most is not None
     study = run_alternatives(alternatives, replace(execution, replications=min(FIRST, most) if last else most))
-    return study if study.complete else replace(study, wanted=most + 1)
+    return study if study.complete else replace(study, wanted=most)
 
 
 def count_at_most(alternatives: Mapping[str, Scenario], execution: Execution) -> int:

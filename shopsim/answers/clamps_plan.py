@@ -264,5 +264,7 @@ class MoreClamps(Question[Answer]):
                 "Some steps end later than the one before. That is no mistake: under a fixed priority rule, more clamps "
                 "can lead to an unlucky order of work (Graham 1966). Spare clamps can stay on the wall."
             )
+        under = {row["under"] for row in rows} - {""}
+        notes += [f"Clamps are shown with {what}; as the shop is they stand in the table as a file." for what in under]
         notes += [f"Nothing in the file uses the {name}, so more of it changes nothing." for name in self.unused]
         return tuple(notes)

@@ -23,6 +23,7 @@ from shopsim.answers.levers import (
     COSTS_NOTHING,
     FREE,
     JUDGED,
+    TRIED_FIRST,
     is_open,
     list_best_levers,
     list_levers,
@@ -142,7 +143,9 @@ class Holdups(Question[Answer]):
         }
         sentence = " ".join(
             [
-                *say_free_too(free, self.levers, "What costs nothing comes first"),
+                *say_free_too(
+                    free, self.levers, "What costs nothing comes first" if free["is_sure"].any() else TRIED_FIRST
+                ),
                 *_say_savings(paid, self.scenario, runs, "else " if len(free) else ""),
                 _say_time(accounts),
                 "What a piece waits for and what would be saved are two numbers: the first adds up exactly, but only "

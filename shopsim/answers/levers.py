@@ -27,6 +27,8 @@ _SORTS = {
     PRIORITY: "what comes first", ROOM: "how many pieces are under way at once", BATCH: "the batch size",
     MATERIAL: "ordering material a week earlier",
 }  # fmt: skip
+#: How it begins where none of it helps.
+TRIED_FIRST = "What costs nothing was tried first"
 #: By how many days material is ordered earlier.
 EARLIER_DAYS = 7
 #: The measure by which it is judged: every buyer's day counts the same.
@@ -177,12 +179,11 @@ def say_free_too(
         return []
     sure = sorted((row for row in rows if row["is_sure"]), key=lambda row: -row["average_saved_days"])
     if not sure:
-        return [say_none_helps(levers)]
+        return [say_none_helps(levers, lead)]
     said = [f"{lead}: {say_lever(sure[0])}."]
     return said + [f"By itself, {say_lever(row)}." for row in sure[1:]]
 
 
-def say_none_helps(levers: Sequence[Improvement]) -> str:
+def say_none_helps(levers: Sequence[Improvement], lead: str = TRIED_FIRST) -> str:
     """That what costs nothing was tried, and none of it is surely better."""
-    tried = say_tried(levers)
-    return f"What costs nothing was tried first ({tried}): none of it is surely better by a quarter of a day."
+    return f"{lead} ({say_tried(levers)}): none of it is surely better by a quarter of a day."

@@ -39,7 +39,7 @@ def run_counted(alternatives: Mapping[str, Scenario], counts: Mapping[str, int],
     done = all(outcomes[name].replications.size == counts[name] for name in alternatives)
     held = execution.reuse
     return Study(
-        outcomes, execution.seed, min(counts.values()) if done else max(counts.values()) + 1,
+        outcomes, execution.seed, min(counts.values()) if done else max(counts.values()),
         VERSION if held is None else held.version, execution.first, execution.rule is not None,
         execution.sobol_block,
     )  # fmt: skip
@@ -83,4 +83,4 @@ def join_studies(study: Study, other: Study) -> Study:
     outcomes = {**study.outcomes, **longer}
     least = min(outcome.replications.size for outcome in outcomes.values())
     complete = study.complete and other.complete
-    return replace(study, outcomes=outcomes, wanted=least if complete else max(study.wanted, other.wanted, least + 1))
+    return replace(study, outcomes=outcomes, wanted=least if complete else max(study.wanted, other.wanted))

@@ -53,6 +53,7 @@ def test_the_three_answers_are_those_given_one_by_one(scenario: Scenario) -> Non
     assert len({total for _, total in seen}) == 1
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_stopped_in_the_middle_all_three_rest_on_what_was_finished(scenario: Scenario) -> None:
     runs: list[int] = []
     answers = decide(
@@ -63,6 +64,7 @@ def test_stopped_in_the_middle_all_three_rest_on_what_was_finished(scenario: Sce
     assert 10 < answers[0].replications < 200
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_stopped_during_the_last_part_only_the_window_is_partial(scenario: Scenario) -> None:
     runs: list[int] = []
     batches, clamps, delivery = decide(

@@ -84,7 +84,7 @@ def test_without_a_number_as_many_runs_as_were_kept_count(shopsim: Command, tray
         (("--from", "{folder}/none.study"), "cannot be read"),
         (("--save", "{folder}"), "is a folder"),
         (("--save", "{folder}/nowhere/a.study"), "its folder does not exist"),
-        (("--until-sure", "--matters", "0"), "above 0"),
+        (("--matters", "0"), "above 0"),
         (("--priority", "glue frist"), 'write "glue first"'),
     ],
 )
@@ -142,14 +142,14 @@ def test_the_makers_own_thresholds_reach_the_answer(shopsim: Command, trays: Pat
     for words, options in (
         (("--worth-days", 0.5), {"threshold": 0.5}),
         (("--worth-money", 40), {"day_worth": 40.0}),
-        (("--until-sure", "--matters", 0.5), {"until_sure": True, "matters_days": 0.5}),
+        (("--matters", 0.5), {"matters_days": 0.5}),
     ):
         answer = told(shopsim, "clamps", trays, "--replications", 12, "--jobs", 1, *words)
         own = compare_clamps(scenario, replications=12, **options)  # type: ignore[arg-type]
         assert answer["rows"] == table_rows(own.rows)
         assert answer["notes"] == list(own.notes)
-    sure = told(shopsim, "batches", trays, "--sizes", "1,2,4", "--until-sure", "--replications", 100, "--jobs", 1)
-    assert sure["sentence"] == compare_batch_sizes(scenario, (1, 2, 4), replications=100, until_sure=True).sentence
+    sure = told(shopsim, "batches", trays, "--sizes", "1,2,4", "--matters", 1.5, "--jobs", 1)
+    assert sure["sentence"] == compare_batch_sizes(scenario, (1, 2, 4), matters_days=1.5).sentence
 
 
 def test_a_threshold_is_either_of_days_or_of_money(shopsim: Command, trays: Path) -> None:

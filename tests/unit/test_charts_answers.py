@@ -35,7 +35,7 @@ POSITIONS = pd.DataFrame(
 
 def clamp_rows() -> pd.DataFrame:
     """A kind whose second step pays no more and whose third is worse, and another that does nothing."""
-    common: dict[str, Any] = {"thing": "clamps", "priority": "glue first", "cost": 100.0, "remark": ""}
+    common: dict[str, Any] = {"thing": "clamps", "under": "", "cost": 100.0, "remark": ""}
     rows = [
         ("band clamp", 8, 4, 3.0, 2.5, 3.5, 3.0, True, False, False),
         ("band clamp", 8, 8, 3.2, 2.6, 3.8, 3.2, False, False, False),
@@ -119,9 +119,9 @@ def test_the_head_of_a_kind_names_the_numbers_that_pay_and_no_others() -> None:
     rows = clamp_rows()
     rows.loc[2, "pays"] = True
     assert build_clamp_savings(rows).layout.annotations[0].text == "<b>band clamp</b>  8 owned, 4 and 12 more pay"
-    other = rows.assign(priority="oldest first", pays=False)
+    other = rows.assign(under='"oldest batch" first', pays=False)
     (head, _) = (note.text for note in build_clamp_savings(pd.concat([rows, other])).layout.annotations)
-    assert head.endswith("8 owned, with glue first 4 and 12 more pay;<br>with oldest first no step pays")
+    assert head.endswith('8 owned, as the shop is 4 and 12 more pay;<br>with "oldest batch" first no step pays')
 
 
 def test_a_saving_of_nothing_is_not_blown_up() -> None:

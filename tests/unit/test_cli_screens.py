@@ -145,8 +145,8 @@ def test_no_command_shows_an_internal_key_or_passes_the_edge(
 def test_more_of_a_thing_is_said_on_the_screen_as_in_the_sentence() -> None:
     first = screen_table(answers()[1])["what"].tolist()
     assert "one more person like the elder of the two brothers" in first
-    assert "2 more band clamps with four plastic corners" in first
-    assert "1 more long sash clamp from the auction" in first
+    assert "2 more band clamps with four plastic corners, with room for 3" in first
+    assert "1 more long sash clamp from the auction, with room for 3" in first
     assert not [what for what in first if what.startswith("+")]
 
 
@@ -158,7 +158,7 @@ def test_a_remark_that_would_wrap_to_many_lines_goes_below_its_table(
         "later than with fewer: more clamps can upset the order of work, and this goes on for some lines more than fit"
     )
     rows = answer.rows.copy()
-    rows.loc[4, "remark"] = remark
+    rows.loc[rows["under"].ne("").to_numpy().nonzero()[0][4], "remark"] = remark
     changed = Answer(**{**vars(answer), "rows": rows})
     out = printed(changed, 80, monkeypatch, capsys)
     what = screen_table(changed)["what"].tolist()[4]

@@ -78,8 +78,8 @@ def test_what_decide_tells_is_what_the_commands_of_its_questions_tell(told: Call
     assert [clamps[key] for key in STAMP] == [own[key] for key in STAMP]
     # decide tries fewer steps, so that its intervals, which hold together, are narrower; means and costs are the same
     means = ("owned", "average_ship_day", "average_saved_days", "last_ship_day", "last_saved_days", "days_to_pay")
-    tried = {(row["thing"], row["kind"], row["priority"], row["added"]): row for row in own["rows"]}
-    shared = [(row, tried.get((row["thing"], row["kind"], row["priority"], row["added"]))) for row in clamps["rows"]]
+    tried = {(row["thing"], row["kind"], row["under"], row["added"]): row for row in own["rows"]}
+    shared = [(row, tried.get((row["thing"], row["kind"], row["under"], row["added"]))) for row in clamps["rows"]]
     assert all([*row] == [*of_own] for row, of_own in shared if of_own)
     both = [([row[key] for key in means], [of_own[key] for key in means]) for row, of_own in shared if of_own]
     assert len(both) > 3

@@ -414,6 +414,7 @@ def stop_after(shop: Scenario, runs: int) -> Lesson:
     return learn_from_logs(shop, logs, replications=200, on_progress=count, should_stop=lambda: done >= runs)
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_stopped_before_the_end_it_is_told_and_too_soon_nothing_is_said(shop: Scenario) -> None:
     lesson = stop_after(shop, 100)
     assert lesson.answer.partial

@@ -85,6 +85,7 @@ def test_keys_commands_and_pages_are_told_apart() -> None:
         assert len(named) == len(set(named))
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_a_question_is_asked_once_or_look_after_look_and_no_run_is_made_twice(trays: Scenario) -> None:
     told: list[int] = []
     execution = Execution(80, on_progress=lambda done, total: told.append(done), first_tasks=40 * 12)
@@ -109,6 +110,7 @@ def test_a_first_look_is_not_smaller_than_the_question_can_use(trays: Scenario) 
         ask(LastDay(trays), Execution(4))
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_a_stop_ends_with_what_is_finished_and_before_that_with_nothing(trays: Scenario) -> None:
     runs = 0
 
@@ -124,6 +126,7 @@ def test_a_stop_ends_with_what_is_finished_and_before_that_with_nothing(trays: S
         ask(LastDay(trays), Execution(60, should_stop=lambda: True))
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_runs_that_are_there_are_taken_whatever_the_alternative_is_called(trays: Scenario) -> None:
     there = run_study({"another name": trays}, replications=20, seed=4)
     told: list[int] = []

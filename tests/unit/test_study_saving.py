@@ -68,6 +68,7 @@ def test_the_file_is_plain_and_the_same_study_gives_the_same_bytes(kept: Path, t
     assert (head["seed"], head["title"], head["alternatives"][0]["replications"]) == (9, "Four trays", 6)
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 @pytest.mark.parametrize("way", ["here", "executor", "stopped"])
 def test_opened_and_extended_it_is_the_study_run_in_one_go(
     alternatives: dict[str, Scenario], tmp_path: Path, way: str
