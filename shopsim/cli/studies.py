@@ -80,8 +80,8 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
     options: dict[str, Any] = {}
     if args.command in QUESTIONS:
         held = options["reuse"] = open_held(args, scenario)
-        if held is not None and len(held.names) > 1 and not getattr(args, "until_sure", False):
-            options["replications"] = held.replications
+        if held is not None and len(held.names) > 1:  # no more of anything than there is of what was run most
+            options["replications"] = max(outcome.replications.size for outcome in held.outcomes.values())
     options["seed"] = args.seed
     if args.replications is not None:
         options["replications"] = args.replications
