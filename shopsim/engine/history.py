@@ -75,24 +75,18 @@ class History:
             levels.append(count_spans(self.record.start[users], self.station_until[users], -1, len(units)))
         return levels
 
-    @cached_property
-    def hands_on(self) -> list[list[Stretch]]:
-        """For each task when hands were on it, set-up included and pauses left out; none for work that needs nobody.
+    def hands_on(self, task: int) -> list[Stretch]:
+        """When hands were on a task, set-up included and pauses left out; none for work that needs nobody.
 
         Work that is not left half done counts from start to end, other work while its workers were at work.
         """
         record = self.record
-        found: list[list[Stretch]] = []
-        for task, (start, end, crew) in enumerate(
-            zip(record.start.tolist(), record.end.tolist(), record.workers.tolist(), strict=True)
-        ):
-            if not crew or end <= start:
-                found.append([])
-            elif not self.work.steps[self.work.task_step[task]].pausable:
-                found.append([(start, end, crew)])
-            else:
-                found.append(self._while_there(record.stretches.get(task, [(start, end, crew)])))
-        return found
+        whole = (float(record.start[task]), float(record.end[task]), int(record.workers[task]))
+        if not whole[2] or whole[1] <= whole[0]:
+            return []
+        if not self.work.steps[self.work.task_step[task]].pausable:
+            return [whole]
+        return self._while_there(record.stretches.get(task, [whole]))
 
     def unclamping(self, task: int) -> list[Stretch]:
         """When somebody took the clamps off a task; none where that takes no time."""
@@ -118,33 +112,29 @@ class History:
         return found
 
     @cached_property
-    def _busy(self) -> list[list[tuple[float, float, int, bool]]]:
-        """For each worker (since, until, task, whether it was taking clamps off), in order of time."""
-        rows: list[list[tuple[float, float, int, bool]]] = [[] for _ in self.work.worker_names]
-
-        def add(task: int, stretches: list[Stretch], unclamps: bool) -> None:
-            for since, until, crew in stretches:
-                for worker in range(crew.bit_length()):
-                    if crew >> worker & 1:
-                        rows[worker].append((since, until, task, unclamps))
-
-        for task, stretches in enumerate(self.hands_on):
-            add(task, stretches, False)
-        for task in np.flatnonzero(self.record.unclamp_worker >= 0).tolist():
-            add(task, self.unclamping(task), True)
-        for mine in rows:
-            mine.sort()
-        return rows
+    def _busy(self) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+        """(since, until, task, whether it was taking clamps off, a bit a worker) of all work by hand, in order of time."""
+        unclamps = np.flatnonzero(self.record.unclamp_worker >= 0).tolist()
+        found = [
+            *(self.hands_on(task) for task in range(self.work.n_tasks)),
+            *(self.unclamping(task) for task in unclamps),
+        ]
+        sizes = [len(stretches) for stretches in found]
+        since, until, crew = (
+            np.fromiter((stretch[n] for stretches in found for stretch in stretches), kind, sum(sizes))
+            for n, kind in ((0, np.float64), (1, np.float64), (2, np.int64))
+        )
+        n_tasks = self.work.n_tasks
+        task = np.repeat(np.array([*range(n_tasks), *unclamps], dtype=np.int64), sizes)
+        unclamped = np.repeat(np.arange(len(found)) >= n_tasks, sizes)
+        order = np.lexsort((unclamped, task, until, since))
+        return since[order], until[order], task[order], unclamped[order], crew[order]
 
     def busy_spans(self, worker: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """(since, until, task, whether it was taking clamps off) of everything a worker did, in order of time."""
-        rows = self._busy[worker]
-        return (
-            np.array([row[0] for row in rows]),
-            np.array([row[1] for row in rows]),
-            np.array([row[2] for row in rows], dtype=np.int64),
-            np.array([row[3] for row in rows], dtype=bool),
-        )
+        since, until, task, unclamped, crew = self._busy
+        mine = (crew >> worker & 1).astype(bool)
+        return since[mine], until[mine], task[mine], unclamped[mine]
 
     @cached_property
     def workers_busy(self) -> list[StepFunction]:
@@ -254,19 +244,26 @@ class History:
 
     def members_for(self, group: int, piece: int) -> list[int]:
         """The tasks of a group that are for a piece, alone or with others."""
-        if group not in self._members:
-            own: dict[int, list[int]] = {}
-            for member in self.work.group_members[group]:
-                own.setdefault(self.work.task_piece[member], []).append(member)
-            self._members[group] = own
-        own = self._members[group]
-        return [*own.get(piece, ()), *(member for member in own.get(-1, ()) if self.work.covers(member, piece))]
+        work = self.work
+        own = self._members.get(group)
+        if own is None:
+            own = {}
+            for member in work.group_members.row(group).tolist():
+                own.setdefault(work.task_piece[member], []).append(member)
+            if len(own) > 1:  # those of one piece are asked for hardly more than once, and are most of all groups
+                self._members[group] = own
+        return [*own.get(piece, ()), *(member for member in own.get(-1, ()) if work.covers(member, piece))]
 
     @cached_property
     def group_done(self) -> list[float]:
         """When the last task of each group was done; -inf for a group without tasks."""
-        done = self.record.done.tolist()
-        return [max((done[member] for member in members), default=-np.inf) for members in self.work.group_members]
+        members = self.work.group_members
+        last = np.full(len(members), -np.inf)
+        np.maximum.at(
+            last, np.repeat(np.arange(len(members)), np.diff(members.first)), self.record.done[members.members]
+        )
+        found: list[float] = last.tolist()
+        return found
 
     @cached_property
     def first_start(self) -> dict[tuple[int, int], float]:

@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from shopsim.engine.ragged import Ragged
 from shopsim.engine.routing import Variant
 from shopsim.engine.tasks import Worklist
 
@@ -120,6 +121,7 @@ def add_links(work: Worklist) -> None:
     groups = _Groups()
     work.batch_gate = [groups.of("open", -1, k, frozenset()) for k in range(len(work.batches))]
     listens: list[tuple[int, ...]] = []
+    prior: list[tuple[int, ...]] = []
     order = _Order(work)
     for task, own_batch in enumerate(work.task_batch):
         mine: list[int] = []
@@ -127,20 +129,21 @@ def add_links(work: Worklist) -> None:
         for kind, before, whose, variants in dict.fromkeys(order.before(task)):
             mine.append(groups.of(kind, before, whose, variants))
             gated = gated and order.covers_run[before]
-        work.task_prior.append(tuple(mine))
+        prior.append(tuple(mine))
         if gated:  # nothing it comes after tells that its batch is open
             mine.append(work.batch_gate[own_batch])
         listens.append(tuple(mine))
     n_groups = len(groups.number)
     work.group_size = [0] * n_groups
-    work.group_listeners = [[] for _ in range(n_groups)]
-    work.group_members = [[] for _ in range(n_groups)]
+    listeners: list[list[int]] = [[] for _ in range(n_groups)]
+    members: list[list[int]] = [[] for _ in range(n_groups)]
+    task_groups: list[tuple[int, ...]] = []
     for gate in work.batch_gate:
         work.group_size[gate] = 1
     for task, mine_listened in enumerate(listens):
         work.task_waits.append(len(mine_listened))
         for group in mine_listened:
-            work.group_listeners[group].append(task)
+            listeners[group].append(task)
     for task, n in enumerate(work.task_step):
         own_batch = work.task_batch[task]
         variants = work.task_variants[task]
@@ -149,7 +152,9 @@ def add_links(work: Worklist) -> None:
             *groups.with_task("batch", n, own_batch, variants),
             *groups.with_task("piece", n, work.task_piece[task], variants),
         )
-        work.task_groups.append(belongs)
+        task_groups.append(belongs)
         for group in belongs:
             work.group_size[group] += 1
-            work.group_members[group].append(task)
+            members[group].append(task)
+    work.task_prior, work.task_groups = Ragged.of(prior), Ragged.of(task_groups)
+    work.group_listeners, work.group_members = Ragged.of(listeners), Ragged.of(members)

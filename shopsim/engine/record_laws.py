@@ -93,7 +93,7 @@ def law_order_is_kept(history: History) -> Iterator[str]:
     work, record = history.work, history.record
     for task in range(work.n_tasks):
         gate = min(float(record.batch_opened[batch]) for batch in work.task_batches[task])
-        latest = max([gate, *(history.group_done[group] for group in work.task_prior[task])])
+        latest = max([gate, *(history.group_done[group] for group in work.task_prior.row(task).tolist())])
         if record.ready[task] != latest:
             yield f"{work.task_name(task)} is ready at {record.ready[task]} where {latest} is due"
         for material in work.materials_of(task):

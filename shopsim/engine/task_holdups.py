@@ -89,7 +89,7 @@ def _account_from_start(history: History, task: int) -> list[tuple[str, str, flo
     record = history.record
     start, end, done = (float(column[task]) for column in (record.start, record.end, record.done))
     if record.workers[task]:
-        parts = _account_hands_on(history, history.hands_on[task], start, end)
+        parts = _account_hands_on(history, history.hands_on(task), start, end)
     else:
         parts = [(CURING, "", start, end)] if end > start else []
     off = float(record.clamps_off[task])
@@ -142,7 +142,7 @@ def _chain(history: History, piece: int, task: int) -> Iterator[tuple[int, float
     while True:
         ready = float(record.ready[task])
         before = [
-            member for group in work.task_prior[task] for member in history.members_for(group, piece)
+            member for group in work.task_prior.row(task).tolist() for member in history.members_for(group, piece)
         ] if ready > opened else []  # fmt: skip
         if not before:  # ready when the batch opened, or it waited only for batch-mates that have more to do
             yield task, ready, opened

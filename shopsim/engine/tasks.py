@@ -6,14 +6,18 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from shopsim.engine.ragged import Ragged
 from shopsim.engine.routing import RoutingStep, Variant
 from shopsim.scenario.batches import Batch, LinePieces
 from shopsim.scenario.model import Line, Scenario
 
+#: Before links.py has been at it.
+NOTHING = Ragged.of([])
+
 
 @dataclass
 class Worklist:
-    """A scenario as flat lists; see the text of worklist.py. Times in minutes from midnight of ``day0``."""
+    """A scenario as flat lists, rows of different length laid end to end; see the text of worklist.py. Times in minutes from midnight of ``day0``."""
 
     scenario: Scenario
     day0: dt.date
@@ -49,14 +53,14 @@ class Worklist:
     task_cells: list[tuple[int, ...]] = field(default_factory=list)  # cells that a task for several pieces covers
     odd_key_units: dict[int, tuple[int, ...]] = field(default_factory=dict)  # of tasks whose units are not in a row
     task_entry: list[int] = field(default_factory=list)
-    task_groups: list[tuple[int, ...]] = field(default_factory=list)
+    task_groups: Ragged = NOTHING
     task_waits: list[int] = field(default_factory=list)  # groups it listens to
-    task_prior: list[tuple[int, ...]] = field(default_factory=list)  # groups of work it listens to, for the accounts
+    task_prior: Ragged = NOTHING  # groups of work it listens to, for the accounts
     task_batches: list[tuple[int, ...]] = field(default_factory=list)  # batches whose pieces it is for
     # one a group
     group_size: list[int] = field(default_factory=list)
-    group_listeners: list[list[int]] = field(default_factory=list)
-    group_members: list[list[int]] = field(default_factory=list)
+    group_listeners: Ragged = NOTHING
+    group_members: Ragged = NOTHING
     batch_gate: list[int] = field(default_factory=list)  # group of "batch k is open"
     # one an entry
     entry_step: list[int] = field(default_factory=list)

@@ -120,6 +120,8 @@ class _Maker:
         self.entries: dict[tuple[int, int, int, tuple[int, ...]], int] = {}
         self.earlier: dict[int, dict[int, int]] = {}
         self.held: dict[tuple[int, frozenset[int]], tuple[int, ...]] = {}
+        self.sets: dict[frozenset[int], frozenset[int]] = {}
+        self.alone_in: list[tuple[int, ...]] = [(batch,) for batch in range(len(work.batches))]
 
     def pieces_with(self, step: int, pieces: Sequence[int]) -> Sequence[int]:
         """Those of the pieces that go through a step."""
@@ -155,6 +157,7 @@ class _Maker:
         task = work.n_tasks
         said = work.steps[step]
         variants = frozenset([work.piece_variant[piece] for piece in pieces])
+        variants = self.sets.setdefault(variants, variants)  # one for all tasks: a set takes 200 bytes
         materials = self.materials_for(step, variants)
         handful = said.operation.handful
         uneven = isinstance(handful, int) and said.units_a_piece % handful > 0
@@ -180,7 +183,9 @@ class _Maker:
         work.task_entry.append(entry)
         work.task_variants.append(variants)
         work.task_cells.append(() if alone else tuple(dict.fromkeys([work.piece_cell[piece] for piece in pieces])))
-        work.task_batches.append((batch,) if alone else tuple(sorted({work.piece_batch[piece] for piece in pieces})))
+        work.task_batches.append(
+            self.alone_in[batch] if alone else tuple(sorted({work.piece_batch[piece] for piece in pieces}))
+        )
 
 
 def _add_tasks(work: Worklist) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Sequence
 from functools import cached_property
 from itertools import groupby
@@ -167,7 +168,6 @@ class RunResult:
         in use while they have something in hand, staying late included.
         """
         work, history = self.plan.worklist, self.history
-        rows: list[tuple[str, str, float, float, int, int]] = []
         groups: tuple[tuple[str, tuple[str, ...], list[StepFunction], list[int], bool], ...] = (
             ("worker", work.worker_names, history.workers_busy, [1] * len(work.worker_names), False),
             ("station", work.station_names, history.units_free, [len(units) for units in work.station_units], True),
@@ -175,17 +175,26 @@ class RunResult:
             ("clamp", work.clamp_names, history.clamps_free, list(work.clamp_counts), True),
         )
         last = float(self.record.done.max(initial=0.0))
+        parts = []
         for kind, names, levels, owned, is_free in groups:
             for name, level, total in zip(names, levels, owned, strict=True):
-                moments = [0.0, *(t for t in level.times.tolist() if 0.0 < t < last), last]
-                values = level.at(np.array(moments[:-1])).tolist()
-                for since, until, value in zip(moments[:-1], moments[1:], values, strict=True):
-                    if until > since:
-                        rows.append((kind, name, since, until, total - value if is_free else value, total))
-        table = pd.DataFrame(rows, columns=["kind", "name", "since", "until", "in_use", "owned"])
-        for column in ("since", "until"):
-            table[column] = self.moments(table[column].to_numpy(dtype=np.float64))
-        return table
+                inner = level.times[(level.times > 0.0) & (level.times < last)]
+                moments = np.concatenate(([0.0], inner, [last]))
+                held = level.at(moments[:-1])
+                lasts = moments[1:] > moments[:-1]
+                parts.append(
+                    pd.DataFrame(
+                        {
+                            "kind": kind,
+                            "name": name,
+                            "since": self.moments(moments[:-1][lasts]),
+                            "until": self.moments(moments[1:][lasts]),
+                            "in_use": (total - held if is_free else held)[lasts],
+                            "owned": total,
+                        }
+                    )
+                )
+        return pd.concat(parts, ignore_index=True)
 
     @cached_property
     def holdups(self) -> pd.DataFrame:
@@ -195,14 +204,31 @@ class RunResult:
         order of time. ``part``: hands-on, in clamps, curing, or a hold-up.
         """
         work = self.plan.worklist
-        rows = []
+        name_of = [step.operation.name for step in work.steps]
+        names = {name: n for n, name in enumerate(dict.fromkeys(name_of))}
+        known: dict[tuple[str, str], int] = {}
+        pieces, operations, parts, minutes = array("q"), array("q"), array("q"), array("d")
         for piece in range(work.n_pieces):
-            for task, part, detail, minutes in sum_piece(self.history, piece):
-                operation = work.steps[work.task_step[task]].operation.name
-                rows.append((piece + 1, work.piece_batch[piece] + 1, operation, part, detail, minutes))
-        table = pd.DataFrame(rows, columns=["piece", "batch", "operation", "part", "detail", "minutes"])
-        keys = ["piece", "batch", "operation", "part", "detail"]
-        return table.groupby(keys, sort=False)["minutes"].sum().reset_index()
+            for task, part, detail, took in sum_piece(self.history, piece):
+                pieces.append(piece)
+                operations.append(names[name_of[work.task_step[task]]])
+                parts.append(known.setdefault((part, detail), len(known)))
+                minutes.append(took)
+        numbers = {"piece": np.array(pieces), "operation": np.array(operations), "part": np.array(parts)}
+        summed = (
+            pd.DataFrame({**numbers, "minutes": np.array(minutes)}).groupby([*numbers], sort=False)["minutes"].sum()
+        )
+        of_piece, of_operation, of_part = (summed.index.get_level_values(key).to_numpy() for key in numbers)
+        return pd.DataFrame(
+            {
+                "piece": of_piece + 1,
+                "batch": np.asarray(work.piece_batch)[of_piece] + 1,
+                "operation": pd.array([*names], dtype="str").take(of_operation),
+                "part": pd.array([one for one, _ in known], dtype="str").take(of_part),
+                "detail": pd.array([one for _, one in known], dtype="str").take(of_part),
+                "minutes": summed.to_numpy(),
+            }
+        )
 
     def check(self) -> list[str]:
         """Breaches of the laws of a record, in words; empty when it is sound."""

@@ -44,7 +44,7 @@ def list_spans(run: RunResult) -> pd.DataFrame:
         unclamped = history.unclamping(task)
         clamped = off if not np.isnan(off) else end
         loose = unclamped[0][0] if unclamped else clamped
-        parts = [(HANDS_ON, *stretch) for stretch in history.hands_on[task]]
+        parts = [(HANDS_ON, *stretch) for stretch in history.hands_on(task)]
         parts += [(ALONE, start, end, 0)] if operation.hands == 0 else []
         parts += [(IN_CLAMPS, end, loose, 0)]
         parts += [(UNCLAMPING, *stretch) for stretch in unclamped]

@@ -105,7 +105,7 @@ def _worker_rows(run: RunResult) -> list[Row]:
     unclamping = [_Spans() for _ in range(n_workers)]
     for task in range(work.n_tasks):
         for worker in range(n_workers):
-            spans = [stretch for stretch in history.hands_on[task] if stretch[2] >> worker & 1]
+            spans = [stretch for stretch in history.hands_on(task) if stretch[2] >> worker & 1]
             hands[worker].add(spans, 1.0)
             setting[worker].add(spans, float(setup_share[task]))
             unclamping[worker].add((stretch for stretch in history.unclamping(task) if stretch[2] >> worker & 1), 1.0)
@@ -161,7 +161,7 @@ def _thing_rows(run: RunResult) -> list[Row]:
             uses.append(("rack", step.rack, float(record.done[task]), float(step.spots_a_unit * work.task_units[task])))
         if not uses:
             continue
-        worked = [(start, end, 0)] if step.operation.hands == 0 else history.hands_on[task]
+        worked = [(start, end, 0)] if step.operation.hands == 0 else history.hands_on(task)
         unclamped = history.unclamping(task)
         for kind, which, until, weight in uses:
             touched[kind][which].add(worked, weight)

@@ -153,7 +153,7 @@ def test_who_works_on_what_and_when_is_the_same_when_the_shop_is_looked_at_once_
     in_turn = sorted(range(work.n_tasks), key=lambda task: (work.task_step[task], work.task_piece[task]))
     found = []
     for task in in_turn:
-        stretches = run.history.hands_on[task]
+        stretches = run.history.hands_on(task)
         found.append(
             [[since, until, [w for w in range(len(workers)) if crew >> w & 1]] for since, until, crew in stretches]
         )
