@@ -16,7 +16,7 @@ WHOLES, WHOLE, AMOUNT, SWITCH, TEXT = "whole numbers", "whole number", "amount",
 
 
 @dataclass(frozen=True)
-class Option:
+class QuestionOption:
     """What can be said of a question beside its scenario.
 
     ``name``: of the argument of the question; ``kind``: of its value; ``help``: for the command line; ``flag``: as it is typed
@@ -71,7 +71,7 @@ class Kind:
     key: str
     home: str
     command: Command | None = None
-    options: tuple[Option, ...] = ()
+    options: tuple[QuestionOption, ...] = ()
     page: str = ""
     page_title: str = ""
     charts: tuple[Chart, ...] = ()
@@ -92,7 +92,7 @@ def load(home: str) -> Callable[..., Any]:
     return found
 
 
-_MATTERS = Option(
+_MATTERS = QuestionOption(
     "matters_days", AMOUNT, "smallest difference that matters, in days: runs go on until no more is left (default 0.25)",
     flag="--matters", example="0.25",
 )  # fmt: skip
@@ -130,11 +130,11 @@ examples:
 """,
         ),
         (
-            Option(
+            QuestionOption(
                 "sizes", WHOLES, "pieces to a batch; default today's, what divides the run, and smaller",
                 example="5,10,20", most=10_000,
             ),
-            Option(
+            QuestionOption(
                 "priority_rules", TEXT,
                 'what comes first: "all", or priority rules with commas between them, each size under each; default the file\'s',
                 flag="--priority", example="NAME",
@@ -162,16 +162,16 @@ examples:
 """,
         ),
         (
-            Option("kinds", TEXT, "only this kind of clamp; default every kind", flag="--kind", example="NAME"),
-            Option(
+            QuestionOption("kinds", TEXT, "only this kind of clamp; default every kind", flag="--kind", example="NAME"),
+            QuestionOption(
                 "add", WHOLES, "how many to add; default in steps of what one glue-up takes", example="0,4,8", least=0,
                 most=10_000,
             ),
-            Option(
+            QuestionOption(
                 "threshold", AMOUNT, "a clamp pays while it saves so many days (default 0.1)", flag="--worth-days",
                 example="0.1", instead="worth",
             ),
-            Option(
+            QuestionOption(
                 "day_worth", AMOUNT, "what a day sooner is worth, in the money of the prices", flag="--worth-money",
                 example="40", instead="worth",
             ),
@@ -230,7 +230,7 @@ examples:
 """,
         ),
         (
-            Option(
+            QuestionOption(
                 "accounted", WHOLE, "of how many runs the time is added up (default 20)", example="20",
             ),
         ),

@@ -98,11 +98,11 @@ def delivery_question(
     mix: str | None = None,
 ) -> Question[Answer]:
     """The question of ``forecast_delivery``: about the orders of the run, about numbers of orders, or about the next buyer."""
-    terms = PromisePolicy.of(scenario, confidence, kept)
+    policy = PromisePolicy.of(scenario, confidence, kept)
     own_cap = cap
     cap = _check_cap(scenario, cap)
     if orders is None and keep is None and scenario.run.demand is not None:
-        return NextBuyer(scenario, terms, cap, so_far, mix)
+        return NextBuyer(scenario, policy, cap, so_far, mix)
     if so_far is not None:
         raise InputError(
             "so_far is of use only where the scenario states demand · leave it out, or add run.demand"
@@ -119,16 +119,16 @@ def delivery_question(
         counts = _check_counts(orders)
         if mix is not None and keep is None and counts is not None:
             _need_to_come(scenario, mix, counts[-1])
-        return OrderCounts(scenario, terms, counts, keep, cap, mix)
+        return OrderCounts(scenario, policy, counts, keep, cap, mix)
     if orders is None:
-        return OrdersOfRun(scenario, terms)
+        return OrdersOfRun(scenario, policy)
     count = check_orders(orders)
     if cap is not None and count > cap:
         raise InputError(f"{count} orders are more than the cap of {cap} · ask for fewer, or raise the cap")
     if mix is not None:
         _need_to_come(scenario, mix, count)
     plan = OrderPlan(scenario, mix)
-    return OrdersOfRun(plan.change(count), terms, plan.notes(count))
+    return OrdersOfRun(plan.change(count), policy, plan.notes(count))
 
 
 def run_question(scenario: Scenario, confidence: float = WINDOW, kept: float = KEPT) -> Question[Answer]:
@@ -139,8 +139,8 @@ def run_question(scenario: Scenario, confidence: float = WINDOW, kept: float = K
 class OrdersOfRun(Question[Answer]):
     """When each order of a scenario ships; see ``forecast_delivery``. ``notes``: what the orders that are counted on are."""
 
-    def __init__(self, scenario: Scenario, terms: PromisePolicy, notes: tuple[str, ...] = ()) -> None:
-        self.scenario, self.terms, self.notes = scenario, terms, notes
+    def __init__(self, scenario: Scenario, policy: PromisePolicy, notes: tuple[str, ...] = ()) -> None:
+        self.scenario, self.policy, self.notes = scenario, policy, notes
 
     @property
     def alternatives(self) -> dict[str, Scenario]:
@@ -155,16 +155,16 @@ class OrdersOfRun(Question[Answer]):
     @property
     def fewest(self) -> int:
         """Replications that tell the chances."""
-        return self.terms.fewest
+        return self.policy.fewest
 
     def check(self, replications: int) -> None:
         """InputError where so many cannot tell the chances."""
-        self.terms.need(replications)
+        self.policy.need(replications)
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer."""
         study = run_alternatives(self.alternatives, execution)
-        answer = answer_delivery(study, self.terms.confidence, kept=self.terms.service_level)
+        answer = answer_delivery(study, self.policy.confidence, kept=self.policy.service_level)
         yield replace(answer, notes=tuple(dict.fromkeys((*self.notes, *answer.notes))))
 
 
@@ -180,13 +180,13 @@ def _need_to_come(scenario: Scenario, mix: str, most: int) -> None:
 def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, kept: float = KEPT) -> Answer:
     """The answer for the orders of one alternative of a study that was run already."""
     outcome = study.outcomes[name]
-    terms = PromisePolicy.of(outcome.scenario, confidence, kept)
-    terms.need_study(study)
+    policy = PromisePolicy.of(outcome.scenario, confidence, kept)
+    policy.need_study(study)
     queue, days = outcome.queue, outcome.order_days
-    joint, joint_share = terms.joint(days)
+    joint, joint_share = policy.joint(days)
     arrivals = arrivals_of(outcome, study.seed, days)
-    arrive_joint = None if arrivals is None else terms.joint(arrivals)[0]
-    promises = [terms.promise(days[:, n]) for n in range(days.shape[1])]
+    arrive_joint = None if arrivals is None else policy.joint(arrivals)[0]
+    promises = [policy.promise(days[:, n]) for n in range(days.shape[1])]
     each = np.array([promise.day for promise in promises])
     all_if_each = float(np.mean((days <= each).all(axis=1)))
     told = any(order.promised for order in queue.orders)
@@ -208,11 +208,11 @@ def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, k
         if told:
             row.update(_told_columns(order.promised, days[:, n], queue.close, promises[n].day))
         if arrivals is not None and arrive_joint is not None:
-            row.update(arrival_columns(arrivals[:, n], int(arrive_joint[n]), terms, queue.close))
+            row.update(arrival_columns(arrivals[:, n], int(arrive_joint[n]), policy, queue.close))
         rows.append(row)
     together = list_together(rows, all_if_each, joint_share)
     parts = [
-        say_orders(rows, together, terms.confidence, terms.service_level, arrivals is not None),
+        say_orders(rows, together, policy.confidence, policy.service_level, arrivals is not None),
         say_spare(sum(spare.quantity for spare in queue.spare)),
         say_late(rows),
     ]
@@ -226,8 +226,8 @@ def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, k
         *dict.fromkeys(plain),
         *list_notes(arrivals is not None, study.replications, outcome.scenario, len(rows) > 1),
     )
-    if terms.recalibration is not None:
-        notes = (terms.recalibration.say(terms.service_level), *notes)
+    if policy.recalibration is not None:
+        notes = (policy.recalibration.say(policy.service_level), *notes)
     table = pd.DataFrame(rows)
     return build_answer(
         study, name, WINDOWS, table, " ".join(part for part in parts if part), notes,

@@ -84,10 +84,10 @@ class NextBuyer(Question[Answer]):
     """
 
     def __init__(
-        self, scenario: Scenario, terms: PromisePolicy, cap: int | None, so_far: int | None, mix: str | None = None
+        self, scenario: Scenario, policy: PromisePolicy, cap: int | None, so_far: int | None, mix: str | None = None
     ) -> None:
         assert scenario.run.demand is not None
-        self.scenario, self.terms, self.cap, self.law = scenario, terms, cap, scenario.run.demand
+        self.scenario, self.policy, self.cap, self.law = scenario, policy, cap, scenario.run.demand
         self.plan = OrderPlan(scenario, mix)
         book, taken = self.plan.book, self.plan.taken
         if so_far is None:
@@ -113,15 +113,15 @@ class NextBuyer(Question[Answer]):
     @property
     def fewest(self) -> int:
         """Replications that tell the chances, and what each adds to demand."""
-        return max(self.terms.fewest, MIN_REPLICATIONS)
+        return max(self.policy.fewest, MIN_REPLICATIONS)
 
     def check(self, replications: int) -> None:
         """InputError where so many cannot tell the chances."""
-        self.terms.need(replications)
+        self.policy.need(replications)
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer."""
-        plan, terms, cap = self.plan, self.terms, self.cap
+        plan, policy, cap = self.plan, self.policy, self.cap
         replications, seed = execution.replications, execution.seed
         assert replications is not None
         demand = draw_demand(self.law, max(1, self.so_far), cap, seed, replications)
@@ -129,13 +129,13 @@ class NextBuyer(Question[Answer]):
         days, arrivals = _gather(outcomes, demand, seed)
         close = outcomes[-1].queue.close
         rows = self._rows(outcomes, days, arrivals, demand)
-        whole = {"so_far": self.so_far, **_all_buyers(days, demand, terms, close)}
+        whole = {"so_far": self.so_far, **_all_buyers(days, demand, policy, close)}
         yield Answer(
             key=NEXT_BUYER,
             title=find_table(NEXT_BUYER).title,
             rows=pd.DataFrame(rows),
             sentence=say_next_buyer(
-                rows, whole, self.so_far, cap, terms.confidence, terms.service_level, arrivals is not None
+                rows, whole, self.so_far, cap, policy.confidence, policy.service_level, arrivals is not None
             ),
             scenario=self.scenario.title,
             scenario_hash=execution.hash_of(self.scenario),
@@ -150,11 +150,11 @@ class NextBuyer(Question[Answer]):
         self, outcomes: list[Outcome], days: np.ndarray, arrivals: np.ndarray | None, demand: np.ndarray
     ) -> list[dict[str, Any]]:
         """A row a buyer, as far as enough runs have one."""
-        queue, terms = outcomes[-1].queue, self.terms
+        queue, policy = outcomes[-1].queue, self.policy
         rows = []
         for number in range(1, min(days.shape[1], MAX_SHOWN) + 1):
             comes = demand >= number
-            if int(comes.sum()) < terms.fewest:
+            if int(comes.sum()) < policy.fewest:
                 break
             row: dict[str, Any] = {
                 "number": number,
@@ -162,12 +162,12 @@ class NextBuyer(Question[Answer]):
                 "chance_comes": float(comes.mean()),
                 "runs": int(comes.sum()),
             }
-            row.update(window_columns(terms.promise(days[comes, number - 1]), queue.close))
+            row.update(window_columns(policy.promise(days[comes, number - 1]), queue.close))
             missed = row["runs"] - round(row["chance_kept"] * row["runs"])
             row["chance_kept_low"] = 1 - most_share(missed, row["runs"])
             if arrivals is not None:
                 own = arrivals[comes, number - 1]
-                row.update(arrival_columns(own, terms.promise(own).day, terms, queue.close))
+                row.update(arrival_columns(own, policy.promise(own).day, policy, queue.close))
                 del row["arrive_all"]
             rows.append(row)
         return rows
@@ -184,8 +184,8 @@ class NextBuyer(Question[Answer]):
                 "The number of orders in the file is taken for a plan: nobody has ordered yet, unless so_far says so.",
                 *notes,
             )
-        if self.terms.recalibration is not None:
-            notes = (self.terms.recalibration.say(self.terms.service_level), *notes)
+        if self.policy.recalibration is not None:
+            notes = (self.policy.recalibration.say(self.policy.service_level), *notes)
         return notes
 
 
@@ -222,11 +222,11 @@ def _gather(outcomes: list[Outcome], demand: np.ndarray, seed: int) -> tuple[np.
     return days, arrivals if known else None
 
 
-def _all_buyers(days: np.ndarray, demand: np.ndarray, terms: PromisePolicy, close: dt.date) -> dict[str, Any]:
+def _all_buyers(days: np.ndarray, demand: np.ndarray, policy: PromisePolicy, close: dt.date) -> dict[str, Any]:
     """The whole book: how many come, the window over all buyers alike, and a date that all can be told."""
     comes = np.arange(days.shape[1]) < demand[:, None]
-    everybody = terms.promise(days[comes])
-    last = terms.promise(np.where(comes, days, 0).max(axis=1))
+    everybody = policy.promise(days[comes])
+    last = policy.promise(np.where(comes, days, 0).max(axis=1))
     return {
         "least_orders": int(lower_quantile(demand, 0.1)),
         "likely_orders": int(quantile(demand, 0.5)),

@@ -56,13 +56,13 @@ class OrderCounts(Question[Answer]):
     def __init__(
         self,
         scenario: Scenario,
-        terms: PromisePolicy,
+        policy: PromisePolicy,
         counts: Sequence[int] | None,
         keep: dt.date | None = None,
         cap: int | None = None,
         mix: str | None = None,
     ) -> None:
-        self.scenario, self.terms, self.keep, self.cap = scenario, terms, keep, cap
+        self.scenario, self.policy, self.keep, self.cap = scenario, policy, keep, cap
         self.plan = OrderPlan(scenario, mix)
         self.counts = None if counts is None else [count for count in counts if cap is None or count <= cap]
         if self.counts is not None and not self.counts:
@@ -84,16 +84,16 @@ class OrderCounts(Question[Answer]):
     @property
     def fewest(self) -> int:
         """Replications that tell the chances."""
-        return self.terms.fewest
+        return self.policy.fewest
 
     def check(self, replications: int) -> None:
         """InputError where so many cannot tell the chances."""
-        self.terms.need(replications)
+        self.policy.need(replications)
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer."""
-        plan, terms, keep, cap = self.plan, self.terms, self.keep, self.cap
-        table = _Counts(plan, terms, execution)
+        plan, policy, keep, cap = self.plan, self.policy, self.keep, self.cap
+        table = _Counts(plan, policy, execution)
         counts = self.counts
         if counts is None:
             assert keep is not None
@@ -104,12 +104,12 @@ class OrderCounts(Question[Answer]):
         transit = "arrive_promise" in rows[0]
         parts = [say_counts(rows, transit)]
         if keep is not None:
-            parts.insert(0, say_keep(rows, keep, terms.service_level, cap, FURTHEST))
+            parts.insert(0, say_keep(rows, keep, policy.service_level, cap, FURTHEST))
         notes = (*plan.notes(counts[-1]), *list_notes(transit, table.study.replications, plan.scenario))
         if cap is not None:
             notes = (f"No more than {cap} orders are taken.", *notes)
-        if terms.recalibration is not None:
-            notes = (terms.recalibration.say(terms.service_level), *notes)
+        if policy.recalibration is not None:
+            notes = (policy.recalibration.say(policy.service_level), *notes)
         yield build_answer(
             table.study,
             table.study.names[0],
@@ -124,8 +124,8 @@ class OrderCounts(Question[Answer]):
 class _Counts:
     """The runs of several numbers of orders, those that can be shared run once."""
 
-    def __init__(self, plan: OrderPlan, terms: PromisePolicy, execution: Execution) -> None:
-        self.plan, self.terms, self.execution = plan, terms, execution
+    def __init__(self, plan: OrderPlan, policy: PromisePolicy, execution: Execution) -> None:
+        self.plan, self.policy, self.execution = plan, policy, execution
         self._alternatives: dict[str, Scenario] = {}
         self._study: Study | None = None
 
@@ -140,7 +140,7 @@ class _Counts:
             count for count in counts if self.plan.name(count) not in self._alternatives
         )
         study = run_alternatives(self._alternatives, self.execution)
-        self.terms.need_study(study)
+        self.policy.need_study(study)
         self._study = study
 
     def outcome(self, count: int) -> Outcome:
@@ -168,7 +168,7 @@ class _Counts:
             count = min(tried * step, most)
             self.run([count])
             first = max(1, (tried - 1) * step + 1)
-            if self.chance(first, keep) >= self.terms.service_level:
+            if self.chance(first, keep) >= self.policy.service_level:
                 good = tried
             else:
                 bad = tried
@@ -179,7 +179,7 @@ class _Counts:
         top = min(max(good, 1) * step, most)
         bottom = max(1, (max(good, 1) - 1) * step + 1)
         self.run(range(bottom, top + 1))
-        kept = [count for count in range(bottom, top + 1) if self.chance(count, keep) >= self.terms.service_level]
+        kept = [count for count in range(bottom, top + 1) if self.chance(count, keep) >= self.policy.service_level]
         last = max(kept, default=0)
         shown = list(range(max(1, last - AROUND), min(last + AROUND, most) + 1))
         self.run(shown)
@@ -187,36 +187,36 @@ class _Counts:
 
     def row(self, count: int, keep: dt.date | None) -> dict[str, Any]:
         """One number of orders."""
-        plan, terms, outcome, days = self.plan, self.terms, self.outcome(count), self.days(count)
+        plan, policy, outcome, days = self.plan, self.policy, self.outcome(count), self.days(count)
         close, made = outcome.queue.close, plan.made(count)
-        joint, joint_share = terms.joint(days)
+        joint, joint_share = policy.joint(days)
         row: dict[str, Any] = {"orders": count}
         if plan.design.options:
             row["options"] = plan.say(count)
         row |= {"pieces": made, "spare": made - plan.pieces(count)}
-        row.update(window_columns(terms.promise(days.max(axis=1)), close))
-        each = np.array([terms.promise(days[:, n]).day for n in range(count)])
+        row.update(window_columns(policy.promise(days.max(axis=1)), close))
+        each = np.array([policy.promise(days[:, n]).day for n in range(count)])
         row["all_chance_each"] = float(np.mean((days <= each).all(axis=1)))
         row["all_kept_day"], row["all_kept"] = int(joint.max()), date_of(close, joint.max())
         row["all_kept_chance"] = joint_share
         if keep is not None:
             row["keep_chance"] = self.chance(count, keep)
-            row["keeps"] = row["keep_chance"] >= terms.service_level
+            row["keeps"] = row["keep_chance"] >= policy.service_level
         arrivals = arrivals_of(outcome, self.study.seed, outcome.order_days)
         if arrivals is not None:
             arrivals = arrivals[:, :count]
             last = count - 1 - days[:, ::-1].argmax(axis=1)  # of several that ship last, the last in the queue
             own = arrivals[np.arange(len(last)), last]
-            row.update(arrival_columns(own, int(terms.joint(arrivals)[0].max()), terms, close))
+            row.update(arrival_columns(own, int(policy.joint(arrivals)[0].max()), policy, close))
         return row
 
     def places(self, count: int) -> list[dict[str, Any]]:
         """For so many orders the window of each, by its place in the queue."""
         outcome, days = self.outcome(count), self.days(count)
-        queue, joint = outcome.queue, self.terms.joint(days)[0]
+        queue, joint = outcome.queue, self.policy.joint(days)[0]
         rows = []
         for n, order in enumerate(queue.orders[:count]):
-            promise = self.terms.promise(days[:, n])
+            promise = self.policy.promise(days[:, n])
             rows.append(
                 {
                     "position": order.position, "design": order.design, "quantity": order.quantity,

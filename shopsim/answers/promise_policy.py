@@ -1,4 +1,4 @@
-"""On what terms dates are stated, and the columns in which they stand."""
+"""By which policy dates are stated, and the columns in which they stand."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class PromisePolicy:
 
     @classmethod
     def of(cls, scenario: Scenario, confidence: float, kept: float) -> PromisePolicy:
-        """Checked terms; InputError for what is no chance."""
+        """A checked policy; InputError for what is no chance."""
         for name, value in (("confidence", confidence), ("kept", kept)):
             if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1:
                 raise InputError(f"{name} = {value!r} is not between 0 and 1 · write 0.8 for 80 %")
@@ -55,7 +55,7 @@ class PromisePolicy:
         return max(2, *(math.ceil(round(chance / (1 - chance), 9)) for chance in chances))
 
     def need_study(self, study: Study) -> None:
-        """Cancelled if a study was stopped too soon for these terms."""
+        """Cancelled if a study was stopped too soon for this policy."""
         check_chance(study, (1 + self.confidence) / 2, "a window")
         check_chance(study, self.service_level, "a promise")
 
@@ -101,9 +101,9 @@ def window_columns(promise: Promise, close: dt.date) -> dict[str, Any]:
     }
 
 
-def arrival_columns(days: np.ndarray, joint: int, terms: PromisePolicy, close: dt.date) -> dict[str, Any]:
+def arrival_columns(days: np.ndarray, joint: int, policy: PromisePolicy, close: dt.date) -> dict[str, Any]:
     """The columns about arrival: window, promise and chance of the days on which an order reaches its buyer."""
-    promise = terms.promise(days)
+    promise = policy.promise(days)
     return {
         "arrive_from": date_of(close, promise.first),
         "arrive_to": date_of(close, promise.last),

@@ -14,7 +14,7 @@ from shopsim.app.run_settings import draw_finer
 from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
-from shopsim.questions import AMOUNT, SWITCH, WHOLE, WHOLES, Kind, Option
+from shopsim.questions import AMOUNT, SWITCH, WHOLE, WHOLES, Kind, QuestionOption
 from shopsim.screens import screen_table
 
 #: Width of a control in pixels.
@@ -37,7 +37,7 @@ def show(kind: Kind) -> None:
     draw_next_pages(kind.key)
 
 
-def _draw_option(page: str, option: Option) -> Any:
+def _draw_option(page: str, option: QuestionOption) -> Any:
     """The control of an option and what it says, as it was last set; None where it is left alone."""
     name = f"{page} {option.name}"
     held = remembered(name, None)
@@ -61,7 +61,7 @@ def _draw_option(page: str, option: Option) -> Any:
     return _read_wholes(option, value) if option.kind == WHOLES and value is not None else value
 
 
-def _read_wholes(option: Option, text: str) -> list[int] | None:
+def _read_wholes(option: QuestionOption, text: str) -> list[int] | None:
     """Whole numbers with commas between them; the page says which part is none, and leaves it out."""
     parts = [part.strip() for part in text.split(",") if part.strip()]
     good = [int(part) for part in parts if part.isascii() and part.isdigit() and len(part) < 9]

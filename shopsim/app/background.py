@@ -163,7 +163,7 @@ class _Ending:
         return True
 
 
-class Work(Protocol):
+class BackgroundWork(Protocol):
     """What can be worked out: ``key`` names it with all that it depends on; ``work`` gives result after result, each better."""
 
     @property
@@ -180,7 +180,7 @@ class _Handle:
         weakref.finalize(self, job.cancel)
 
 
-def follow(slot: str, asked: Work) -> JobSnapshot:
+def follow(slot: str, asked: BackgroundWork) -> JobSnapshot:
     """How the job stands for what is asked in one place of a page: the one at work on it, or a new one in place of an older one.
 
     ``slot``: the place; ``asked``: what is to be worked out. Waits a moment, so that what is known already is there at once.
@@ -205,28 +205,28 @@ def start_again(slot: str) -> None:
         held.job.cancel()
 
 
-def watch(slot: str, look: JobSnapshot) -> None:
+def watch(slot: str, snapshot: JobSnapshot) -> None:
     """Draw how far a job is, with a button to stop it; the page is drawn again when there is something new."""
-    if look.state == "running":
-        _watch_running(slot, look)
-    elif look.state == "cancelled":
-        _draw_cancelled(slot, look)
-    elif look.state == "failed":
-        st.error(look.message.replace("\n", "  \n"))
+    if snapshot.state == "running":
+        _watch_running(slot, snapshot)
+    elif snapshot.state == "cancelled":
+        _draw_cancelled(slot, snapshot)
+    elif snapshot.state == "failed":
+        st.error(snapshot.message.replace("\n", "  \n"))
         if st.button("Try again", key=f"{slot} again"):
             start_again(slot)
             st.rerun()
 
 
-def _watch_running(slot: str, look: JobSnapshot) -> None:
-    job = look.job
+def _watch_running(slot: str, snapshot: JobSnapshot) -> None:
+    job = snapshot.job
 
     def glance() -> None:
-        if look.is_behind:
+        if snapshot.is_behind:
             st.rerun()
         share = min(1.0, job.done / job.total) if job.total else 0.0
         told = f"{job.done:,} of {job.total:,} runs" if job.total else "beginning"
-        what = "Still counting: the ranges below get narrower" if look.result is not None else "Working it out"
+        what = "Still counting: the ranges below get narrower" if snapshot.result is not None else "Working it out"
         st.progress(share, text=f"{what} ({told}).")
         if st.button("Stop here", key=f"{slot} stop", help="Ends the work and keeps what there is."):
             job.cancel()
@@ -236,9 +236,11 @@ def _watch_running(slot: str, look: JobSnapshot) -> None:
     st.fragment(glance, run_every=LOOK_S)()
 
 
-def _draw_cancelled(slot: str, look: JobSnapshot) -> None:
+def _draw_cancelled(slot: str, snapshot: JobSnapshot) -> None:
     kept = (
-        "What is below rests on the runs that were finished." if look.result is not None else "Nothing is kept of it."
+        "What is below rests on the runs that were finished."
+        if snapshot.result is not None
+        else "Nothing is kept of it."
     )
     with st.container(horizontal=True, vertical_alignment="center"):
         st.warning(f"Stopped before the end. {kept}", width="stretch")

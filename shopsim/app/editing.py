@@ -18,7 +18,7 @@ from shopsim.app.page_style import side_by_side
 from shopsim.app.renames import follow_renames
 from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import Draft, need_draft, remember, remembered, rewrite_draft
-from shopsim.app.tables import ROW, Row, Table, count_edits, find_edits, new_row, read_rows, rebase
+from shopsim.app.tables import ROW, EditedTable, Row, count_edits, find_edits, new_row, read_rows, rebase
 from shopsim.errors import Fault, InputError
 from shopsim.limits import MAX_EDITED_ROWS
 from shopsim.scenario import CAUTIONS
@@ -37,7 +37,7 @@ def pending_tables() -> list[str]:
     return [place for place in remembered(_EDITED, []) if remembered(f"not applied {place}") is not None]
 
 
-def edit_table(table: Table, where: KeyPath) -> list[Row]:
+def edit_table(table: EditedTable, where: KeyPath) -> list[Row]:
     """Draw one table of the draft for editing, its faults above it; hand back its rows as they stand on the page."""
     draft = need_draft()
     data: Any = draft.data or {}
@@ -53,7 +53,7 @@ def edit_table(table: Table, where: KeyPath) -> list[Row]:
     return _Editor(table, where, place, read_rows(table, items), draft).draw()
 
 
-def put_rows(table: Table, where: KeyPath, rows: list[Row]) -> None:
+def put_rows(table: EditedTable, where: KeyPath, rows: list[Row]) -> None:
     """Have a table that is on the page drawn anew with these rows, not applied to the file yet."""
     draft = need_draft()
     base = read_rows(table, value_at(draft.data or {}, where) or [])
@@ -65,7 +65,7 @@ def put_rows(table: Table, where: KeyPath, rows: list[Row]) -> None:
 class _Editor:
     """One table on the page; ``base``: its rows as the file has them."""
 
-    table: Table
+    table: EditedTable
     where: KeyPath
     place: str
     base: list[Row]

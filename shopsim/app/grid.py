@@ -8,13 +8,13 @@ import pandas as pd
 import streamlit as st
 
 from shopsim.app.cells import WHOLE, list_cell, to_cell
-from shopsim.app.tables import ROW, Column, Row, Table
+from shopsim.app.tables import ROW, EditedColumn, EditedTable, Row
 
 #: Heights in pixels, and the rows that are shown before the grid scrolls.
 ROW_PX, HEAD_PX, MAX_SHOWN = 35, 38, 14
 
 
-def draw_grid(table: Table, rows: list[Row], group: str, key: str) -> list[Row]:
+def draw_grid(table: EditedTable, rows: list[Row], group: str, key: str) -> list[Row]:
     """Draw rows for editing and hand back what they have become.
 
     ``rows`` must stay the same from run to run while the grid has the same ``key``, or edits would be lost.
@@ -39,7 +39,7 @@ def draw_grid(table: Table, rows: list[Row], group: str, key: str) -> list[Row]:
     return read_frame(table, edited, rows)
 
 
-def make_frame(table: Table, rows: list[Row]) -> pd.DataFrame:
+def make_frame(table: EditedTable, rows: list[Row]) -> pd.DataFrame:
     """Rows as a frame: whole numbers, amounts, ticks, and text; a column with anything else in it is text."""
     frame = pd.DataFrame({ROW: pd.Series([int(row[ROW]) for row in rows], dtype="int64")})
     for column in table.columns:
@@ -49,7 +49,7 @@ def make_frame(table: Table, rows: list[Row]) -> pd.DataFrame:
     return frame
 
 
-def _typed(column: Column, cells: list[Any]) -> tuple[list[Any], Any]:
+def _typed(column: EditedColumn, cells: list[Any]) -> tuple[list[Any], Any]:
     if column.kind == "yes" and all(isinstance(cell, bool) for cell in cells):
         return cells, "bool"
     if column.kind == "cautions":
@@ -67,7 +67,7 @@ def _typed(column: Column, cells: list[Any]) -> tuple[list[Any], Any]:
     return [("yes" if cell else "") if isinstance(cell, bool) else str(cell) for cell in cells], "str"
 
 
-def read_frame(table: Table, frame: pd.DataFrame, rows: list[Row]) -> list[Row]:
+def read_frame(table: EditedTable, frame: pd.DataFrame, rows: list[Row]) -> list[Row]:
     """A frame as rows of cells again; ``rows``: those it was made of, whose cells stay where nothing was typed."""
     read = [dict(row) for row in rows]
     shown = make_frame(table, rows)
@@ -83,7 +83,7 @@ def _is_missing(value: Any) -> bool:
     return value is None or value is pd.NA or (isinstance(value, float) and value != value)
 
 
-def _cell(column: Column, value: Any) -> Any:
+def _cell(column: EditedColumn, value: Any) -> Any:
     if _is_missing(value):
         return False if column.kind == "yes" else ""
     if isinstance(value, bool):
@@ -100,7 +100,7 @@ def _cell(column: Column, value: Any) -> Any:
     return text
 
 
-def _configure(column: Column, cells: pd.Series[Any], first: bool) -> Any:
+def _configure(column: EditedColumn, cells: pd.Series[Any], first: bool) -> Any:
     kind = str(cells.dtype)
     if kind == "bool":
         return st.column_config.CheckboxColumn(column.title, help=column.help)

@@ -10,7 +10,7 @@ from shopsim.app.faults import draw_faults, draw_problem, faults_at
 from shopsim.app.page_style import side_by_side
 from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import change_draft, need_draft
-from shopsim.app.tables import Column
+from shopsim.app.tables import EditedColumn
 from shopsim.dates import DAY_NAMES
 from shopsim.errors import InputError
 from shopsim.scenario.key_paths import place_text, value_at
@@ -64,7 +64,9 @@ def edit_hours(where: KeyPath, help_text: str) -> None:
     data: Any = draft.data or {}
     value = value_at(data, where)
     place = say_place(where, data)
-    always = draw_cell(Column("always", "Always open, day and night", "yes"), value == "always", f"always {place}")
+    always = draw_cell(
+        EditedColumn("always", "Always open, day and night", "yes"), value == "always", f"always {place}"
+    )
     new: Any = value
     if always:
         new = "always"
@@ -91,5 +93,5 @@ def _draw_days(hours: dict[str, str], place: str) -> dict[str, str]:
     typed = {}
     for place_there, day, title in zip(side_by_side(7, 3), DAY_NAMES, _DAYS, strict=True):
         with place_there:
-            typed[day] = draw_cell(Column(day, title, usual="closed"), hours[day], f"hours {place} {day}")
+            typed[day] = draw_cell(EditedColumn(day, title, usual="closed"), hours[day], f"hours {place} {day}")
     return typed

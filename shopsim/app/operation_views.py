@@ -8,7 +8,7 @@ from shopsim.app.cells import from_cell, list_cell, to_cell
 from shopsim.app.tables import Row
 from shopsim.charts.network_chart import Node
 from shopsim.scenario.cautions import printed_cautions
-from shopsim.scenario.risks import Kind, suggest_cautions
+from shopsim.scenario.risks import RiskKind, suggest_cautions
 
 
 def network_nodes(rows: Sequence[Row]) -> list[Node]:
@@ -40,7 +40,7 @@ def suggested_cautions(row: Row) -> tuple[str, ...]:
     carried = list_cell(row["caution"])
     if carried is None or str(row["hands"]) == "0":
         return ()
-    kind = Kind(
+    kind = RiskKind(
         dusty=row["dusty"] is True,
         wet=bool(row["wet"]),
         clamped=bool(row["clamps"] or row["in_clamps"]),

@@ -12,7 +12,7 @@ from shopsim.app.file_view import draw_upload_beside
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft, change_beside, change_draft, need_draft
-from shopsim.app.tables import Column
+from shopsim.app.tables import EditedColumn
 from shopsim.app.titles import TITLES
 from shopsim.errors import InputError
 from shopsim.plurals import say_number_of
@@ -36,7 +36,9 @@ def edit_orders(where: KeyPath) -> None:
     elif is_book:
         _turn_into_number(draft, where)
     else:
-        edit_field(Column("orders", TITLES["run.orders"], "whole", help="Pieces that buyers have ordered."), where)
+        edit_field(
+            EditedColumn("orders", TITLES["run.orders"], "whole", help="Pieces that buyers have ordered."), where
+        )
 
 
 def _edit_book(draft: Draft, where: KeyPath, name: str | None) -> None:

@@ -11,7 +11,7 @@ from shopsim.app.faults import draw_faults, draw_problem, faults_at
 from shopsim.app.page_style import side_by_side
 from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import change_draft, need_draft
-from shopsim.app.tables import Column
+from shopsim.app.tables import EditedColumn
 from shopsim.errors import InputError
 from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.places import KeyPath, say_place
@@ -33,7 +33,7 @@ def edit_parts(where: KeyPath) -> None:
     for place_there, (name, count) in zip(side_by_side(len(named), 3), named, strict=True):
         with place_there:
             cell = to_cell("whole", count)
-            new = draw_cell(Column(name, name, "whole"), cell, f"part {place} {name}")
+            new = draw_cell(EditedColumn(name, name, "whole"), cell, f"part {place} {name}")
             meant = from_cell("whole", new)
             if new not in (cell, "") and to_cell("whole", meant) != cell:
                 changes[place_text((*where, name))] = meant if meant != 0 else None

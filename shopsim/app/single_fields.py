@@ -12,7 +12,7 @@ from shopsim.app.cells import Cell, from_cell, list_cell, to_cell
 from shopsim.app.faults import draw_faults, draw_problem, faults_at
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import change_draft, need_draft
-from shopsim.app.tables import Column
+from shopsim.app.tables import EditedColumn
 from shopsim.errors import InputError
 from shopsim.limits import MAX_FIELD_LETTERS
 from shopsim.scenario.key_paths import place_text, value_at
@@ -24,7 +24,7 @@ NOT_SAID = "(not said)"
 _FIRST_DAY, _LAST_DAY = dt.date(1990, 1, 1), dt.date(2200, 1, 1)
 
 
-def draw_cell(column: Column, cell: Cell, key: str) -> Any:
+def draw_cell(column: EditedColumn, cell: Cell, key: str) -> Any:
     """One labelled control for a cell; hands back the cell as it now is.
 
     The control keeps what is typed for as long as it has the same ``key``; where ``cell`` has changed since it was
@@ -38,10 +38,10 @@ def draw_cell(column: Column, cell: Cell, key: str) -> Any:
     return new
 
 
-_Draw = Callable[[Column, Cell, Any, str], Any]
+_Draw = Callable[[EditedColumn, Cell, Any, str], Any]
 
 
-def _control(column: Column, cell: Cell) -> tuple[_Draw, Any]:
+def _control(column: EditedColumn, cell: Cell) -> tuple[_Draw, Any]:
     """How a cell is drawn, and the value of its control."""
     if column.kind == "yes" and isinstance(cell, bool):
         return _tick, cell
@@ -70,11 +70,11 @@ def _first(key: str, value: Any, without: Any) -> Any:
     return without if key in st.session_state else value
 
 
-def _tick(column: Column, _cell: Cell, value: Any, key: str) -> Any:
+def _tick(column: EditedColumn, _cell: Cell, value: Any, key: str) -> Any:
     return st.checkbox(escape_markdown(column.title), _first(key, value, False), key=key, help=column.help)
 
 
-def _choose(column: Column, cell: Cell, value: Any, key: str) -> Any:
+def _choose(column: EditedColumn, cell: Cell, value: Any, key: str) -> Any:
     given = ["yes", "no"] if column.kind == "maybe" else list(column.choices)
     options = list(dict.fromkeys(["", *given, cell]))
     return st.selectbox(
@@ -83,7 +83,7 @@ def _choose(column: Column, cell: Cell, value: Any, key: str) -> Any:
     )  # fmt: skip
 
 
-def _choose_several(column: Column, _cell: Cell, value: Any, key: str) -> Any:
+def _choose_several(column: EditedColumn, _cell: Cell, value: Any, key: str) -> Any:
     options = list(dict.fromkeys([*column.choices, *value, *st.session_state.get(key, ())]))
     chosen = st.multiselect(
         escape_markdown(column.title), options, _first(key, value, None), key=key, help=column.help,
@@ -92,7 +92,7 @@ def _choose_several(column: Column, _cell: Cell, value: Any, key: str) -> Any:
     return to_cell(column.kind, [text.strip() for text in chosen if text.strip()])
 
 
-def _count(column: Column, _cell: Cell, value: Any, key: str) -> Any:
+def _count(column: EditedColumn, _cell: Cell, value: Any, key: str) -> Any:
     number = st.number_input(
         escape_markdown(column.title), 0, 1_000_000, _first(key, value, None), 1, key=key, help=column.help,
         placeholder=_say_empty(column),
@@ -100,7 +100,7 @@ def _count(column: Column, _cell: Cell, value: Any, key: str) -> Any:
     return "" if number is None else int(number)
 
 
-def _pick_day(column: Column, _cell: Cell, value: Any, key: str) -> Any:
+def _pick_day(column: EditedColumn, _cell: Cell, value: Any, key: str) -> Any:
     day = st.date_input(
         escape_markdown(column.title), _first(key, value, None), _FIRST_DAY, _LAST_DAY, key=key, help=column.help,
         format="YYYY-MM-DD",
@@ -108,7 +108,7 @@ def _pick_day(column: Column, _cell: Cell, value: Any, key: str) -> Any:
     return day if isinstance(day, dt.date) else ""
 
 
-def _type(column: Column, _cell: Cell, value: Any, key: str) -> Any:
+def _type(column: EditedColumn, _cell: Cell, value: Any, key: str) -> Any:
     placeholder = f"like {column.example}" if column.example else None
     if column.usual:
         placeholder = column.usual if column.kind == "text" else _say_empty(column)
@@ -119,7 +119,7 @@ def _type(column: Column, _cell: Cell, value: Any, key: str) -> Any:
     return text.strip()
 
 
-def _say_empty(column: Column) -> str:
+def _say_empty(column: EditedColumn) -> str:
     return f"(not said: {column.usual})" if column.usual else NOT_SAID
 
 
@@ -128,7 +128,9 @@ def _is_whole(cell: Any) -> bool:
 
 
 def edit_field(
-    column: Column, where: KeyPath, follow: Callable[[Mapping[str, Any], Any, Any], Mapping[str, Any]] | None = None
+    column: EditedColumn,
+    where: KeyPath,
+    follow: Callable[[Mapping[str, Any], Any, Any], Mapping[str, Any]] | None = None,
 ) -> None:
     """Draw one field of the draft and put what is typed into its text at once; faults of the field stand below it.
 

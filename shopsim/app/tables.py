@@ -22,7 +22,7 @@ Row = dict[str, Any]
 
 
 @dataclass(frozen=True)
-class Column:
+class EditedColumn:
     """One column: its key in the file, its title, how it is written, what may be chosen, and what holds unless said."""
 
     key: str
@@ -36,11 +36,11 @@ class Column:
 
 
 @dataclass(frozen=True)
-class Table:
+class EditedTable:
     """A table of a page: ``word`` names one row, ``new`` is what a new row begins with."""
 
     word: str
-    columns: tuple[Column, ...]
+    columns: tuple[EditedColumn, ...]
     new: Mapping[str, Cell]
     empty: str = ""
     groups: tuple[str, ...] = field(default=())
@@ -51,7 +51,7 @@ class Table:
         return [column.key for column in self.columns]
 
 
-def columns_of(record: type[Record], things: Mapping[str, Iterable[str]] | None = None) -> tuple[Column, ...]:
+def columns_of(record: type[Record], things: Mapping[str, Iterable[str]] | None = None) -> tuple[EditedColumn, ...]:
     """A column for each field of a record, in the order of its groups: all that it has stands with the field.
 
     ``things``: names in the file, by the kind of thing, for fields that call things by their names.
@@ -61,7 +61,7 @@ def columns_of(record: type[Record], things: Mapping[str, Iterable[str]] | None 
     groups = list(dict.fromkeys(group for group in marked.values() if group))
     last = FINE if groups else ""
     columns = [
-        Column(
+        EditedColumn(
             key,
             title_of(record, key),
             kind_of(field),
@@ -86,7 +86,7 @@ def _example(field: FieldInfo) -> str:
     return " or ".join(str(to_cell(kind, example)) for example in field.examples or ())
 
 
-def explain(record: type[Record], columns: Iterable[Column]) -> tuple[Column, ...]:
+def explain(record: type[Record], columns: Iterable[EditedColumn]) -> tuple[EditedColumn, ...]:
     """The columns with the help that the record's fields have, and with what holds where nothing is said."""
     made = []
     for column in columns:
@@ -107,52 +107,52 @@ def explain(record: type[Record], columns: Iterable[Column]) -> tuple[Column, ..
     return tuple(made)
 
 
-def worker_table() -> Table:
+def worker_table() -> EditedTable:
     """Who works in the shop."""
     note = "Nobody is listed, so one person, the maker, is taken to work whenever the shop is open."
-    return Table("worker", columns_of(Worker), {"name": "helper"}, note)
+    return EditedTable("worker", columns_of(Worker), {"name": "helper"}, note)
 
 
-def station_table() -> Table:
+def station_table() -> EditedTable:
     """Machines and benches."""
-    return Table("station", columns_of(Station), {"name": "bench", "count": 1}, "No machine or bench is listed.")
+    return EditedTable("station", columns_of(Station), {"name": "bench", "count": 1}, "No machine or bench is listed.")
 
 
-def rack_table() -> Table:
+def rack_table() -> EditedTable:
     """Places where things stand while they dry."""
-    return Table("rack", columns_of(Rack), {"name": "drying rack", "spots": 10}, "No rack or shelf is listed.")
+    return EditedTable("rack", columns_of(Rack), {"name": "drying rack", "spots": 10}, "No rack or shelf is listed.")
 
 
-def clamp_table() -> Table:
+def clamp_table() -> EditedTable:
     """Clamps by kind."""
     new: dict[str, Cell] = {"name": "bar clamp", "reach": "24 in", "count": 4}
-    return Table("clamp kind", columns_of(ClampKind), new, "No clamps are listed.")
+    return EditedTable("clamp kind", columns_of(ClampKind), new, "No clamps are listed.")
 
 
 #: The group of columns of fields that name none; one group is shown at a time beside the names.
 FINE = "Fine points"
 
 
-def operation_table(stations: Iterable[str], parts: Iterable[str]) -> Table:
+def operation_table(stations: Iterable[str], parts: Iterable[str]) -> EditedTable:
     """The operations of a piece, with the stations and parts that can be chosen."""
     columns = columns_of(Operation, {"stations": stations, "parts": ("piece", "batch", "run", *parts)})
     new: dict[str, Cell] = {"name": "new operation", "work": "8 / 10 / 16 min"}
     groups = tuple(dict.fromkeys(column.group for column in columns if column.group))
-    return Table("operation", columns, new, "No operation is listed.", groups)
+    return EditedTable("operation", columns, new, "No operation is listed.", groups)
 
 
-def material_table() -> Table:
+def material_table() -> EditedTable:
     """What is bought and holds work back until it is there."""
     new: dict[str, Cell] = {"name": "boards", "lead": "1 / 3 / 7 d"}
-    return Table("material", columns_of(Material), new, "Nothing that is bought holds the work back.")
+    return EditedTable("material", columns_of(Material), new, "Nothing that is bought holds the work back.")
 
 
-def line_table(designs: Iterable[str]) -> Table:
+def line_table(designs: Iterable[str]) -> EditedTable:
     """The designs of a run, each with its orders."""
-    return Table("line", columns_of(Line, {"designs": designs}), {"orders": 5}, "The run has one line, above.")
+    return EditedTable("line", columns_of(Line, {"designs": designs}), {"orders": 5}, "The run has one line, above.")
 
 
-def read_rows(table: Table, items: Iterable[Any]) -> list[Row]:
+def read_rows(table: EditedTable, items: Iterable[Any]) -> list[Row]:
     """The rows of a list in the file as cells, each with the number of its row there."""
     rows = []
     for number, item in enumerate(items):
@@ -161,7 +161,7 @@ def read_rows(table: Table, items: Iterable[Any]) -> list[Row]:
     return rows
 
 
-def new_row(table: Table, taken: Iterable[str] = ()) -> Row:
+def new_row(table: EditedTable, taken: Iterable[str] = ()) -> Row:
     """A new row, with a name that is not taken."""
     row: Row = {ROW: -1, **{c.key: table.new.get(c.key, False if c.kind == "yes" else "") for c in table.columns}}
     names = set(taken)
@@ -174,12 +174,12 @@ def new_row(table: Table, taken: Iterable[str] = ()) -> Row:
     return row
 
 
-def find_edits(table: Table, base: list[Row], rows: Iterable[Row]) -> list[RowEdit]:
+def find_edits(table: EditedTable, base: list[Row], rows: Iterable[Row]) -> list[RowEdit]:
     """What turns the rows of the file into these rows: only cells that differ are changes."""
     edits = []
     for row in rows:
         old = int(row[ROW])
-        before = base[old] if 0 <= old < len(base) else new_row(Table(table.word, table.columns, {}))
+        before = base[old] if 0 <= old < len(base) else new_row(EditedTable(table.word, table.columns, {}))
         changes = {
             column.key: from_cell(column.kind, row[column.key])
             for column in table.columns

@@ -51,7 +51,7 @@ class CheckContext:
 
     scenario: Scenario
     holes: frozenset[KeyPath] = frozenset()
-    guesser: NameSuggester = field(default_factory=NameSuggester)
+    suggester: NameSuggester = field(default_factory=NameSuggester)
     order_lines: dict[KeyPath, list[int]] = field(default_factory=dict)
     _found: dict[Callable[[CheckContext], Iterator[Finding]], list[Finding]] = field(default_factory=dict, repr=False)
 

@@ -10,23 +10,25 @@ from shopsim.scenario.places import UNREAD, Finding, KeyPath, say_names
 _MEND = "correct it, or take the row out and take its log in anew"
 
 
-def find_counts_that_disagree(look: CheckContext) -> Iterator[Finding]:
+def find_counts_that_disagree(context: CheckContext) -> Iterator[Finding]:
     """No part of what was logged is more than the whole."""
-    learned = look.scenario.learned
+    learned = context.scenario.learned
     for number, cell in enumerate(learned.times):
         where: KeyPath = ("learned", "times", number)
-        if not (look.is_sure(*where, "units") and look.is_sure(*where, "times") and look.is_sure(*where, "outside")):
+        if not (
+            context.is_sure(*where, "units") and context.is_sure(*where, "times") and context.is_sure(*where, "outside")
+        ):
             continue
         times = cell.times if cell.times is not None else cell.units
         if times > cell.units:
             yield Finding((*where, "times"), f"{times} times were logged of {cell.units} units", _MEND)
-        if cell.rows and look.is_sure(*where, "rows") and times != len(cell.rows):
+        if cell.rows and context.is_sure(*where, "rows") and times != len(cell.rows):
             yield Finding((*where, "rows"), f"{len(cell.rows)} rows tell of {times} times", _MEND)
         if cell.outside > times:
             yield Finding((*where, "outside"), f"{cell.outside} of {times} times lie outside", _MEND)
     for number, days in enumerate(learned.days):
         where = ("learned", "days", number)
-        if not all(look.is_sure(*where, key) for key in ("days", "lost", "shares", "first", "last")):
+        if not all(context.is_sure(*where, key) for key in ("days", "lost", "shares", "first", "last")):
             continue
         if days.lost > days.days:
             yield Finding((*where, "lost"), f"{days.lost} of {days.days} days were lost", _MEND)
@@ -37,10 +39,10 @@ def find_counts_that_disagree(look: CheckContext) -> Iterator[Finding]:
             yield Finding((*where, "last"), f"{days.last} is before the first day, {days.first}", _MEND)
 
 
-def find_equal_deliveries(look: CheckContext) -> Iterator[Finding]:
+def find_equal_deliveries(context: CheckContext) -> Iterator[Finding]:
     """An order of a run has shipped once."""
     seen: set[tuple[str, str]] = set()
-    for number, order in enumerate(look.scenario.learned.delivered):
+    for number, order in enumerate(context.scenario.learned.delivered):
         key = (order.run, order.order)
         if key in seen and not order.order.startswith(UNREAD):
             rule = f'order "{order.order}" of "{order.run}" is there twice'
@@ -48,17 +50,17 @@ def find_equal_deliveries(look: CheckContext) -> Iterator[Finding]:
         seen.add(key)
 
 
-def warn_of_unknown_operations(look: CheckContext) -> Iterator[Finding]:
+def warn_of_unknown_operations(context: CheckContext) -> Iterator[Finding]:
     """Logged times of an operation that no design has any more; they still tell of the shop's bias."""
-    if not look.operations_named:
+    if not context.operations_named:
         return
-    names = list(look.operation_names)
+    names = list(context.operation_names)
     told: set[str] = set()
-    for number, cell in enumerate(look.scenario.learned.times):
+    for number, cell in enumerate(context.scenario.learned.times):
         if cell.operation in names or cell.operation in told or cell.operation.startswith(UNREAD):
             continue
         told.add(cell.operation)
-        near = look.guesser.nearest(cell.operation, names)
+        near = context.suggester.nearest(cell.operation, names)
         yield Finding(
             ("learned", "times", number, "operation"),
             f'no design has an operation "{cell.operation}", so its times tell of your bias and pace alone',

@@ -12,17 +12,17 @@ from shopsim.scenario.places import UNREAD, Finding, KeyPath, clean, say_names
 COVERS = ("run", "batch", "piece")
 
 
-def find_designs(look: CheckContext) -> Iterator[Finding]:
+def find_designs(context: CheckContext) -> Iterator[Finding]:
     """One design or several, not both and not none."""
-    scenario = look.scenario
+    scenario = context.scenario
     if scenario.design is not None and scenario.designs:
         yield Finding(
             ("designs",), "[design] and [[designs]] are both given", "write one [design], or [[designs]] for several"
         )
-    elif not look.designs and look.is_sure("design") and look.is_sure("designs"):
+    elif not context.designs and context.is_sure("design") and context.is_sure("designs"):
         yield Finding(("design",), "no design is given", "add a [design] table with name and operations")
-    for where, design in look.designs:
-        if not design.operations and look.is_sure(*where, "operations"):
+    for where, design in context.designs:
+        if not design.operations and context.is_sure(*where, "operations"):
             header = ".".join(str(step) for step in where if isinstance(step, str))
             rule = "holds no operation, so there is nothing to be done"
             yield Finding((*where, "operations"), rule, f"add [[{header}.operations]], one for each step")
@@ -43,9 +43,9 @@ def find_equal(where: KeyPath, names: Sequence[str], what: str, mend: str) -> It
         seen.setdefault(plain, name)
 
 
-def find_equal_names(look: CheckContext) -> Iterator[Finding]:
+def find_equal_names(context: CheckContext) -> Iterator[Finding]:
     """Workers, stations, racks, clamp kinds, designs, operations and materials have names of their own."""
-    shop = look.scenario.shop
+    shop = context.scenario.shop
     own = "give each its own name"
     for key, things, what, mend in (
         ("workers", shop.workers, "workers", own),
@@ -54,17 +54,17 @@ def find_equal_names(look: CheckContext) -> Iterator[Finding]:
         ("clamps", shop.clamps, "kinds of clamps", f"{own}, or one of them a higher count"),
     ):
         yield from find_equal(("shop", key), [thing.name for thing in things], what, mend)
-    yield from find_equal(("designs",), [design.name for design in look.scenario.designs], "designs", own)
-    for where, design in look.designs:
+    yield from find_equal(("designs",), [design.name for design in context.scenario.designs], "designs", own)
+    for where, design in context.designs:
         names = [operation.name for operation in design.operations]
         yield from find_equal((*where, "operations"), names, "operations", own)
-    materials = [material.name for material in look.scenario.materials]
+    materials = [material.name for material in context.scenario.materials]
     yield from find_equal(("materials",), materials, "materials", own)
 
 
-def find_taken_names(look: CheckContext) -> Iterator[Finding]:
+def find_taken_names(context: CheckContext) -> Iterator[Finding]:
     """Parts and operations are not called by words that mean something else."""
-    for where, design in look.designs:
+    for where, design in context.designs:
         seen: dict[str, str] = {}
         for part in design.parts:
             plain = part.strip().casefold()
@@ -75,23 +75,23 @@ def find_taken_names(look: CheckContext) -> Iterator[Finding]:
                 rule = f'differs from "{seen[plain]}" only in capitals or spaces'
                 yield Finding((*where, "parts", part), rule, "give each part its own name")
             seen.setdefault(plain, part)
-    shipping = look.scenario.shipping
+    shipping = context.scenario.shipping
     taken = [PACKING] if shipping.packing is not None else []
     if shipping.before_packing > 0:
         taken.append(STANDING)
-    for step in look.steps:
+    for step in context.steps:
         if step.operation.name.strip().casefold() in taken:
             rule = f'"{step.operation.name}" is what shipping adds after the last operation'
             yield Finding((*step.where, "name"), rule, "call it otherwise, or leave it to shipping")
 
 
 def _unknown(
-    look: CheckContext, where: KeyPath, name: str, known: Iterable[str], what: str, add: str, verb: str = "write"
+    context: CheckContext, where: KeyPath, name: str, known: Iterable[str], what: str, add: str, verb: str = "write"
 ) -> Iterator[Finding]:
     names = list(known)
     if name in names or name.startswith(UNREAD):
         return
-    near = look.guesser.nearest(name, names)
+    near = context.suggester.nearest(name, names)
     if near:
         mend = f'{verb} "{near}"'
     elif names:
@@ -101,67 +101,69 @@ def _unknown(
     yield Finding(where, f'there is no {what} "{name}"', mend)
 
 
-def find_unknown_things(look: CheckContext) -> Iterator[Finding]:
+def find_unknown_things(context: CheckContext) -> Iterator[Finding]:
     """Stations, racks, clamp kinds and parts that operations name are known; cautions are keys, or words that are none."""
-    shop = look.scenario.shop
+    shop = context.scenario.shop
     stations = [station.name for station in shop.stations]
     racks = [rack.name for rack in shop.racks]
     kinds = [kind.name for kind in shop.clamps]
-    for step in look.steps:
+    for step in context.steps:
         operation, where = step.operation, step.where
-        if operation.station is not None and look.are_named("shop", "stations"):
+        if operation.station is not None and context.are_named("shop", "stations"):
             add = "add it under [[shop.stations]]"
-            yield from _unknown(look, (*where, "station"), operation.station, stations, "station", add)
-        if operation.rest is not None and look.are_named("shop", "racks"):
+            yield from _unknown(context, (*where, "station"), operation.station, stations, "station", add)
+        if operation.rest is not None and context.are_named("shop", "racks"):
             add = "add it under [[shop.racks]]"
-            yield from _unknown(look, (*where, "rest"), operation.rest[0], racks, "rack", add)
+            yield from _unknown(context, (*where, "rest"), operation.rest[0], racks, "rack", add)
         for number, need in enumerate(operation.clamps):
-            if need.kind is not None and look.are_named("shop", "clamps"):
+            if need.kind is not None and context.are_named("shop", "clamps"):
                 add = "add it under [[shop.clamps]]"
-                yield from _unknown(look, (*where, "clamps", number, "kind"), need.kind, kinds, "kind of clamp", add)
+                yield from _unknown(context, (*where, "clamps", number, "kind"), need.kind, kinds, "kind of clamp", add)
         design = where[:-2]
-        if look.is_sure(*design, "parts") and not any(hole[:-1] == (*design, "parts") for hole in look.holes):
+        if context.is_sure(*design, "parts") and not any(hole[:-1] == (*design, "parts") for hole in context.holes):
             known = [*COVERS, *step.design.parts]
-            yield from _unknown(look, (*where, "per"), operation.per, known, "part", "add it to parts")
-        yield from _misspelt_cautions(look, where, operation.caution)
-    yield from _misspelt_cautions(look, ("shipping",), look.scenario.shipping.caution)
-    packing = look.scenario.shipping.packing_station
-    if packing is not None and look.are_named("shop", "stations"):
+            yield from _unknown(context, (*where, "per"), operation.per, known, "part", "add it to parts")
+        yield from _misspelt_cautions(context, where, operation.caution)
+    yield from _misspelt_cautions(context, ("shipping",), context.scenario.shipping.caution)
+    packing = context.scenario.shipping.packing_station
+    if packing is not None and context.are_named("shop", "stations"):
         where = ("shipping", "packing_station")
-        yield from _unknown(look, where, packing, stations, "station", "add it under [[shop.stations]]")
+        yield from _unknown(context, where, packing, stations, "station", "add it under [[shop.stations]]")
 
 
-def _misspelt_cautions(look: CheckContext, where: KeyPath, cautions: Iterable[str]) -> Iterator[Finding]:
+def _misspelt_cautions(context: CheckContext, where: KeyPath, cautions: Iterable[str]) -> Iterator[Finding]:
     """Words that are nearly a key, or a part of one: nobody would be told what they stand for."""
     keys = (*CAUTIONS, NONE_NEEDED)
     for caution in cautions:
         if caution not in keys and not caution.startswith(UNREAD):
-            meant = find_meant_key(caution) or look.guesser.nearest(caution, keys, cutoff=0.75)
+            meant = find_meant_key(caution) or context.suggester.nearest(caution, keys, cutoff=0.75)
             if meant:
                 rule = f'there is no caution "{clean(caution, 60)}"'
                 yield Finding((*where, "caution"), rule, f'write "{meant}", or a sentence of your own')
 
 
-def find_unknown_operations(look: CheckContext) -> Iterator[Finding]:
+def find_unknown_operations(context: CheckContext) -> Iterator[Finding]:
     """Operations named in `after`, `can` and `needed_by` are known, and named once."""
-    for step in look.steps:
+    for step in context.steps:
         design = step.where[:-2]
-        names = look.names_by_design[id(step.design)]
-        sure = look.are_named(*design, "operations")
-        yield from _unknown_list(look, (*step.where, "after"), step.operation.after or (), names, sure)
-    for number, worker in enumerate(look.scenario.shop.workers):
+        names = context.names_by_design[id(step.design)]
+        sure = context.are_named(*design, "operations")
+        yield from _unknown_list(context, (*step.where, "after"), step.operation.after or (), names, sure)
+    for number, worker in enumerate(context.scenario.shop.workers):
         where: KeyPath = ("shop", "workers", number, "can")
-        yield from _unknown_list(look, where, worker.can or (), list(look.operation_names), look.operations_named)
-    for number, material in enumerate(look.scenario.materials):
+        yield from _unknown_list(
+            context, where, worker.can or (), list(context.operation_names), context.operations_named
+        )
+    for number, material in enumerate(context.scenario.materials):
         where = ("materials", number, "needed_by")
-        names = [name for name in look.operation_names if name != PACKING]
-        yield from _unknown_list(look, where, material.needed_by, names, look.operations_named)
-        if not material.needed_by and look.is_sure(*where):
+        names = [name for name in context.operation_names if name != PACKING]
+        yield from _unknown_list(context, where, material.needed_by, names, context.operations_named)
+        if not material.needed_by and context.is_sure(*where):
             yield Finding(where, "names no operation", "name the operations that need it, or take the material out")
 
 
 def _unknown_list(
-    look: CheckContext, where: KeyPath, used: Sequence[str], known: Sequence[str], sure: bool
+    context: CheckContext, where: KeyPath, used: Sequence[str], known: Sequence[str], sure: bool
 ) -> Iterator[Finding]:
     names = set(known)
     seen: set[str] = set()
@@ -171,24 +173,24 @@ def _unknown_list(
         if name in seen:
             yield Finding((*where, number), f'names "{name}" twice', "name it once", None)
         elif name not in names and sure:
-            yield from _unknown(look, (*where, number), name, known, "operation", "")
+            yield from _unknown(context, (*where, number), name, known, "operation", "")
         seen.add(name)
 
 
-def find_after_itself(look: CheckContext) -> Iterator[Finding]:
+def find_after_itself(context: CheckContext) -> Iterator[Finding]:
     """No operation names itself in its `after`."""
-    for step in look.steps:
+    for step in context.steps:
         operation = step.operation
-        once = look.names_by_design[id(step.design)].count(operation.name) == 1
+        once = context.names_by_design[id(step.design)].count(operation.name) == 1
         if operation.after and operation.name in operation.after and once:
             yield Finding((*step.where, "after"), "comes after itself", "take its own name out")
 
 
-def find_circles(look: CheckContext) -> Iterator[Finding]:
+def find_circles(context: CheckContext) -> Iterator[Finding]:
     """No operation comes, by way of others, after itself."""
-    for where, design in look.designs:
-        steps = look.steps_of(design)
-        before = [[n for n in look.known_steps_after(step) if n != step.number] for step in steps]
+    for where, design in context.designs:
+        steps = context.steps_of(design)
+        before = [[n for n in context.known_steps_after(step) if n != step.number] for step in steps]
         for circle in _circles(before):
             names = [design.operations[n].name for n in circle]
             if any(name.startswith(UNREAD) for name in names):

@@ -12,12 +12,12 @@ from shopsim.scenario.places import Finding
 from shopsim.units import say_mm
 
 
-def find_clamp_needs(look: CheckContext) -> Iterator[Finding]:
+def find_clamp_needs(context: CheckContext) -> Iterator[Finding]:
     """A need of clamps is by reach or by kind."""
-    for step in look.steps:
+    for step in context.steps:
         for number, need in enumerate(step.operation.clamps):
             where = (*step.where, "clamps", number)
-            if not (look.is_sure(*where, "reach") and look.is_sure(*where, "kind")):
+            if not (context.is_sure(*where, "reach") and context.is_sure(*where, "kind")):
                 continue
             if need.reach is not None and need.kind is not None:
                 yield Finding(where, "gives both a reach and a kind", "keep one of them")
@@ -25,21 +25,21 @@ def find_clamp_needs(look: CheckContext) -> Iterator[Finding]:
                 yield Finding(where, "says neither reach nor kind", 'add reach = "24 in", or kind = "…"')
 
 
-def find_too_few_clamps(look: CheckContext) -> Iterator[Finding]:
+def find_too_few_clamps(context: CheckContext) -> Iterator[Finding]:
     """The shop owns the clamps that one task takes at once; longer stands in for shorter, never the reverse."""
-    if not look.is_sure("shop", "clamps"):
+    if not context.is_sure("shop", "clamps"):
         return
-    for step in look.steps:
-        if step.operation.clamps and look.is_sure(*step.where, "clamps"):
-            yield from _too_few_clamps(look, step)
+    for step in context.steps:
+        if step.operation.clamps and context.is_sure(*step.where, "clamps"):
+            yield from _too_few_clamps(context, step)
 
 
-def _too_few_clamps(look: CheckContext, step: PlacedOperation) -> Iterator[Finding]:
-    kinds = look.scenario.shop.clamps
+def _too_few_clamps(context: CheckContext, step: PlacedOperation) -> Iterator[Finding]:
+    kinds = context.scenario.shop.clamps
     named: Counter[str] = Counter()
     reaching: Counter[float] = Counter()
     for number, need in enumerate(step.operation.clamps):
-        if not look.is_sure(*step.where, "clamps", number):
+        if not context.is_sure(*step.where, "clamps", number):
             continue
         if need.kind is not None and need.reach is None:
             named[need.kind] += need.count
@@ -59,7 +59,7 @@ def _too_few_clamps(look: CheckContext, step: PlacedOperation) -> Iterator[Findi
         if kind.reach is not None:
             left.append((kind.reach, max(0, kind.count - wanted)))
             used += wanted
-        elif not look.is_sure("shop", "clamps", number, "reach"):
+        elif not context.is_sure("shop", "clamps", number, "reach"):
             left.append((float("inf"), kind.count))
     bought = 0
     wanted = 0
@@ -78,47 +78,47 @@ def _too_few_clamps(look: CheckContext, step: PlacedOperation) -> Iterator[Findi
             bought += short
 
 
-def find_handfuls(look: CheckContext) -> Iterator[Finding]:
+def find_handfuls(context: CheckContext) -> Iterator[Finding]:
     """A handful never spans pieces, except that it may be the whole batch."""
-    for step in look.steps:
+    for step in context.steps:
         operation, handful = step.operation, step.operation.handful
         where = (*step.where, "handful")
-        if handful is None or not look.is_sure(*step.where, "per"):
+        if handful is None or not context.is_sure(*step.where, "per"):
             continue
         if operation.per in ("run", "batch"):
             rule = f"a handful has no meaning for work done once a {operation.per}"
             yield Finding(where, rule, 'take it out, or set per = "piece"')
-        elif handful != "batch" and operation.per in (*COVERS, *step.design.parts) and look.units_are_sure(step):
-            count = look.units_in_piece(step)
+        elif handful != "batch" and operation.per in (*COVERS, *step.design.parts) and context.units_are_sure(step):
+            count = context.units_in_piece(step)
             if int(handful) > count:
                 has = "one piece is one unit" if operation.per == "piece" else f"one piece has {count}"
                 yield Finding(where, f"{handful} is more than one piece gives: {has}", f'write {count}, or "batch"')
 
 
-def find_too_few_hands(look: CheckContext) -> Iterator[Finding]:
+def find_too_few_hands(context: CheckContext) -> Iterator[Finding]:
     """As many people can do an operation as it takes."""
-    if not look.scenario.shop.workers:
-        operations = [step.operation for step in look.steps]
-        if any(operation.hands > 0 for operation in operations) or look.scenario.shipping.packing is not None:
+    if not context.scenario.shop.workers:
+        operations = [step.operation for step in context.steps]
+        if any(operation.hands > 0 for operation in operations) or context.scenario.shipping.packing is not None:
             yield Finding(("shop", "workers"), "nobody works in the shop", "add [[shop.workers]], or set hands = 0")
         elif any(operation.clamps or operation.in_clamps or operation.unclamp for operation in operations):
             yield Finding(("shop", "workers"), "there is nobody to take clamps off", "add [[shop.workers]]")
-    if not look.workers_are_sure:
+    if not context.workers_are_sure:
         return
-    for step in look.steps:
-        if not (look.is_sure(*step.where, "name") and look.is_sure(*step.where, "hands")):
+    for step in context.steps:
+        if not (context.is_sure(*step.where, "name") and context.is_sure(*step.where, "hands")):
             continue
         hands = step.operation.hands
-        able = len(look.able(step.operation.name))
+        able = len(context.able(step.operation.name))
         if hands > 0 and able == 0:
             mend = f'add "{step.operation.name}" to what a worker can do'
             yield Finding(step.where, "nobody in the shop can do it", mend)
         elif hands > able:
             rule = f"needs {hands} people at once, {able} can do it"
             yield Finding((*step.where, "hands"), rule, "lower hands, or let more workers do it")
-    shipping = look.scenario.shipping
-    if shipping.packing is not None and look.is_sure("shipping", "packing_hands"):
-        able = len(look.able(PACKING))
+    shipping = context.scenario.shipping
+    if shipping.packing is not None and context.is_sure("shipping", "packing_hands"):
+        able = len(context.able(PACKING))
         if able == 0:
             rule = "nobody in the shop can do the packing"
             yield Finding(("shipping", "packing"), rule, f'add "{PACKING}" to what a worker can do')
@@ -127,16 +127,16 @@ def find_too_few_hands(look: CheckContext) -> Iterator[Finding]:
             yield Finding(("shipping", "packing_hands"), rule, f'lower it, or add "{PACKING}" to what a worker can do')
 
 
-def find_too_few_spots(look: CheckContext) -> Iterator[Finding]:
+def find_too_few_spots(context: CheckContext) -> Iterator[Finding]:
     """One task's units fit on the rack where they rest."""
-    racks = {rack.name: rack for rack in look.scenario.shop.racks}
-    if not look.is_sure("shop", "racks"):
+    racks = {rack.name: rack for rack in context.scenario.shop.racks}
+    if not context.is_sure("shop", "racks"):
         return
-    for step in look.steps:
+    for step in context.steps:
         rest = step.operation.rest
-        if rest is None or rest[0] not in racks or not look.units_are_sure(step):
+        if rest is None or rest[0] not in racks or not context.units_are_sure(step):
             continue
-        units = look.units_in_task(step)
+        units = context.units_in_task(step)
         spots = racks[rest[0]].spots
         if units * rest[1] > spots:
             each = "" if rest[1] == 1 else f" of {rest[1]} spots each"
@@ -148,17 +148,17 @@ def find_too_few_spots(look: CheckContext) -> Iterator[Finding]:
             )
 
 
-def find_wet_dust(look: CheckContext) -> Iterator[Finding]:
+def find_wet_dust(context: CheckContext) -> Iterator[Finding]:
     """Nothing is both wet and dusty: it would have to wait for itself."""
-    for step in look.steps:
+    for step in context.steps:
         if step.operation.dusty and step.operation.wet is not None:
             rule = "is wet and dusty at once, so it would have to wait for itself"
             yield Finding((*step.where, "dusty"), rule, "make two operations of it")
 
 
-def warn_of_missing_clamps(look: CheckContext) -> Iterator[Finding]:
+def warn_of_missing_clamps(context: CheckContext) -> Iterator[Finding]:
     """Clamp times without clamps, and clamps without a clamp time, are seldom meant."""
-    for step in look.steps:
+    for step in context.steps:
         operation = step.operation
         if not operation.clamps:
             for key in ("in_clamps", "unclamp"):

@@ -28,94 +28,96 @@ _OF_VARIANTS: tuple[_Rule, ...] = (
 )
 
 
-def find_options(look: CheckContext) -> Iterator[Finding]:
+def find_options(context: CheckContext) -> Iterator[Finding]:
     """Options have names of their own; what they change, drop and wait for is there, and what they add is new."""
-    for where, design in look.designs:
+    for where, design in context.designs:
         names = [option.name for option in design.options]
         yield from check_names.find_equal((*where, "options"), names, "options", "give each its own name")
         for number in range(len(design.options)):
-            yield from _find_in_option(look, where, design, number)
+            yield from _find_in_option(context, where, design, number)
 
 
-def _find_in_option(look: CheckContext, where: KeyPath, design: Design, number: int) -> Iterator[Finding]:
+def _find_in_option(context: CheckContext, where: KeyPath, design: Design, number: int) -> Iterator[Finding]:
     option, here = design.options[number], (*where, "options", number)
     own = [operation.name for operation in design.operations]
-    sure = look.are_named(*where, "operations")
+    sure = context.are_named(*where, "operations")
     changed: dict[str, int] = {}
     for n, change in enumerate(option.change):
         place = (*here, "change", n, "operation")
-        yield from _find_unknown(look, place, change.operation, own, "operation", sure)
+        yield from _find_unknown(context, place, change.operation, own, "operation", sure)
         if change.operation in changed and not change.operation.startswith(UNREAD):
             yield Finding(place, f'"{clean(change.operation)}" is changed twice', "write both changes in one")
         changed.setdefault(change.operation, n)
         there = [*own, *(added.name for added in option.add)]
         for k, name in enumerate(change.changes.get("after", ())):
-            yield from _find_unknown(look, (*here, "change", n, "after", k), name, there, "operation", sure)
+            yield from _find_unknown(context, (*here, "change", n, "after", k), name, there, "operation", sure)
     for n, name in enumerate(option.drop):
         place = (*here, "drop", n)
-        yield from _find_unknown(look, place, name, own, "operation", sure)
+        yield from _find_unknown(context, place, name, own, "operation", sure)
         if name in changed:
             yield Finding(place, f'"{clean(name)}" is changed and dropped', "do one of them")
     if sure and own and set(own) <= set(option.drop) and not option.add:
         yield Finding((*here, "drop"), "drops every operation", "leave one, or add another")
-    yield from _find_in_added(look, here, option, own, sure)
-    materials = [material.name for material in look.scenario.materials]
+    yield from _find_in_added(context, here, option, own, sure)
+    materials = [material.name for material in context.scenario.materials]
     for n, name in enumerate(option.materials):
         place = (*here, "materials", n)
-        yield from _find_unknown(look, place, name, materials, "material", look.are_named("materials"))
+        yield from _find_unknown(context, place, name, materials, "material", context.are_named("materials"))
 
 
-def _find_in_added(look: CheckContext, here: KeyPath, option: Option, own: list[str], sure: bool) -> Iterator[Finding]:
+def _find_in_added(
+    context: CheckContext, here: KeyPath, option: Option, own: list[str], sure: bool
+) -> Iterator[Finding]:
     there = [name for name in own if name not in option.drop]
     for n, added in enumerate(option.add):
         place = (*here, "add", n)
         if added.name in [*own, *(other.name for other in option.add[:n])]:
             rule = "the design has an operation of this name already"
             yield Finding((*place, "name"), rule, "write it under change, or give it another name")
-        if added.after is None and n == 0 and look.is_sure(*place, "after"):
+        if added.after is None and n == 0 and context.is_sure(*place, "after"):
             yield Finding((*place, "after"), "is missing", 'say what it comes after, like after = ["sand"]')
         earlier = [other.name for other in option.add[:n]]
         for key in ("after", "before"):
             for k, name in enumerate(getattr(added, key) or ()):
-                yield from _find_unknown(look, (*place, key, k), name, [*there, *earlier], "operation", sure)
+                yield from _find_unknown(context, (*place, key, k), name, [*there, *earlier], "operation", sure)
 
 
 def _find_unknown(
-    look: CheckContext, where: KeyPath, name: str, known: Iterable[str], what: str, sure: bool
+    context: CheckContext, where: KeyPath, name: str, known: Iterable[str], what: str, sure: bool
 ) -> Iterator[Finding]:
     names = list(known)
-    if name in names or name.startswith(UNREAD) or not sure or not look.is_sure(*where):
+    if name in names or name.startswith(UNREAD) or not sure or not context.is_sure(*where):
         return
-    near = look.guesser.nearest(name, names)
+    near = context.suggester.nearest(name, names)
     mend = f'write "{near}"' if near else f"known are {say_names(names)}" if names else "take it out"
     yield Finding(where, f'there is no {what} "{clean(name)}"', mend)
 
 
-def _books(look: CheckContext) -> Iterator[tuple[KeyPath, KeyPath, Design, OrderBook]]:
+def _books(context: CheckContext) -> Iterator[tuple[KeyPath, KeyPath, Design, OrderBook]]:
     """(place of the orders, place of the design, design, orders) of every file of orders."""
-    places = {design.name: (where, design) for where, design in reversed(look.designs)}
-    run = look.scenario.run
+    places = {design.name: (where, design) for where, design in reversed(context.designs)}
+    run = context.scenario.run
     lines: list[tuple[KeyPath, str | None, object]] = [
         (("run", "lines", n, "orders"), line.design, line.orders) for n, line in enumerate(run.lines)
     ]
-    if not lines and look.designs:
-        lines = [(("run", "orders"), look.designs[0][1].name, run.orders)]
+    if not lines and context.designs:
+        lines = [(("run", "orders"), context.designs[0][1].name, run.orders)]
     for where, name, orders in lines:
-        if isinstance(orders, OrderBook) and name in places and look.is_sure(*where):
+        if isinstance(orders, OrderBook) and name in places and context.is_sure(*where):
             yield (where, *places[str(name)], orders)
 
 
-def find_unknown_options(look: CheckContext) -> Iterator[Finding]:
+def find_unknown_options(context: CheckContext) -> Iterator[Finding]:
     """Every option that an order asks for is one of its design's."""
-    for where, place, design, book in _books(look):
-        if not design.options or not look.are_named(*place, "options"):
+    for where, place, design, book in _books(context):
+        if not design.options or not context.are_named(*place, "options"):
             continue
         names = [option.name for option in design.options]
         for number, order in enumerate(book.orders):
             try:
                 read_options(design, order.option)
             except UnknownOption as error:
-                near = look.guesser.nearest(error.name, names)
+                near = context.suggester.nearest(error.name, names)
                 mend = f'write "{near}"' if near else f"options of the {clean(design.name, 60)} are {say_names(names)}"
                 yield Finding(
                     (*where, number),
@@ -125,20 +127,20 @@ def find_unknown_options(look: CheckContext) -> Iterator[Finding]:
                 )
 
 
-def find_bad_variants(look: CheckContext) -> Iterator[Finding]:
+def find_bad_variants(context: CheckContext) -> Iterator[Finding]:
     """What options make of a design can be made in the shop; asked of each option, and of each choice of several."""
-    if not any(design.options for _, design in look.designs):
+    if not any(design.options for _, design in context.designs):
         return
-    if any(True for _ in find_options(look)):
+    if any(True for _ in find_options(context)):
         return
-    plain = {rule: list(rule(look)) for rule in _OF_VARIANTS}
+    plain = {rule: list(rule(context)) for rule in _OF_VARIANTS}
     known = {(finding.rule, finding.mend) for findings in plain.values() for finding in findings}
     too_large = any(plain[rule] for rule in check_size.RULES if rule in plain)
-    for where, design in look.designs:
-        if any(hole[: len(where)] == where for hole in look.holes):
+    for where, design in context.designs:
+        if any(hole[: len(where)] == where for hole in context.holes):
             continue
         choices: dict[Chosen, None] = dict.fromkeys((number,) for number in range(len(design.options)))
-        for book_where, _, of_design, book in _books(look):
+        for book_where, _, of_design, book in _books(context):
             if of_design is design:
                 choices.update(dict.fromkeys(_choices(design, book)))
                 if len(choices) > MAX_CHOICES + len(design.options):
@@ -146,7 +148,7 @@ def find_bad_variants(look: CheckContext) -> Iterator[Finding]:
                     yield Finding(book_where, rule, "make options of the choices that are common")
                     return
         for chosen in choices:
-            for found_by, finding in _find_in_variant(look, where, design, chosen):
+            for found_by, finding in _find_in_variant(context, where, design, chosen):
                 if too_large and found_by in check_size.RULES:
                     continue
                 if (finding.rule, finding.mend) not in known:
@@ -165,13 +167,13 @@ def _choices(design: Design, book: OrderBook) -> Iterator[Chosen]:
 
 
 def _find_in_variant(
-    look: CheckContext, where: KeyPath, design: Design, chosen: Chosen
+    context: CheckContext, where: KeyPath, design: Design, chosen: Chosen
 ) -> Iterator[tuple[_Rule, Finding]]:
     """(rule, what it found) of one design that options make, at the place of the option."""
     operations = make_variant(design, chosen)
     variant = design.model_copy(update={"operations": operations, "options": ()})
-    scenario = _with_design(look.scenario, design, variant)
-    changed = replace(look, scenario=scenario)
+    scenario = _with_design(context.scenario, design, variant)
+    changed = replace(context, scenario=scenario)
     sources = {
         name: (*where, "options", number, key, n)
         for number in chosen

@@ -14,11 +14,11 @@ from shopsim.scenario.places import Finding, KeyPath
 from shopsim.scenario.variants import Chosen, UnknownOption, every_operation, make_variant
 
 
-def find_stuck_runs(look: CheckContext) -> Iterator[Finding]:
+def find_stuck_runs(context: CheckContext) -> Iterator[Finding]:
     """All pieces that work done once a run waits for can be under way together, beside what else is then."""
-    scenario = look.scenario
-    if not _is_run_sure(look) or not any(
-        operation.per == "run" for _, design in look.designs for operation in every_operation(design)
+    scenario = context.scenario
+    if not _is_run_sure(context) or not any(
+        operation.per == "run" for _, design in context.designs for operation in every_operation(design)
     ):
         return
     room = find_room(scenario)
@@ -30,8 +30,8 @@ def find_stuck_runs(look: CheckContext) -> Iterator[Finding]:
     except UnknownOption:  # told elsewhere
         return
     gates: dict[int, _Gate] = {}
-    for line, (plan, cut) in enumerate(zip(look.plans, cuts, strict=True)):
-        gate = _find_gate(look, plan, sorted(set(cut.chosen)))
+    for line, (plan, cut) in enumerate(zip(context.plans, cuts, strict=True)):
+        gate = _find_gate(context, plan, sorted(set(cut.chosen)))
         if gate is not None:
             gates[line] = gate
     needed, stuck = _count_room(batches, gates, room)
@@ -45,15 +45,15 @@ def find_stuck_runs(look: CheckContext) -> Iterator[Finding]:
         )
 
 
-def _is_run_sure(look: CheckContext) -> bool:
+def _is_run_sure(context: CheckContext) -> bool:
     """Whether the run was read as it stands, and its batches can be worked out."""
-    lines = look.scenario.lines if look.plans else ()
+    lines = context.scenario.lines if context.plans else ()
     return (
-        bool(look.plans)
-        and not any(hole[:1] == ("run",) or not hole for hole in look.holes)
-        and all(plan.design is not None for plan in look.plans)
+        bool(context.plans)
+        and not any(hole[:1] == ("run",) or not hole for hole in context.holes)
+        and all(plan.design is not None for plan in context.plans)
         and all(line.start is not None for line in lines)
-        and sum(plan.pieces for plan in look.plans) <= MAX_PIECES
+        and sum(plan.pieces for plan in context.plans) <= MAX_PIECES
     )
 
 
@@ -86,12 +86,12 @@ class _Gate:
     is_for_all: bool
 
 
-def _find_gate(look: CheckContext, plan: LinePlan, choices: Sequence[Chosen]) -> _Gate | None:
+def _find_gate(context: CheckContext, plan: LinePlan, choices: Sequence[Chosen]) -> _Gate | None:
     """The gate of a line whose pieces have these choices of options; None where there is none, or it is not sure."""
     design = plan.design
     assert design is not None
-    place = next(where for where, one in look.designs if one is design)
-    if any(hole[: len(place)] == place and _sets_order(hole[len(place) :]) for hole in look.holes):
+    place = next(where for where, one in context.designs if one is design)
+    if any(hole[: len(place)] == place and _sets_order(hole[len(place) :]) for hole in context.holes):
         return None
     found = [(choice, _gate_of(make_variant(design, choice))) for choice in choices]
     first = next(((choice, name) for choice, name in found if name), None)

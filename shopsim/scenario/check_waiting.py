@@ -15,9 +15,9 @@ from shopsim.scenario.variants import Chosen, UnknownOption, every_operation, sa
 _Cells = dict[int, dict[Chosen, int]]
 
 
-def find_circles_between_options(look: CheckContext) -> Iterator[Finding]:
+def find_circles_between_options(context: CheckContext) -> Iterator[Finding]:
     """Pieces with different options, made in one batch or run, do not wait for each other in a circle."""
-    for line, (where, design, cells) in enumerate(_lines(look)):
+    for line, (where, design, cells) in enumerate(_lines(context)):
         alike: dict[frozenset[Chosen], int] = {}
         for batch, counts in cells.items():
             alike.setdefault(frozenset(counts), batch)
@@ -31,13 +31,13 @@ def find_circles_between_options(look: CheckContext) -> Iterator[Finding]:
             yield _say_circle(where, design, waiting.find_circle(stuck))
 
 
-def find_unopened_batches(look: CheckContext) -> Iterator[Finding]:
+def find_unopened_batches(context: CheckContext) -> Iterator[Finding]:
     """Work done once a run for all does not wait for such work that only a later batch begins, for which there is no room."""
-    lines = _lines(look)
+    lines = _lines(context)
     if not any(operation.per == "run" for _, design, _ in lines for operation in every_operation(design)):
         return
-    room = find_room(look.scenario)
-    if room is None or any(look.findings(rule) for rule in (find_circles_between_options, find_stuck_runs)):
+    room = find_room(context.scenario)
+    if room is None or any(context.findings(rule) for rule in (find_circles_between_options, find_stuck_runs)):
         return
     waiting = Precedence()
     for line, (_, design, cells) in enumerate(lines):
@@ -68,11 +68,11 @@ def find_unopened_batches(look: CheckContext) -> Iterator[Finding]:
     yield Finding(place, rule, f"set run.pieces_open = {enough}")
 
 
-def _lines(look: CheckContext) -> list[tuple[KeyPath, Design, _Cells]]:
+def _lines(context: CheckContext) -> list[tuple[KeyPath, Design, _Cells]]:
     """(place of the design, design, pieces of each batch by their options) of each line; none where not all is known."""
-    scenario = look.scenario
-    places = {design.name: (where, design) for where, design in reversed(look.designs)}
-    if look.holes or not look.plans or any(line.design not in places for line in scenario.lines):
+    scenario = context.scenario
+    places = {design.name: (where, design) for where, design in reversed(context.designs)}
+    if context.holes or not context.plans or any(line.design not in places for line in scenario.lines):
         return []
     if any(line.start is None for line in scenario.lines):
         return []

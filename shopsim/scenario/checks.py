@@ -48,27 +48,29 @@ WORK_RULES = frozenset((*check_room.RULES, *check_waiting.RULES))
 ALONE = (("run", "priority"),)
 
 
-def check_scenario(look: CheckContext) -> list[Finding]:
+def check_scenario(context: CheckContext) -> list[Finding]:
     """Everything that breaks a rule across fields; empty if the scenario can be run.
 
     One that is far too large is not looked at further.
     """
-    too_many = list(check_size.find_too_many_things(look))
+    too_many = list(check_size.find_too_many_things(context))
     if too_many:
         return too_many
-    return [finding for rule in RULES for finding in look.findings(rule)]
+    return [finding for rule in RULES for finding in context.findings(rule)]
 
 
-def check_again(look: CheckContext, places: Iterable[tuple[str | int, ...]]) -> list[Finding]:
+def check_again(context: CheckContext, places: Iterable[tuple[str | int, ...]]) -> list[Finding]:
     """What breaks a rule after values at these places were changed in a scenario that broke none; rules that cannot are left out."""
     changed = [place for place in places if place not in ALONE]
     if not changed:
         return []
-    too_many = list(check_size.find_too_many_things(look))
+    too_many = list(check_size.find_too_many_things(context))
     work = any(place[0] in WORK_PARTS for place in changed)
-    return too_many or [finding for rule in RULES if work or rule not in WORK_RULES for finding in look.findings(rule)]
+    return too_many or [
+        finding for rule in RULES if work or rule not in WORK_RULES for finding in context.findings(rule)
+    ]
 
 
-def warn_scenario(look: CheckContext) -> list[Finding]:
+def warn_scenario(context: CheckContext) -> list[Finding]:
     """Everything that can be run but is seldom meant."""
-    return [finding for rule in CAUTIOUS_RULES for finding in rule(look)]
+    return [finding for rule in CAUTIOUS_RULES for finding in rule(context)]

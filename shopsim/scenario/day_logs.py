@@ -7,37 +7,39 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from shopsim.errors import Fault
-from shopsim.scenario.log_table import Column, Columns, LogTable, is_bare, read_day, read_length
+from shopsim.scenario.log_table import CsvColumn, CsvColumns, LogTable, is_bare, read_day, read_length
 from shopsim.scenario.model import Shop
 from shopsim.scenario.places import NameSuggester, clean
 from shopsim.units import MINUTES_PER_DAY, UnitError, parse_share
 
 #: The columns of a log of days. ``open_share`` is what was left of the
 #: open hours, ``interrupted`` what went to other things, as in the shop's own table.
-DAY_COLUMNS: Columns = {
-    "date": Column(("date", "day", "on"), "The day.", "2026-09-05", needed=True),
-    "open_share": Column(
+DAY_COLUMNS: CsvColumns = {
+    "date": CsvColumn(("date", "day", "on"), "The day.", "2026-09-05", needed=True),
+    "open_share": CsvColumn(
         ("openshare", "shareopen", "open", "shareleft", "left"),
         "Share of its open hours that was left for the shop; default not said.",
         "92 %",
     ),
-    "share": Column(("share",), "Read as `open_share`, with a question whether it is that; default not said.", "92 %"),
-    "interrupted": Column(
+    "share": CsvColumn(
+        ("share",), "Read as `open_share`, with a question whether it is that; default not said.", "92 %"
+    ),
+    "interrupted": CsvColumn(
         ("interrupted", "interruptions", "interruptedshare", "sharelost", "lostshare"),
         "Share of its open hours, or time, that went to other things; default not said.",
         "8 %",
     ),
-    "minutes lost": Column(
+    "minutes lost": CsvColumn(
         ("minuteslost", "lostminutes", "minlost", "interruptedmin", "interruptedminutes"),
         "Minutes of its open hours that went to other things; default not said.",
         "35",
     ),
-    "lost": Column(
+    "lost": CsvColumn(
         ("lost", "lostday", "daylost", "waslost", "whollylost"),
         "Whether the day was lost altogether: yes or no; default no.",
         "no",
     ),
-    "note": Column(
+    "note": CsvColumn(
         ("note", "notes", "remark", "remarks", "why", "reason"),
         "Anything you like: it is not read; default nothing.",
         "school play",
@@ -64,7 +66,7 @@ class DayRow:
 
 
 def read_days(
-    text: str, name: str, shop: Shop, guesser: NameSuggester | None = None
+    text: str, name: str, shop: Shop, suggester: NameSuggester | None = None
 ) -> tuple[list[DayRow], list[Fault]]:
     """(rows, faults) of a log of open days, in the order of the file.
 
@@ -72,7 +74,7 @@ def read_days(
     or went to other things, as ``interrupted`` (``15 %``, or ``1.2 h``) or as minutes lost; lost (yes or no); note.
     A column that is called only "share" is read as ``open_share``.
     """
-    log = LogTable(name, guesser or NameSuggester())
+    log = LogTable(name, suggester or NameSuggester())
     rows: list[DayRow] = []
     seen: dict[dt.date, int] = {}
     for line, cells in log.table(text, DAY_COLUMNS, "begin with: date,open_share,lost"):

@@ -124,14 +124,14 @@ def _read(source: Source, settings: Settings, label: str) -> Reading:
     follow_files(source)
     apply_settings(source, split, whole_tables=False)
     read_order_books(source)
-    read = read_leniently(source.data, source.holes, source.guesser)
+    read = read_leniently(source.data, source.holes, source.suggester)
     spots = source.spots
     spots.renamed.update(read.renamed)
     faults = [*source.faults, *(spots.fault(finding, source.data) for finding in read.findings)]
     warnings = list(source.remarks)
     if read.scenario is not None:
-        look = CheckContext(read.scenario, frozenset(read.holes), source.guesser, source.order_lines)
-        faults.extend(spots.fault(finding, source.data) for finding in check_scenario(look))
+        context = CheckContext(read.scenario, frozenset(read.holes), source.suggester, source.order_lines)
+        faults.extend(spots.fault(finding, source.data) for finding in check_scenario(context))
         if not faults:
-            warnings.extend(spots.fault(finding, source.data) for finding in warn_scenario(look))
+            warnings.extend(spots.fault(finding, source.data) for finding in warn_scenario(context))
     return Reading(None if faults else read.scenario, spots.in_order(faults), spots.in_order(warnings))

@@ -50,7 +50,7 @@ class PartialReading:
     data: dict[str, Any] = field(default_factory=dict)
 
 
-def read_leniently(data: dict[str, Any], holes: Iterable[KeyPath], guesser: NameSuggester) -> PartialReading:
+def read_leniently(data: dict[str, Any], holes: Iterable[KeyPath], suggester: NameSuggester) -> PartialReading:
     """Read plain data; ``holes`` are places already known to be faulty."""
     read = PartialReading(data=copy_plain(data))
     for hole in sorted(holes, key=len):
@@ -64,10 +64,10 @@ def read_leniently(data: dict[str, Any], holes: Iterable[KeyPath], guesser: Name
             errors = error.errors(include_url=False)
         for detail in errors:
             if detail["type"] == "extra_forbidden":
-                _take_out(read, detail, guessed, guesser)
+                _take_out(read, detail, guessed, suggester)
         for detail in errors:
             if detail["type"] != "extra_forbidden":
-                _mend(read, detail, guessed, guesser)
+                _mend(read, detail, guessed, suggester)
     return read
 
 
@@ -93,7 +93,7 @@ def _table_at(data: Any, where: KeyPath) -> Any:
     return data
 
 
-def _take_out(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath], guesser: NameSuggester) -> None:
+def _take_out(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath], suggester: NameSuggester) -> None:
     """An unknown key: tell it, and read its value under the key that was meant, if that is plain."""
     where: KeyPath = tuple(detail["loc"])
     table = _table_at(read.data, where[:-1])
@@ -105,7 +105,7 @@ def _take_out(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath],
     free = [name for name in known if name not in table]
     other = _OTHER_WORDS.get(key.casefold().replace("-", "_").replace(" ", "_"))
     former = former_key(where, value, read.data)
-    near = other if other in known else guesser.nearest(key, [*free, *known], 0.7)
+    near = other if other in known else suggester.nearest(key, [*free, *known], 0.7)
     elsewhere = _owners().get(key) if len(where) <= 2 and not near else None
     if not _is_hole(read, where):
         rule, mend = "is not a known key", _say_known(tuple(known))
@@ -157,7 +157,7 @@ def _read_as(read: PartialReading, where: KeyPath, meant: KeyPath, value: Any, g
                 read.renamed[(*meant, key)] = (*where, key)
 
 
-def _mend(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath], guesser: NameSuggester) -> None:
+def _mend(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath], suggester: NameSuggester) -> None:
     """Any other fault of one field: tell it, and fill the field."""
     where: KeyPath = tuple(detail["loc"])
     if where and where[-1] == "[key]":  # the key of a table of parts
@@ -166,7 +166,7 @@ def _mend(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath], gue
         if isinstance(holder, dict):
             holder.pop(where[-1], None)
         if not _is_hole(read, where):
-            rule, mend = say_error(detail, field_at(where), guesser)
+            rule, mend = say_error(detail, field_at(where), suggester)
             read.findings.append(Finding(where[:-1], f"a name in it {rule}", mend))
         read.holes.add(where)
         return
@@ -178,7 +178,7 @@ def _mend(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath], gue
         if detail["type"] == "missing":
             rule, mend = say_missing(where)
         else:
-            rule, mend = say_error(detail, field_at(where), guesser)
+            rule, mend = say_error(detail, field_at(where), suggester)
         read.findings.append(Finding(where, rule, mend))
     _fill(read, where)
 

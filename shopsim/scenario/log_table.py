@@ -16,7 +16,7 @@ from shopsim.scenario.places import NameSuggester, clean, say_names
 from shopsim.units import UnitError, parse_minutes
 
 
-class Column(NamedTuple):
+class CsvColumn(NamedTuple):
     """A column of a CSV file: what may stand in its head, what it means, and a cell of it.
 
     ``spellings``: what it may be called, in lower case, with blanks and marks taken out. ``meaning`` says after
@@ -31,7 +31,7 @@ class Column(NamedTuple):
     instead_of: str = ""
 
 
-Columns = Mapping[str, Column]
+CsvColumns = Mapping[str, CsvColumn]
 _Value = TypeVar("_Value")
 
 
@@ -51,7 +51,7 @@ def plain_name(cell: str) -> str:
     return re.sub(r"[\W_]", "", cell.casefold())
 
 
-def find_near(plain: str, columns: Columns) -> str | None:
+def find_near(plain: str, columns: CsvColumns) -> str | None:
     """The column of which a name is a slip of the pen: one letter more, less, other or swapped, two in a long name.
 
     A name that is merely like it, as price is like pieces, is no slip; nor is any of up to three letters.
@@ -64,12 +64,12 @@ def find_near(plain: str, columns: Columns) -> str | None:
     return None
 
 
-def find_column(plain: str, columns: Columns) -> str | None:
+def find_column(plain: str, columns: CsvColumns) -> str | None:
     """The column that may be called so (``plain_name``)."""
     return next((name for name, column in columns.items() if plain in column.spellings), None)
 
 
-def find_missing(present: Iterable[str], columns: Columns) -> list[str]:
+def find_missing(present: Iterable[str], columns: CsvColumns) -> list[str]:
     """The needed columns that are not there, nor any that may stand in place of them."""
     there = {columns[name].instead_of or name for name in present}
     return [name for name, column in columns.items() if column.needed and name not in there]
@@ -108,8 +108,8 @@ def read_day(text: str) -> dt.date:
 class LogTable:
     """A CSV text read row by row; ``faults`` gathers what is wrong, by row; ``last_line``: of what was read so far."""
 
-    def __init__(self, name: str, guesser: NameSuggester) -> None:
-        self.name, self.guesser = name, guesser
+    def __init__(self, name: str, suggester: NameSuggester) -> None:
+        self.name, self.suggester = name, suggester
         self.faults: list[Fault] = []
         self.last_line = 0
 
@@ -155,7 +155,7 @@ class LogTable:
         except csv.Error as error:
             self.fault(self.last_line + 1, "", *say_csv_error(str(error)))
 
-    def table(self, text: str, columns: Columns, example: str) -> list[tuple[int, dict[str, str]]]:
+    def table(self, text: str, columns: CsvColumns, example: str) -> list[tuple[int, dict[str, str]]]:
         """(line, cells by column) of every row that is not blank; nothing where the head cannot be used."""
         found: list[tuple[int, dict[str, str]]] = []
         places: dict[str, int] | None = None
@@ -168,7 +168,7 @@ class LogTable:
                 found.append((line, {key: row[at].strip() if at < len(row) else "" for key, at in places.items()}))
         return found
 
-    def _head(self, row: Sequence[str], line: int, columns: Columns, example: str) -> dict[str, int] | None:
+    def _head(self, row: Sequence[str], line: int, columns: CsvColumns, example: str) -> dict[str, int] | None:
         places: dict[str, int] = {}
         for number, cell in enumerate(row):
             if not cell.strip() and number == len(row) - 1:

@@ -12,7 +12,7 @@ from typing import TypeVar
 from shopsim.dates import parse_date
 from shopsim.errors import Fault
 from shopsim.limits import MAX_LOGGED_UNITS, MAX_UNIT_DAYS
-from shopsim.scenario.log_table import Column, Columns, LogTable, read_length
+from shopsim.scenario.log_table import CsvColumn, CsvColumns, LogTable, read_length
 from shopsim.scenario.places import NameSuggester, clean, say_names
 from shopsim.scenario.text import Unreadable, check_size, decode_text, read_bytes
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError
@@ -21,34 +21,34 @@ from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR, UnitError
 MAX_UNIT_MIN = MAX_UNIT_DAYS * MINUTES_PER_DAY
 
 #: The columns of a log of task times.
-TIME_COLUMNS: Columns = {
-    "run": Column(
+TIME_COLUMNS: CsvColumns = {
+    "run": CsvColumn(
         ("run", "runname", "orders", "series"),
         "Name of the run in which it was timed: a run shares its pace; default the file's name.",
         "autumn",
     ),
-    "design": Column(
+    "design": CsvColumn(
         ("design", "model", "product"),
         "Design it belongs to; default the only one that has such an operation.",
         "counter stool",
     ),
-    "operation": Column(
+    "operation": CsvColumn(
         ("operation", "op", "step", "task", "work"),
         "Operation that was timed, as the scenario calls it.",
         "rip rails",
         needed=True,
     ),
-    "piece": Column(
+    "piece": CsvColumn(
         ("piece", "pieceno", "piecenumber", "part", "item", "unit"),
         "Which piece it was done for: a number or a name of yours; default not said.",
         "3",
     ),
-    "units": Column(
+    "units": CsvColumn(
         ("units", "unitsdone", "quantity", "qty", "count", "howmany"),
         "How many units the time is for; default those of one task.",
         "2",
     ),
-    "minutes": Column(
+    "minutes": CsvColumn(
         (
             "minutes",
             "min",
@@ -68,7 +68,7 @@ TIME_COLUMNS: Columns = {
         "4.6",
         needed=True,
     ),
-    "hours": Column(
+    "hours": CsvColumn(
         (
             "hours",
             "hour",
@@ -86,7 +86,7 @@ TIME_COLUMNS: Columns = {
         "0.1",
         instead_of="minutes",
     ),
-    "seconds": Column(
+    "seconds": CsvColumn(
         (
             "seconds",
             "second",
@@ -105,8 +105,8 @@ TIME_COLUMNS: Columns = {
         "276",
         instead_of="minutes",
     ),
-    "date": Column(("date", "day", "on"), "Day on which it was done; default not said.", "2026-09-05"),
-    "note": Column(
+    "date": CsvColumn(("date", "day", "on"), "Day on which it was done; default not said.", "2026-09-05"),
+    "note": CsvColumn(
         ("note", "notes", "remark", "remarks", "who", "worker"),
         "Anything you like: it is not read; default nothing.",
         "new blade",
@@ -150,7 +150,7 @@ def read_log_text(path: str | Path) -> str:
 
 
 def read_times(
-    text: str, name: str, works: Sequence[LoggableWork], guesser: NameSuggester | None = None
+    text: str, name: str, works: Sequence[LoggableWork], suggester: NameSuggester | None = None
 ) -> tuple[list[TimeRow], list[Fault]]:
     """(rows, faults) of a log of task times; a file called ``name`` in the faults.
 
@@ -158,7 +158,7 @@ def read_times(
     wanted run (default: the file's name), design, piece, units, date, note. Commas, semicolons or tabs
     between them. Blank rows are passed over.
     """
-    log = LogTable(name, guesser or NameSuggester())
+    log = LogTable(name, suggester or NameSuggester())
     rows: list[TimeRow] = []
     seen: dict[tuple[str, str, str, str], tuple[int, int]] = {}
     for line, cells in log.table(text, TIME_COLUMNS, "begin with: run,operation,piece,minutes"):
@@ -206,7 +206,7 @@ def _find_work(log: LogTable, line: int, cells: dict[str, str], works: Sequence[
         return None
     designs = list(dict.fromkeys(work.design for work in works))
     if design and design.casefold() not in [one.casefold() for one in designs]:
-        near = log.guesser.nearest(design, designs)
+        near = log.suggester.nearest(design, designs)
         mend = f'write "{near}"' if near else f"known are {say_names(designs)}"
         log.fault(line, "design", f'there is no design "{clean(design, 60)}"', mend)
         return None
@@ -215,7 +215,7 @@ def _find_work(log: LogTable, line: int, cells: dict[str, str], works: Sequence[
     found = [work for work in mine if " ".join(work.operation.casefold().split()) == plain]
     if not found:
         names = list(dict.fromkeys(work.operation for work in mine))
-        near = log.guesser.nearest(named, names)
+        near = log.suggester.nearest(named, names)
         mend = f'write "{near}"' if near else f"known are {say_names(names)}"
         log.fault(line, "operation", f'there is no operation "{clean(named, 60)}"', mend)
         return None

@@ -10,20 +10,20 @@ from shopsim.dates import parse_clock, parse_date
 from shopsim.errors import Fault
 from shopsim.limits import MAX_ORDERS, MAX_PIECES
 from shopsim.scenario.base_record import has_control_letter
-from shopsim.scenario.log_table import Column, Columns, LogTable, find_column, find_missing, find_near, plain_name
+from shopsim.scenario.log_table import CsvColumn, CsvColumns, LogTable, find_column, find_missing, find_near, plain_name
 from shopsim.scenario.places import NameSuggester, clean, say_names
 from shopsim.scenario.values import Order
 from shopsim.units import UnitError
 
 #: The columns of a book of orders.
-COLUMNS: Columns = {
-    "id": Column(
+COLUMNS: CsvColumns = {
+    "id": CsvColumn(
         ("id", "order", "orderno", "orderid", "ordernumber", "ordernr", "number", "no", "nr", "reference", "ref"),
         "The order's own id: yours or the buyer's.",
         "1001",
         needed=True,
     ),
-    "date": Column(
+    "date": CsvColumn(
         (
             "date",
             "ordered",
@@ -44,22 +44,22 @@ COLUMNS: Columns = {
         "2026-12-12",
         needed=True,
     ),
-    "quantity": Column(
+    "quantity": CsvColumn(
         ("quantity", "qty", "pieces", "count", "howmany", "quantityordered", "orderedquantity", "qtyordered"),
         "Pieces ordered; default 1.",
         "2",
     ),
-    "destination": Column(
+    "destination": CsvColumn(
         ("destination", "shipto", "to", "place", "region", "zone"),
         "Where it goes, as `transit` of `[shipping]` calls it; default the slowest one named there.",
         "far coast",
     ),
-    "option": Column(
+    "option": CsvColumn(
         ("option", "options", "wood", "finish", "colour", "color", "stain", "variant", "note", "notes"),
         "Options of the design it is made in, as the file calls them; several columns (wood, colour) may each say one; default none.",
         "walnut",
     ),
-    "promised": Column(
+    "promised": CsvColumn(
         ("promised", "promise", "promiseddate", "datepromised", "promisedby", "shipby", "shipsby", "due"),
         "Day by which the buyer was told it ships; default `promised` of `[run]`.",
         "2027-04-30",
@@ -105,8 +105,8 @@ def _read_moment(text: str) -> tuple[dt.date, float]:
 
 
 class _Book(LogTable):
-    def __init__(self, name: str, guesser: NameSuggester) -> None:
-        super().__init__(name, guesser)
+    def __init__(self, name: str, suggester: NameSuggester) -> None:
+        super().__init__(name, suggester)
         self.remarks: list[Fault] = []
         self.orders: list[Order] = []
         self.lines: list[int] = []

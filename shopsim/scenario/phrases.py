@@ -35,7 +35,7 @@ def say_missing(where: KeyPath) -> tuple[str, str]:
     return "is missing", mend
 
 
-def say_error(detail: ErrorDetails, entry: FieldInfo | None, guesser: NameSuggester) -> tuple[str, str]:
+def say_error(detail: ErrorDetails, entry: FieldInfo | None, suggester: NameSuggester) -> tuple[str, str]:
     """(rule, mend) for one error of pydantic; ``entry`` is the field it is about."""
     kind = detail["type"]
     got = say_value(detail.get("input"))
@@ -44,7 +44,7 @@ def say_error(detail: ErrorDetails, entry: FieldInfo | None, guesser: NameSugges
     if kind == "shop_value":
         return str(context["rule"]), str(context["mend"])
     if kind == "literal_error":
-        return _say_choice(detail.get("input"), entry, guesser)
+        return _say_choice(detail.get("input"), entry, suggester)
     if kind in ("string_type",):
         return f"{got} is not text", 'write it in "quotes"'
     if kind == "string_too_short":
@@ -97,9 +97,9 @@ def _say_bound(got: str, relation: str, bound: Any, way: str) -> tuple[str, str]
     return f"{got} is {relation} {number}", f"write {number} or {way}"
 
 
-def _say_choice(got: Any, entry: FieldInfo | None, guesser: NameSuggester) -> tuple[str, str]:
+def _say_choice(got: Any, entry: FieldInfo | None, suggester: NameSuggester) -> tuple[str, str]:
     choices = [choice for choice in _choices(entry.annotation if entry else None) if isinstance(choice, str)]
-    near = guesser.nearest(got, choices)
+    near = suggester.nearest(got, choices)
     if len(choices) == 1:
         return f"{say_value(got)} is not what may stand here", f'write "{choices[0]}", or leave it out'
     rule = f"{say_value(got)} is not one of {say_names(choices)}"

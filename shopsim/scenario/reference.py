@@ -17,7 +17,7 @@ from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED
 from shopsim.scenario.day_logs import DAY_COLUMNS
 from shopsim.scenario.design import ChangedOperation
 from shopsim.scenario.fields import is_list_of_records, record_in
-from shopsim.scenario.log_table import Columns
+from shopsim.scenario.log_table import CsvColumns
 from shopsim.scenario.logs import TIME_COLUMNS
 from shopsim.scenario.model import Operation, Scenario
 from shopsim.scenario.orders_file import COLUMNS as ORDER_COLUMNS
@@ -92,7 +92,7 @@ _NOTES = {
     "[[run.lines]]": "Only where several designs are made in one run; each has its own orders.\n",
 }
 
-_BOOKS: tuple[tuple[str, str, Columns], ...] = (
+_BOOKS: tuple[tuple[str, str, CsvColumns], ...] = (
     (
         "The book of orders",
         '`orders = "stool-orders.csv"` in `[run]`. Further columns are passed over and named in a remark.',
@@ -199,7 +199,7 @@ def _cautions() -> str:
     return "\n".join([*lines, ""])
 
 
-def _book(title: str, said: str, columns: Columns) -> str:
+def _book(title: str, said: str, columns: CsvColumns) -> str:
     lines = [f"### {title}", "", said, "", "| column | meaning | default | example |", "|---|---|---|---|"]
     for name, column in columns.items():
         meaning, _, left_out = column.meaning.removesuffix(".").partition(LEFT_OUT)

@@ -66,7 +66,7 @@ _BY_MACHINE = (("noise",), ("eye protection",))
 
 
 @dataclass(frozen=True)
-class Kind:
+class RiskKind:
     """What else of a step speaks of risk: it raises dust, is wet, goes into clamps, or is machine work."""
 
     dusty: bool = False
@@ -75,7 +75,7 @@ class Kind:
     by_machine: bool = False
 
 
-def suggest_cautions(name: str, station: str, kind: Kind, carried: Iterable[str]) -> tuple[str, ...]:
+def suggest_cautions(name: str, station: str, kind: RiskKind, carried: Iterable[str]) -> tuple[str, ...]:
     """Keys of cautions that a step suggests and does not carry, each once; none where it says "none needed".
 
     Where any of a few would do and none of them is carried, the first is named.
@@ -104,7 +104,7 @@ def suggest_for_operation(operation: Operation) -> tuple[str, ...]:
     """Keys of cautions that an operation suggests and does not carry; none where nobody is needed for it."""
     if operation.hands == 0:
         return ()
-    kind = Kind(
+    kind = RiskKind(
         dusty=operation.dusty,
         wet=operation.wet is not None,
         clamped=bool(operation.clamps) or operation.in_clamps is not None,
@@ -117,7 +117,7 @@ def suggest_for_packing(shipping: Shipping) -> tuple[str, ...]:
     """Keys of cautions that packing suggests and does not carry; none where nothing is packed."""
     if shipping.packing is None:
         return ()
-    return suggest_cautions(PACKING, shipping.packing_station or "", Kind(), shipping.caution)
+    return suggest_cautions(PACKING, shipping.packing_station or "", RiskKind(), shipping.caution)
 
 
 def suggest_everywhere(scenario: Scenario) -> dict[tuple[str, str], tuple[str, ...]]:

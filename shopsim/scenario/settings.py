@@ -108,14 +108,14 @@ def split_place(text: str) -> list[str | int]:
     return steps
 
 
-def find_place(data: dict[str, Any], text: str, guesser: NameSuggester) -> KeyPath:
+def find_place(data: dict[str, Any], text: str, suggester: NameSuggester) -> KeyPath:
     """The place a text means in the data; its last key may be absent. Raises NoSuchPlace, naming the nearest."""
     here: Any = data
     where: KeyPath = ()
     for step in split_place(text):
         said = say_place(where, data)
         if isinstance(here, list):
-            number = _find_item(here, step, said, guesser)
+            number = _find_item(here, step, said, suggester)
             where, here = (*where, number), here[number]
             continue
         if where and here is not None and not isinstance(here, dict):
@@ -125,27 +125,27 @@ def find_place(data: dict[str, Any], text: str, guesser: NameSuggester) -> KeyPa
         key = str(step)
         known = fields_at(where)
         if known is not None and key not in known:
-            raise _no_such_key(key, known, here, where, said, guesser)
+            raise _no_such_key(key, known, here, where, said, suggester)
         where = (*where, key)
         here = here.get(key) if isinstance(here, dict) else None
     return where
 
 
 def _no_such_key(
-    key: str, known: Iterable[str], here: Any, where: KeyPath, said: str, guesser: NameSuggester
+    key: str, known: Iterable[str], here: Any, where: KeyPath, said: str, suggester: NameSuggester
 ) -> NoSuchPlace:
     former = former_key((*where, key), None, {})
     if former:
         return NoSuchPlace(f"{said}.{key} {former.rule}", former.mend)
     names = [*(here if isinstance(here, dict) else ()), *known]
-    near = guesser.nearest(key, names)
+    near = suggester.nearest(key, names)
     return NoSuchPlace(
         f'there is no "{clean(key, 60)}"' + (f" in {said}" if said else ""),
         f'write "{near}"' if near else f"known here are {say_names(dict.fromkeys(known), 40)}",
     )
 
 
-def _find_item(items: list[Any], step: str | int, said: str, guesser: NameSuggester) -> int:
+def _find_item(items: list[Any], step: str | int, said: str, suggester: NameSuggester) -> int:
     if isinstance(step, str) and step.isascii() and step.isdigit():
         step = int(step)
     if isinstance(step, int):
@@ -165,7 +165,7 @@ def _find_item(items: list[Any], step: str | int, said: str, guesser: NameSugges
     folded = {name.casefold(): number for name, number in names.items()}
     if step.casefold() in folded:
         return folded[step.casefold()]
-    near = guesser.nearest(step, names)
+    near = suggester.nearest(step, names)
     raise NoSuchPlace(
         f'{said} has no "{clean(step, 60)}"',
         f'write "{near}"' if near else (f"known are {say_names(names)}" if names else "there are none with a name"),
@@ -205,7 +205,7 @@ def apply_settings(source: Source, settings: Iterable[tuple[str, str, Any]], *, 
         try:
             if value is NO_VALUE:
                 raise NoSuchPlace("no value is given", "write it as place=value, like run.batch=5")
-            where = find_place(source.data, text, source.guesser)
+            where = find_place(source.data, text, source.suggester)
             if any(where[: len(hole)] == hole for hole in source.holes):
                 continue  # a fault about it is known already
             new = _new_from(source.data, where)

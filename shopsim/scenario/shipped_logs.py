@@ -7,28 +7,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shopsim.errors import Fault
-from shopsim.scenario.log_table import Column, Columns, LogTable, read_day
+from shopsim.scenario.log_table import CsvColumn, CsvColumns, LogTable, read_day
 from shopsim.scenario.places import NameSuggester, clean, say_names
 
-SHIPPED_COLUMNS: Columns = {
-    "order": Column(
+SHIPPED_COLUMNS: CsvColumns = {
+    "order": CsvColumn(
         ("order", "orderid", "orderno", "ordernumber", "id", "number", "no", "reference", "ref"),
         "The order's id, as the book of orders has it.",
         "1001",
         needed=True,
     ),
-    "shipped": Column(
+    "shipped": CsvColumn(
         ("shipped", "shippedon", "shipdate", "dateshipped", "date", "sent", "senton", "day"),
         "Day on which it shipped.",
         "2027-02-26",
         needed=True,
     ),
-    "run": Column(
+    "run": CsvColumn(
         ("run", "runname", "series"),
         "Name of the run it belongs to; default a name made from the day orders closed.",
         "winter",
     ),
-    "note": Column(
+    "note": CsvColumn(
         ("note", "notes", "remark", "remarks"), "Anything you like: it is not read; default nothing.", "both parcels"
     ),
 }
@@ -45,10 +45,10 @@ class ShippedRow:
 
 
 def read_shipped(
-    text: str, name: str, orders: Sequence[str], guesser: NameSuggester | None = None
+    text: str, name: str, orders: Sequence[str], suggester: NameSuggester | None = None
 ) -> tuple[list[ShippedRow], list[Fault]]:
     """(rows, faults) of a list of orders that have shipped: order, shipped (a date), run where wanted, note."""
-    log = LogTable(name, guesser or NameSuggester())
+    log = LogTable(name, suggester or NameSuggester())
     rows: list[ShippedRow] = []
     seen: dict[str, int] = {}
     known = {order.casefold(): order for order in orders}
@@ -58,7 +58,7 @@ def read_shipped(
         if not named:
             log.fault(line, "order", "is blank", "write the order's id")
         elif named.casefold() not in known:
-            near = log.guesser.nearest(named, orders)
+            near = log.suggester.nearest(named, orders)
             mend = f'write "{near}"' if near else f"known are {say_names(orders)}"
             log.fault(line, "order", f'there is no order "{clean(named, 60)}"', mend)
         elif named.casefold() in seen:

@@ -40,7 +40,7 @@ class Source:
     remarks: list[Fault] = field(default_factory=list)
     holes: set[KeyPath] = field(default_factory=set)
     order_lines: dict[KeyPath, list[int]] = field(default_factory=dict)
-    guesser: NameSuggester = field(default_factory=NameSuggester)
+    suggester: NameSuggester = field(default_factory=NameSuggester)
 
     def find_fault(self, where: KeyPath, rule: str, mend: str) -> None:
         """Add a fault at a place, and make the place a hole."""

@@ -14,7 +14,7 @@ from shopsim.study.execution import Execution
 from shopsim.study.plans import ReadyPlan
 
 
-class Progress:
+class RunProgress:
     """Counts runs, tells of them, and asks whether to stop."""
 
     def __init__(self, execution: Execution, total: int) -> None:
@@ -38,7 +38,7 @@ def run_here(
     hashes: Mapping[str, str],
     execution: Execution,
     numbers: range,
-    progress: Progress,
+    progress: RunProgress,
 ) -> dict[str, list[Chunk]]:
     done: dict[str, list[Chunk]] = {name: [] for name in scenarios}
     for name, ready, even, part in _turns(scenarios, hashes, execution, numbers):
@@ -73,7 +73,7 @@ def run_in_threads(
     hashes: Mapping[str, str],
     execution: Execution,
     numbers: range,
-    progress: Progress,
+    progress: RunProgress,
     n_threads: int,
 ) -> dict[str, list[Chunk]]:
     """Like ``run_here``, in threads: compiled runs do not hold each other up."""

@@ -28,7 +28,7 @@ from shopsim.scenario.model import Scenario
 from shopsim.study.chunks import CHUNK, Chunk, PackedScenario, put_by, run_chunk, run_replications
 from shopsim.study.cluster import AHEAD, STOP_S, Cluster
 from shopsim.study.execution import Execution, OnProgress, ShouldStop
-from shopsim.study.in_process import Progress, run_here, run_in_threads
+from shopsim.study.in_process import RunProgress, run_here, run_in_threads
 from shopsim.study.process_pool import ProcessPool, check_jobs
 from shopsim.study.results import Outcome, Study
 from shopsim.study.work_pieces import Piece, Work
@@ -109,7 +109,7 @@ def run_range(scenarios: Mapping[str, Scenario], execution: Execution, first: in
     check_sobol_block(execution.sobol_block)
     hashes = {name: execution.hash_of(scenario) for name, scenario in scenarios.items()}
     numbers = range(first, first + replications)
-    progress = Progress(execution, replications * len(scenarios))
+    progress = RunProgress(execution, replications * len(scenarios))
     most_tasks = max(count_tasks(scenario) for scenario in scenarios.values())
     if isinstance(execution.executor, Cluster):
         execution.executor.expect(progress.total, most_tasks)
@@ -164,7 +164,7 @@ def _size_pieces(execution: Execution, packed: Sequence[PackedScenario], replica
     return lambda _: size
 
 
-def _run_on(execution: Execution, waiting: Work, progress: Progress) -> dict[str, list[Chunk]]:
+def _run_on(execution: Execution, waiting: Work, progress: RunProgress) -> dict[str, list[Chunk]]:
     executor, seed, sobol_block = execution.executor, execution.seed, execution.sobol_block
     assert executor is not None
     done: dict[str, list[Chunk]] = {}
@@ -224,7 +224,7 @@ def _run_on(execution: Execution, waiting: Work, progress: Progress) -> dict[str
 
 
 def _run_while_short(
-    execution: Execution, pool: ProcessPool, waiting: Work, progress: Progress
+    execution: Execution, pool: ProcessPool, waiting: Work, progress: RunProgress
 ) -> dict[str, list[Chunk]]:
     """Takes runs out of ``waiting`` and makes them here, until it pays to begin processes for those left."""
     done: dict[str, list[Chunk]] = {}

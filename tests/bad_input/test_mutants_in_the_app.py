@@ -22,7 +22,7 @@ from shopsim.app.hours_editor import hours_by_day
 from shopsim.app.keeping import FOLDER_VARIABLE, Kept, pack_kept, unpack_kept
 from shopsim.app.operation_views import cautions_of, network_nodes
 from shopsim.app.tables import (
-    Table,
+    EditedTable,
     clamp_table,
     count_edits,
     line_table,
@@ -40,7 +40,7 @@ from shopsim.scenario.key_paths import value_at
 
 from .mutate import Mutant, mutate, read_examples
 
-TABLES: dict[tuple[str, ...], Table] = {
+TABLES: dict[tuple[str, ...], EditedTable] = {
     ("shop", "workers"): worker_table(),
     ("shop", "stations"): station_table(),
     ("shop", "racks"): rack_table(),

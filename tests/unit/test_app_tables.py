@@ -19,7 +19,7 @@ from shopsim.app.operation_views import cautions_of, network_nodes
 from shopsim.app.tables import (
     FINE,
     ROW,
-    Table,
+    EditedTable,
     clamp_table,
     columns_of,
     count_edits,
@@ -42,7 +42,7 @@ from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.writing import edit_text
 
 SCENARIOS = sorted((Path(__file__).parents[2] / "scenarios").glob("*.toml"))
-TABLES: dict[tuple[str, ...], Table] = {
+TABLES: dict[tuple[str, ...], EditedTable] = {
     ("shop", "workers"): worker_table(),
     ("shop", "stations"): station_table(),
     ("shop", "racks"): rack_table(),

@@ -16,7 +16,7 @@ import pytest
 from shopsim.scenario import read_orders, read_scenario_text
 from shopsim.scenario.day_logs import DAY_COLUMNS, read_days
 from shopsim.scenario.fields import is_list_of_records, record_in
-from shopsim.scenario.log_table import Columns
+from shopsim.scenario.log_table import CsvColumns
 from shopsim.scenario.logs import TIME_COLUMNS, LoggableWork, read_times
 from shopsim.scenario.model import Record, Scenario, Shop
 from shopsim.scenario.orders_file import COLUMNS as ORDER_COLUMNS
@@ -176,7 +176,7 @@ WORK = [LoggableWork("counter stool", "rip rails")]
     ],
 )
 def test_a_row_of_the_cells_shown_is_read(
-    columns: Columns, left_out: tuple[str, ...], read: Callable[[str], list[Any]]
+    columns: CsvColumns, left_out: tuple[str, ...], read: Callable[[str], list[Any]]
 ) -> None:
     cells = {name: column.example for name, column in columns.items() if name not in left_out}
     assert all(

@@ -9,14 +9,14 @@ import pytest
 
 from shopsim.answers import offer_cautions
 from shopsim.scenario import CAUTIONS, Operation, Scenario, load_scenario, parse_scenario, read_scenario_text
-from shopsim.scenario.risks import Kind, suggest_cautions
+from shopsim.scenario.risks import RiskKind, suggest_cautions
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "scenarios"
 NAMES = ("counter-stools", "serving-trays", "wall-cabinets")
 
 
 def suggested(name: str, station: str = "", carried: tuple[str, ...] = (), **kind: bool) -> set[str]:
-    return set(suggest_cautions(name, station, Kind(**kind), carried))
+    return set(suggest_cautions(name, station, RiskKind(**kind), carried))
 
 
 MACHINE = {"noise", "dust", "eye protection"}

@@ -13,37 +13,37 @@ from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
 from shopsim.app.page_style import side_by_side
 from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft
-from shopsim.app.tables import Column, explain, line_table, material_table
+from shopsim.app.tables import EditedColumn, explain, line_table, material_table
 from shopsim.app.titles import LISTS, TITLES
 from shopsim.scenario import CAUTIONS, NONE_NEEDED, PRIORITY_RULES, ProductionRun, Shipping
 from shopsim.scenario.base_record import Record
 from shopsim.scenario.key_paths import names_at
 
-_TITLE = Column("title", TITLES["title"], help="It stands above every answer.")
+_TITLE = EditedColumn("title", TITLES["title"], help="It stands above every answer.")
 _RUN = (
-    Column("round_up_to", TITLES["run.round_up_to"], "whole"),
-    Column("batch", TITLES["run.batch"], "whole"),
-    Column("pieces_open", TITLES["run.pieces_open"], "whole"),
-    Column("orders_close", TITLES["run.orders_close"], "date"),
-    Column("start", TITLES["run.start"], "date"),
-    Column("promised", TITLES["run.promised"], "date"),
-    Column("release", TITLES["run.release"], "choice", choices=("when orders close", "as ordered")),
-    Column("priority", TITLES["run.priority"], "choice", choices=PRIORITY_RULES),
-    Column("batches_by", TITLES["run.batches_by"], "choice", choices=("order received", "option")),
+    EditedColumn("round_up_to", TITLES["run.round_up_to"], "whole"),
+    EditedColumn("batch", TITLES["run.batch"], "whole"),
+    EditedColumn("pieces_open", TITLES["run.pieces_open"], "whole"),
+    EditedColumn("orders_close", TITLES["run.orders_close"], "date"),
+    EditedColumn("start", TITLES["run.start"], "date"),
+    EditedColumn("promised", TITLES["run.promised"], "date"),
+    EditedColumn("release", TITLES["run.release"], "choice", choices=("when orders close", "as ordered")),
+    EditedColumn("priority", TITLES["run.priority"], "choice", choices=PRIORITY_RULES),
+    EditedColumn("batches_by", TITLES["run.batches_by"], "choice", choices=("order received", "option")),
 )
 _COMING = (
-    Column("demand", TITLES["run.demand"], "text", "9 / 18 / 36"),
-    Column("cap", TITLES["run.cap"], "whole"),
+    EditedColumn("demand", TITLES["run.demand"], "text", "9 / 18 / 36"),
+    EditedColumn("cap", TITLES["run.cap"], "whole"),
 )
 _SHIPPING = (
-    Column("packing", TITLES["shipping.packing"], "text", "20 / 25 / 35 min"),
-    Column("packing_station", TITLES["shipping.packing_station"], "choice"),
-    Column("packing_hands", TITLES["shipping.packing_hands"], "whole"),
-    Column("caution", TITLES["shipping.caution"], "cautions", choices=(*CAUTIONS, NONE_NEEDED)),
-    Column("before_packing", TITLES["shipping.before_packing"], "text", "48 h"),
-    Column("pick_up", TITLES["shipping.pick_up"], "names", "tue, fri"),
-    Column("pick_up_at", TITLES["shipping.pick_up_at"], "text", "16:00"),
-    Column("transit", TITLES["shipping.transit"], "transit", "1 / 4 / 7 d"),
+    EditedColumn("packing", TITLES["shipping.packing"], "text", "20 / 25 / 35 min"),
+    EditedColumn("packing_station", TITLES["shipping.packing_station"], "choice"),
+    EditedColumn("packing_hands", TITLES["shipping.packing_hands"], "whole"),
+    EditedColumn("caution", TITLES["shipping.caution"], "cautions", choices=(*CAUTIONS, NONE_NEEDED)),
+    EditedColumn("before_packing", TITLES["shipping.before_packing"], "text", "48 h"),
+    EditedColumn("pick_up", TITLES["shipping.pick_up"], "names", "tue, fri"),
+    EditedColumn("pick_up_at", TITLES["shipping.pick_up_at"], "text", "16:00"),
+    EditedColumn("transit", TITLES["shipping.transit"], "transit", "1 / 4 / 7 d"),
 )
 
 
@@ -77,11 +77,11 @@ def _edit_run(draft: Draft) -> None:
         _draw_fields(tuple(_with_stations(column, stations) for column in _SHIPPING), Shipping, "shipping")
 
 
-def _with_stations(column: Column, stations: tuple[str, ...]) -> Column:
+def _with_stations(column: EditedColumn, stations: tuple[str, ...]) -> EditedColumn:
     return replace(column, choices=stations) if column.key == "packing_station" else column
 
 
-def _draw_fields(columns: tuple[Column, ...], record: type[Record], table: str) -> None:
+def _draw_fields(columns: tuple[EditedColumn, ...], record: type[Record], table: str) -> None:
     for place_there, column in zip(side_by_side(len(columns), 2), explain(record, columns), strict=True):
         with place_there:
             edit_field(column, (table, column.key))

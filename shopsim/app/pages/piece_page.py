@@ -16,7 +16,7 @@ from shopsim.app.parts_editor import edit_parts
 from shopsim.app.renames import follow_renames
 from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft, remember, remembered
-from shopsim.app.tables import Column, Row, Table, operation_table
+from shopsim.app.tables import EditedColumn, EditedTable, Row, operation_table
 from shopsim.app.titles import LISTS, TITLES
 from shopsim.charts.chart_style import how_to_read
 from shopsim.charts.network_chart import build_network
@@ -24,7 +24,7 @@ from shopsim.scenario import CAUTIONS, NONE_NEEDED
 from shopsim.scenario.key_paths import names_at
 from shopsim.scenario.places import KeyPath
 
-_NAME = Column("name", TITLES["design.name"], help="As orders and lines of the run name it.")
+_NAME = EditedColumn("name", TITLES["design.name"], help="As orders and lines of the run name it.")
 
 
 def show() -> None:
@@ -118,7 +118,7 @@ def _draw_cautions(rows: list[Row]) -> None:
         st.markdown(f"**{escape_markdown(', '.join(names))}** ({said}")
 
 
-def _offer_cautions(table: Table, where: KeyPath, rows: list[Row]) -> None:
+def _offer_cautions(table: EditedTable, where: KeyPath, rows: list[Row]) -> None:
     """Cautions that steps suggest and do not carry, and a way to put them there or to say that none is needed."""
     offers = [(str(row["name"]), missing) for row in rows if (missing := suggested_cautions(row))]
     if not offers:

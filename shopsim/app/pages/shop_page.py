@@ -10,7 +10,7 @@ from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
 from shopsim.app.page_style import side_by_side
 from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft
-from shopsim.app.tables import Column, clamp_table, explain, rack_table, station_table, worker_table
+from shopsim.app.tables import EditedColumn, clamp_table, explain, rack_table, station_table, worker_table
 from shopsim.app.titles import LISTS, TITLES
 from shopsim.scenario import Luck
 
@@ -35,20 +35,20 @@ def _edit_shop() -> None:
     st.header(TITLES["shop.open"], anchor=False)
     edit_hours(("shop", "open"), "Hours on each day, like 08:30-12:30, 13:30-17:30; empty means closed.")
     edit_field(
-        Column("closed", TITLES["shop.closed"], "days", "2027-02-15..2027-02-21, 2027-03-26",
+        EditedColumn("closed", TITLES["shop.closed"], "days", "2027-02-15..2027-02-21, 2027-03-26",
                help="Holidays and days away: dates, or first..last, with commas between."),
         ("shop", "closed"),
     )  # fmt: skip
     left, right = st.columns(2)
     with left:
         edit_field(
-            Column("interrupted", TITLES["shop.interrupted"], "text", "5 / 10 / 25 %",
+            EditedColumn("interrupted", TITLES["shop.interrupted"], "text", "5 / 10 / 25 %",
                    help="Share of each open day that callers, errands and looking for things take: low / likely / high."),
             ("shop", "interrupted"),
         )  # fmt: skip
     with right:
         edit_field(
-            Column("lost_days", TITLES["shop.lost_days"], "text", "2 / 4 / 8 %",
+            EditedColumn("lost_days", TITLES["shop.lost_days"], "text", "2 / 4 / 8 %",
                    help="Chance that an open day is lost to illness, family or a broken machine: low / likely / high."),
             ("shop", "lost_days"),
         )  # fmt: skip
@@ -66,7 +66,7 @@ def _edit_luck(draft: Draft) -> None:
     st.write("Guesses are held to be too hopeful and too narrow. Leave these empty for the cautious values.")
     if stands_elsewhere(draft, "luck"):
         return
-    columns = explain(Luck, [Column(key, TITLES[f"luck.{key}"], "number") for key in _LUCK])
+    columns = explain(Luck, [EditedColumn(key, TITLES[f"luck.{key}"], "number") for key in _LUCK])
     for place_there, column in zip(side_by_side(len(columns), 2), columns, strict=True):
         with place_there:
             edit_field(column, ("luck", column.key))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopsim.engine.floor.layout import Layout, Operation
+from shopsim.engine.floor.layout import FloorOperation, Layout
 
 #: Clamps that are taken together: (kind, how many).
 Taken = tuple[tuple[int, int], ...]
@@ -17,7 +17,7 @@ class ClampRack:
         self._free = list(layout.clamp_count)
         self.in_use: dict[int, Taken] = {}
 
-    def find(self, operation: Operation) -> Taken | None:
+    def find(self, operation: FloorOperation) -> Taken | None:
         """The clamps an operation would take, the smallest that serve first; None if they are not all there."""
         needs = operation.needs
         if len(needs) == 1 and len(needs[0][0]) == 1:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 
 from shopsim.engine.days import DayLuck
-from shopsim.engine.floor.layout import Layout, Operation
+from shopsim.engine.floor.layout import FloorOperation, Layout
 from shopsim.engine.hours import Hours, SharedHours
 from shopsim.engine.plan import SimulationPlan
 
@@ -57,7 +57,7 @@ class Crew:
                 coming = min(coming, curve.start[curve.cursor])
         self.here, self.next_coming, self._here_until = here, coming, min(until, coming)
 
-    def choose(self, operation: Operation, likely_min: float, now: float) -> int:
+    def choose(self, operation: FloorOperation, likely_min: float, now: float) -> int:
         """Who would do a task, the one with the fewest skills first; 0 if too few are available.
 
         Of work that cannot be left half done, only who is likely to finish it before closing.

@@ -13,7 +13,7 @@ import simpy
 
 from shopsim.engine.floor.clamp_rack import ClampRack
 from shopsim.engine.floor.crew import Crew
-from shopsim.engine.floor.layout import Layout, Operation
+from shopsim.engine.floor.layout import FloorOperation, Layout
 from shopsim.engine.floor.logbook import Logbook
 from shopsim.engine.floor.queue import Queue
 from shopsim.engine.floor.stations import Stations
@@ -111,7 +111,7 @@ class Dispatcher:
             ):
                 place += 1
 
-    def _try_to_begin(self, place: int, operation: Operation, now: float) -> bool:
+    def _try_to_begin(self, place: int, operation: FloorOperation, now: float) -> bool:
         """Start the first task of the entry at this place of the queue, if all it needs is there."""
         entry = self._queue.entries[place]
         layout, stations = self._layout, self._stations

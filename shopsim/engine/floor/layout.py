@@ -10,7 +10,7 @@ from weakref import WeakKeyDictionary
 from shopsim.engine.plan import SimulationPlan
 
 
-class Operation:
+class FloorOperation:
     """What one operation asks of the shop, in numbers.
 
     ``able``: a bit for each worker who can do it; ``workers``: the same people in the order in which they are
@@ -71,7 +71,7 @@ class Layout:
 
     def __init__(self, plan: SimulationPlan) -> None:
         held_back = {int(plan.entry_step[entry]) for entry in plan.material_entries.members.tolist()}
-        self.operations = [Operation(plan, n, n in held_back) for n in range(plan.step_hands.size)]
+        self.operations = [FloorOperation(plan, n, n in held_back) for n in range(plan.step_hands.size)]
         self.any_dusty = bool(plan.step_dusty.any())
         self.task_operation = [self.operations[n] for n in plan.task_step.tolist()]
         self.task_units = plan.task_units.tolist()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopsim.engine.floor.layout import Layout, Operation
+from shopsim.engine.floor.layout import FloorOperation, Layout
 
 NO_UNIT = -1
 
@@ -24,7 +24,7 @@ class Stations:
         self.n_set = [0] * len(layout.operations)
         self._setups_paid = bytearray(n_setups)
 
-    def find(self, operation: Operation) -> int | None:
+    def find(self, operation: FloorOperation) -> int | None:
         """The unit an operation would take; NO_UNIT if it needs none, None if none is free.
 
         Of several free units: one that is set for it, else one never used, else the one used longest ago.
@@ -41,11 +41,11 @@ class Stations:
             candidates = [unit for unit in free if self.set_for[unit] == operation.number]
         return min(candidates, key=lambda unit: (self._used_at[unit], unit))
 
-    def needs_setup(self, operation: Operation, unit: int, setup: int) -> bool:
+    def needs_setup(self, operation: FloorOperation, unit: int, setup: int) -> bool:
         """Whether set-up must be paid: the unit was last set for something else; without a unit, once a batch."""
         return not self._setups_paid[setup] if unit < 0 else self.set_for[unit] != operation.number
 
-    def take(self, operation: Operation, unit: int, setup: int, pays: bool, now: float) -> None:
+    def take(self, operation: FloorOperation, unit: int, setup: int, pays: bool, now: float) -> None:
         """The unit, if any, is taken and set for the operation."""
         if unit < 0:
             if pays:
@@ -61,7 +61,7 @@ class Stations:
             self.set_for[unit] = operation.number
         self._used_at[unit] = now
 
-    def give_back(self, operation: Operation, unit: int) -> None:
+    def give_back(self, operation: FloorOperation, unit: int) -> None:
         """The unit is free again, and stays set."""
         self._free[operation.station].append(unit)
         self.n_set[operation.number] += 1

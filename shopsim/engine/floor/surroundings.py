@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from shopsim.engine.floor.layout import Layout, Operation
+from shopsim.engine.floor.layout import FloorOperation, Layout
 
 
 class DryingRacks:
@@ -13,16 +13,16 @@ class DryingRacks:
     def __init__(self, layout: Layout) -> None:
         self._free = list(layout.rack_spots)
 
-    def has_room(self, operation: Operation, units: int) -> bool:
+    def has_room(self, operation: FloorOperation, units: int) -> bool:
         """Whether so many units of an operation find their spots."""
         return operation.rack < 0 or self._free[operation.rack] >= operation.spots * units
 
-    def fill(self, operation: Operation, units: int) -> None:
+    def fill(self, operation: FloorOperation, units: int) -> None:
         """So many units have their spots kept for them."""
         if operation.rack >= 0:
             self._free[operation.rack] -= operation.spots * units
 
-    def empty(self, operation: Operation, units: int) -> None:
+    def empty(self, operation: FloorOperation, units: int) -> None:
         """They are taken from the rack."""
         if operation.rack >= 0:
             self._free[operation.rack] += operation.spots * units
@@ -36,11 +36,11 @@ class Air:
     def __init__(self) -> None:
         self.n_dusty = self.n_wet = 0
 
-    def lets(self, operation: Operation) -> bool:
+    def lets(self, operation: FloorOperation) -> bool:
         """Whether an operation may begin as the air is now."""
         return not ((self.n_wet and operation.dusty) or (self.n_dusty and operation.wet))
 
-    def begin(self, operation: Operation) -> None:
+    def begin(self, operation: FloorOperation) -> None:
         """Dust flies, or a finish is put on, from now on."""
         self.n_dusty += operation.dusty
         self.n_wet += operation.wet

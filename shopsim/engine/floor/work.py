@@ -16,7 +16,7 @@ import simpy
 
 from shopsim.engine.floor.clamp_rack import ClampRack
 from shopsim.engine.floor.crew import Crew
-from shopsim.engine.floor.layout import Layout, Operation
+from shopsim.engine.floor.layout import FloorOperation, Layout
 from shopsim.engine.floor.logbook import Logbook, Stretches
 from shopsim.engine.floor.progress import Progress
 from shopsim.engine.floor.stations import Stations
@@ -61,7 +61,7 @@ class Work:
         self.clamps_due: list[tuple[float, int]] = []
 
     # ---- hands-on work
-    def begin(self, task: int, operation: Operation, workers: int, minutes: float, now: float) -> None:
+    def begin(self, task: int, operation: FloorOperation, workers: int, minutes: float, now: float) -> None:
         """Hands-on work begins; without workers it passes on the clock."""
         if workers:
             self._put_hands_on(task, operation, workers, minutes, now)
@@ -84,7 +84,7 @@ class Work:
             return True, self._logbook.unclamp_stretches[task]
         return False, self._logbook.stretches[task]
 
-    def _put_hands_on(self, task: int, operation: Operation, workers: int, minutes: float, now: float) -> None:
+    def _put_hands_on(self, task: int, operation: FloorOperation, workers: int, minutes: float, now: float) -> None:
         """Workers, who are all at work, begin or go on, until it is done or the first of them leaves."""
         crew = self._crew
         crew.put_to_work(workers)
@@ -193,7 +193,7 @@ class Work:
     def _dry(self, _event: simpy.Event) -> None:
         self._air.n_wet -= 1
 
-    def _stay_in_clamps(self, task: int, operation: Operation) -> Generator[simpy.Event, object, None]:
+    def _stay_in_clamps(self, task: int, operation: FloorOperation) -> Generator[simpy.Event, object, None]:
         """From the end of the hands-on work on: in clamps, until somebody has taken them off or they come off unasked."""
         env, draws = self._env, self._draws
         ended, now = self._logbook.end[task], env.now
@@ -211,17 +211,17 @@ class Work:
                     yield env.timeout(off - now)
         self._come_off(task, operation)
 
-    def _come_off_when_freed(self, task: int, operation: Operation) -> Generator[simpy.Event, object, None]:
+    def _come_off_when_freed(self, task: int, operation: FloorOperation) -> Generator[simpy.Event, object, None]:
         yield self._freed[task]
         self._come_off(task, operation)
 
-    def _come_off(self, task: int, operation: Operation) -> None:
+    def _come_off(self, task: int, operation: FloorOperation) -> None:
         """Its clamps hang in the rack again."""
         self._logbook.clamps_off[task] = self._env.now
         self._clamps.give_back(task)
         self._cure(task, operation)
 
-    def _cure(self, task: int, operation: Operation) -> None:
+    def _cure(self, task: int, operation: FloorOperation) -> None:
         """It cures from the end of its hands-on work on, if that is not over yet."""
         env = self._env
         minutes_left = self._logbook.end[task] + self._draws.cure[task] - env.now
@@ -233,7 +233,7 @@ class Work:
     def _end_cure(self, event: Any) -> None:
         self._finish(event.value, self._operations[event.value])
 
-    def _finish(self, task: int, operation: Operation) -> None:
+    def _finish(self, task: int, operation: FloorOperation) -> None:
         """What it still held is free, and it is done."""
         self._racks.empty(operation, self._units[task])
         if operation.keeps_station:
