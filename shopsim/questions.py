@@ -231,7 +231,7 @@ examples:
         ),
         (
             QuestionOption(
-                "accounted", WHOLE, "of how many runs the time is added up (default 20)", example="20",
+                "accounted", WHOLE, "of how many runs the time is added up (default 20; fewer in very large runs)", example="20",
             ),
         ),
         page="holdups",

@@ -61,6 +61,8 @@ from shopsim.study.until_told import run_until_told
 
 #: Runs whose time is accounted for, where nothing is said; and in a look before the last.
 ACCOUNTED, FIRST_ACCOUNTED = 20, 5
+#: Tasks in all of them together from which on there are fewer, FEWEST at least: each is a few minutes' work where it has 400,000.
+ACCOUNTED_TASKS, FEWEST_ACCOUNTED = 500_000, 2
 #: Key of the answer.
 HOLDS_BACK = "what_holds_the_run_back"
 #: Keys of the further tables.
@@ -80,11 +82,14 @@ _ON_THE_CLOCK = (CURING, IN_CLAMPS, CLOSED, MATERIAL, MATES)
 class Holdups(Question[Answer]):
     """What holds the run back; see ``find_holdups``. InputError where ``accounted`` is no number of runs."""
 
-    def __init__(self, scenario: Scenario, accounted: int = ACCOUNTED) -> None:
+    def __init__(self, scenario: Scenario, accounted: int | None = None) -> None:
+        work = build_worklist(scenario)
+        if accounted is None:
+            accounted = min(ACCOUNTED, max(FEWEST_ACCOUNTED, ACCOUNTED_TASKS // work.n_tasks))
         if isinstance(accounted, bool) or not isinstance(accounted, int) or accounted < 1:
             raise InputError(f"accounted = {accounted!r} is not a number of runs · write a whole number from 1")
         self.scenario, self.accounted = scenario, accounted
-        self.levers, self.more = list_levers(scenario), list_more(scenario, build_worklist(scenario))
+        self.levers, self.more = list_levers(scenario), list_more(scenario, work)
         of_levers, _ = build_alternatives(scenario, self.levers)
         built, self.why_not = build_alternatives(scenario, self.more)
         self._alternatives = {NOW: scenario, **of_levers, **built}
@@ -293,7 +298,7 @@ _PARTS = {
 def find_holdups(
     scenario: Scenario,
     *,
-    accounted: int = ACCOUNTED,
+    accounted: int | None = None,
     **options: Unpack[RunOptions],
 ) -> Answer:
     """What one more of everything would save, each by itself on the same luck, beside where the time goes.
@@ -304,7 +309,8 @@ def find_holdups(
     day where the shop is closed then) who can do everything; half the set-up times; half the time in clamps; and half
     of all drying and curing (``cure``, ``wet`` and the wait before packing). Times by a law of the user's own stay.
 
-    ``accounted``: of how many of the ``replications`` the elapsed time is added up; one costs about twenty runs.
+    ``accounted``: of how many of the ``replications`` the elapsed time is added up, default 20, fewer in runs of more than
+    25,000 tasks; one costs about twenty runs.
     ``options``: see ``RunOptions``; everything is run until it is told what it saves, ``replications``, default 2,000, at most.
 
     Rows, what costs nothing first, and then the largest saving first: ``what`` in words, ``thing``, ``kind``, ``added``; paired ``average_saved_days``

@@ -6,7 +6,9 @@ neighbouring instants has one state. Moments are minutes from midnight of day 0.
 
 from __future__ import annotations
 
+from array import array
 from functools import cached_property
+from itertools import chain
 
 import numpy as np
 
@@ -114,21 +116,20 @@ class History:
     @cached_property
     def _busy(self) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """(since, until, task, whether it was taking clamps off, a bit a worker) of all work by hand, in order of time."""
-        unclamps = np.flatnonzero(self.record.unclamp_worker >= 0).tolist()
-        found = [
-            *(self.hands_on(task) for task in range(self.work.n_tasks)),
-            *(self.unclamping(task) for task in unclamps),
-        ]
-        sizes = [len(stretches) for stretches in found]
-        since, until, crew = (
-            np.fromiter((stretch[n] for stretches in found for stretch in stretches), kind, sum(sizes))
-            for n, kind in ((0, np.float64), (1, np.float64), (2, np.int64))
-        )
         n_tasks = self.work.n_tasks
-        task = np.repeat(np.array([*range(n_tasks), *unclamps], dtype=np.int64), sizes)
-        unclamped = np.repeat(np.arange(len(found)) >= n_tasks, sizes)
+        unclamps = np.flatnonzero(self.record.unclamp_worker >= 0).tolist()
+        sizes, since_min, until_min, crews = array("q"), array("d"), array("d"), array("q")
+        for stretches in chain(map(self.hands_on, range(n_tasks)), map(self.unclamping, unclamps)):
+            sizes.append(len(stretches))
+            for a, b, crew in stretches:
+                since_min.append(a)
+                until_min.append(b)
+                crews.append(crew)
+        since, until, crew_of = np.array(since_min), np.array(until_min), np.array(crews)
+        task = np.repeat(np.array([*range(n_tasks), *unclamps], dtype=np.int64), np.array(sizes))
+        unclamped = np.repeat(np.arange(len(sizes)) >= n_tasks, np.array(sizes))
         order = np.lexsort((unclamped, task, until, since))
-        return since[order], until[order], task[order], unclamped[order], crew[order]
+        return since[order], until[order], task[order], unclamped[order], crew_of[order]
 
     def busy_spans(self, worker: int) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
         """(since, until, task, whether it was taking clamps off) of everything a worker did, in order of time."""

@@ -195,7 +195,7 @@ class LuckBlock:
 
     def one(self, place: int) -> Draws:
         """The luck of one of them, for one run."""
-        lists = dict(zip(KINDS, self.minutes[place].tolist(), strict=True))
+        lists = {kind: _list(row) for kind, row in zip(KINDS, self.minutes[place], strict=True)}
         rows, tasks = self.redone
         return Draws(
             work=lists[WORK],
@@ -208,6 +208,15 @@ class LuckBlock:
             days=self.days[place],
             redone=np.bincount(tasks[rows == place], minlength=self.minutes.shape[2]).tolist(),
         )
+
+
+def _list(minutes: np.ndarray) -> list[float]:
+    """As a list, in which all zeros, most of all times, are one object."""
+    found = [0.0] * minutes.size
+    places = np.flatnonzero(minutes)
+    for place, value in zip(places.tolist(), minutes[places].tolist(), strict=True):
+        found[place] = value
+    return found
 
 
 def draw_block(
@@ -248,8 +257,8 @@ def likely_luck(plan: LuckPlan) -> Draws:
     extra = np.array([found.work.likely if found is not None and found.chance > 0.5 else 0.0 for found in redo])
     again = np.array([found is not None and found.chance > 0.5 for found in redo], dtype=bool)
     step, units = np.asarray(work.task_step), np.asarray(work.task_units)
-    likely = dict(zip(KINDS, _ticks(plan.times.likely).tolist(), strict=True))
-    likely[WORK] = _ticks(plan.times.likely[KINDS.index(WORK)] + units * extra[step]).tolist()
+    likely = {kind: _list(row) for kind, row in zip(KINDS, _ticks(plan.times.likely), strict=True)}
+    likely[WORK] = _list(_ticks(plan.times.likely[KINDS.index(WORK)] + units * extra[step]))
     return Draws(
         work=likely[WORK],
         setup=likely[SETUP],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -44,11 +45,15 @@ class Worklist:
     # one a task, in the order batch, operation, piece, unit
     task_step: list[int] = field(default_factory=list)
     task_batch: list[int] = field(default_factory=list)
-    task_piece: list[int] = field(default_factory=list)  # -1: covers several pieces
+    task_piece: array[int] = field(default_factory=lambda: array("q"))  # -1: covers several pieces
     task_unit: list[int] = field(default_factory=list)  # first unit in its piece, from 0
     task_units: list[int] = field(default_factory=list)
-    task_key_unit: list[int] = field(default_factory=list)  # running unit number within its step: keys its luck
-    task_nth_unit: list[int] = field(default_factory=list)  # how many units of its operation come before: for learning
+    task_key_unit: array[int] = field(
+        default_factory=lambda: array("q")
+    )  # running unit number within its step: keys its luck
+    task_nth_unit: array[int] = field(
+        default_factory=lambda: array("q")
+    )  # how many units of its operation come before: for learning
     task_variants: list[frozenset[int]] = field(default_factory=list)  # variants whose pieces it is for
     task_cells: list[tuple[int, ...]] = field(default_factory=list)  # cells that a task for several pieces covers
     odd_key_units: dict[int, tuple[int, ...]] = field(default_factory=dict)  # of tasks whose units are not in a row

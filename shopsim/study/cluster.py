@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 #: Seconds that a piece of work shall last at least and at most: long against the milliseconds that it costs to hand out,
 #: short enough for whoever stops.
 MIN_S, MAX_S = 0.1, 0.5
+#: What the asking machine has to do for a piece, in seconds of one core (measured); with many cores pieces last longer for it.
+HAND_OUT_S = 0.006
 #: Seconds a run and a task on machines of which nothing is known yet: those of the SimPy model, which is what runs at first.
 RUN_S, TASK_S = 1e-3, 5e-6
 #: Seconds that pieces which are being worked on are waited for once the user stops.
@@ -170,13 +172,14 @@ class Cluster(Executor):
 
     def piece_size(self, n_tasks: int, n_runs: int) -> int:
         """How many runs of so many tasks the next piece shall have, with ``n_runs`` left to do: a quarter of what falls to each
-        core, but so many that a piece takes at least MIN_S and at most MAX_S seconds, at the pace of the last pieces; MIN_S where
+        core, but so many that a piece takes at least MIN_S and at most MAX_S seconds, at the pace of the last pieces, longer where there are so many cores that handing out would be the limit; MIN_S where
         no pace is known yet.
         """
         known = n_tasks in self._pace
         run_s = statistics.median(self._pace[n_tasks]) if known else RUN_S + n_tasks * TASK_S
-        share = -(-n_runs // (4 * self.count_threads()))
-        size = int(min(max(share, MIN_S / run_s), (MAX_S if known else MIN_S) / run_s))
+        threads = self.count_threads()
+        most_s = max(MAX_S, HAND_OUT_S * threads) if known else MIN_S
+        size = int(min(max(-(-n_runs // (4 * threads)), MIN_S / run_s), most_s / run_s))
         return max(1, size if size < MAX_AT_ONCE else size - size % MAX_AT_ONCE)
 
     def submit(self, work: Callable[..., Any], /, *args: Any, **_: Any) -> Future[Any]:
