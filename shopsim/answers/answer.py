@@ -40,6 +40,14 @@ class Answer:
     tables: Mapping[str, pd.DataFrame] = field(default_factory=dict)
     study: Study | None = field(default=None, repr=False, compare=False)
 
+    @property
+    def runs_each(self) -> str:
+        """How many runs of each alternative there are, in words: ``200``, or ``200 to 2,000`` where some were run on."""
+        most = 0
+        if self.study is not None:
+            most = max(outcome.replications.size for outcome in self.study.outcomes.values())
+        return f"{self.replications:,} to {most:,}" if most > self.replications else f"{self.replications:,}"
+
     def to_dict(self) -> dict[str, Any]:
         """One object of plain JSON types; what is not there is None, dates are ISO 8601 texts."""
         return {

@@ -32,6 +32,7 @@ from shopsim.answers.levers import (
     JUDGED,
     PRIORITY,
     is_open,
+    is_rough,
     list_levers,
     say_free_too,
     tabulate_levers,
@@ -121,10 +122,9 @@ class BatchSizes(Question[Answer]):
         yield self.answer(join_studies(search.study, levers), search)
 
     def find_open(self, study: Study) -> list[str]:
-        """What else costs nothing and may yet save as much as matters, with today."""
-        open_ = [
-            name for name in self.of_levers if is_open(compare(study, NOW, name, JUDGED, max(1, len(self.levers))))
-        ]
+        """What else costs nothing and may yet save as much as matters, or does so by it is not known how much; with today."""
+        saved = {name: compare(study, NOW, name, JUDGED, len(self.of_levers)) for name in self.of_levers}
+        open_ = [name for name, days in saved.items() if is_open(days) or is_rough(days)]
         return [NOW, *open_] if open_ else []
 
     @property

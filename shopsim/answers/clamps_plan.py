@@ -47,6 +47,7 @@ from shopsim.answers.levers import (
     JUDGED,
     find_best_lever,
     is_open,
+    is_rough,
     is_surely_better,
     list_levers,
     name_lever,
@@ -165,8 +166,9 @@ class MoreClamps(Question[Answer]):
             open_ |= {growth.label + suffix for growth in self.clamps if growth.kind == kind} & {*study.outcomes}
         for one in (*self.others, *([best] if best else [])):
             if one.label in study.outcomes:
-                n = len(self.levers if one is best else self.others)
-                open_ |= {one.label} if is_open(compare(study, NOW, one.label, JUDGED, n)) else set()
+                saved = compare(study, NOW, one.label, JUDGED, len(self.levers if one is best else self.others))
+                if is_open(saved) or (one is best and is_rough(saved)):
+                    open_.add(one.label)
         return {NOW, base, *open_} if open_ else set()
 
     def _curves(self, study: Study, best: Improvement | None) -> list[tuple[str, str, str]]:

@@ -121,12 +121,17 @@ def find_best_lever(study: Study, levers: Sequence[Improvement]) -> Improvement 
 def is_surely_better(study: Study, lever: Improvement, tried: int) -> bool:
     """Whether the average order surely ships sooner with it, and by a difference that matters; ``tried``: so many were compared."""
     saved = compare(study, NOW, lever.label, JUDGED, tried)
-    return saved.low > 0 and saved.value >= MATTERS_DAYS
+    return round(saved.low, 1) > 0 and saved.value >= MATTERS_DAYS  # nothing is sure beside a range that begins at 0.0
 
 
 def is_open(saved: Interval) -> bool:
     """Whether it cannot be told yet if something saves anything, though it may be as much as matters."""
     return saved.low <= 0 and saved.high >= MATTERS_DAYS and not saved.unseen
+
+
+def is_rough(saved: Interval) -> bool:
+    """Whether something seems to save as much as matters, though how much is not known to within what matters."""
+    return saved.value >= MATTERS_DAYS and saved.half_width > MATTERS_DAYS
 
 
 def list_best_levers(

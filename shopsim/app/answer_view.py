@@ -80,7 +80,7 @@ def keep_dates(text: str) -> str:
 
 def say_stamp(answer: Answer, job: JobSnapshot | None = None) -> str:
     """Runs, seed and version of an answer; and that more are on the way."""
-    said = f"From {answer.replications:,} runs of each, seed {answer.seed}, version {answer.version}."
+    said = f"From {answer.runs_each} runs of each, seed {answer.seed}, version {answer.version}."
     if job is not None and job.state == "running":
         said += " A first look: more runs are on the way, and its ranges will get narrower."
     elif answer.partial:

@@ -227,7 +227,7 @@ def _number(value: object) -> float:
 
 
 def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
-    """One more of everything, ranked by the days it saves, each with its interval.
+    """What each change by itself would save, ranked by the days it saves, each with its interval.
 
     ``rows``: ``what`` (in words), ``average_saved_days`` with ``_low``, ``_high`` and ``_unseen`` (no run showed a difference), ``cost`` (money, missing
     where the file has no price). The largest saving stands on top; points are filled
@@ -236,7 +236,7 @@ def build_holdups(rows: pd.DataFrame, theme: str = "light") -> go.Figure:
     look = find_theme(theme)
     figure = new_figure(
         look,
-        "One more of everything",
+        "What each change would save",
         "Each point says how many days sooner the average order would ship with that one change, with its range: "
         "filled points are sure, open ones may be nothing at all, and crosses would surely ship later.",
     )

@@ -40,7 +40,7 @@ start = 2027-01-11
 @pytest.fixture(autouse=True)
 def few_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Answers rest on a hundred runs, so that a test is short."""
-    monkeypatch.setattr("shopsim.app.pages.batches_page.USUAL", 100)
+    monkeypatch.setattr("shopsim.app.pages.batches_page.MAX_SEARCH_REPLICATIONS", 100)
     monkeypatch.setattr("shopsim.app.pages.delivery_page.USUAL", 100)
 
 

@@ -25,8 +25,9 @@ SLOTS = {
 @pytest.fixture(autouse=True)
 def few_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     """Answers rest on a hundred runs, so that a test is short."""
-    for module in ("asked_page", "pages.batches_page", "pages.clamps_page", "pages.delivery_page"):
-        monkeypatch.setattr(f"shopsim.app.{module}.USUAL", 100)
+    for module in ("asked_page", "pages.batches_page", "pages.clamps_page"):
+        monkeypatch.setattr(f"shopsim.app.{module}.MAX_SEARCH_REPLICATIONS", 100)
+    monkeypatch.setattr("shopsim.app.pages.delivery_page.USUAL", 100)
     monkeypatch.setattr("shopsim.answers.what_moves.USUAL", 100)
     monkeypatch.setattr("shopsim.answers.learning.USUAL", 100)
 
@@ -190,13 +191,13 @@ def test_twelve_more_clamps_are_answered_first(open_page: Open, words_on: Words)
 def test_a_long_study_is_stopped_and_what_is_there_stays(
     open_page: Open, words_on: Words, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("shopsim.app.pages.batches_page.USUAL", 5000)
-    page = open_page("batches", LUCKY)
-    job = page.session_state["shopsim job batches"].job
+    monkeypatch.setattr("shopsim.app.pages.delivery_page.USUAL", 200_000)
+    page = open_page("delivery", LUCKY)
+    job = page.session_state["shopsim job delivery"].job
     job.wait_for_first(30)
     page.run()
     page = press(page, "Stop here")
-    page = finish(page, "batches")
+    page = finish(page, "delivery")
     assert job.state == "cancelled"
     assert "Stopped before the end" in words_on(page)
     assert "The first tray is out soonest" in words_on(page)

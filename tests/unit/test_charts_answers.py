@@ -207,7 +207,7 @@ def test_each_answer_has_its_charts() -> None:
     found = build_for_answer("batch_size", pd.DataFrame({"batch": [5]}), lead_times, "dark")
     assert [figure.layout.title.text for figure in found] == ["Lead time by order position"]
     assert found[0].layout.meta["theme"] == "dark"
-    assert titles("more_clamps", clamp_rows()) == ["Days saved by more clamps", "One more of everything"]
+    assert titles("more_clamps", clamp_rows()) == ["Days saved by more clamps", "What each change would save"]
     more = pd.DataFrame(
         {
             "what": ["1 more bench"],
@@ -220,7 +220,7 @@ def test_each_answer_has_its_charts() -> None:
     )
     time = pd.DataFrame({"piece": [1], "batch": [1], "part": ["hands-on"], "detail": [""], "minutes": [720.0]})
     assert titles("what_holds_the_run_back", more, time_by_piece=time) == [
-        "One more of everything", "Where the time of each piece goes",
+        "What each change would save", "Where the time of each piece goes",
     ]  # fmt: skip
     assert titles("delivery_window", DELIVERY) == ["Ship window of each order"]
     counts = DELIVERY.drop(columns=["position", "order"]).assign(orders=[6, 7])

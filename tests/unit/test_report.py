@@ -94,10 +94,10 @@ def test_the_drawing_library_stands_in_it_once_and_every_chart_has_its_data() ->
         (attributes["data-chart"], json.loads(text)) for attributes, text in page.scripts if "data-chart" in attributes
     ]
     assert [name for name, _ in charts] == ["chart-0", "chart-1"]
-    assert charts[0][1]["layout"]["title"]["text"] == "One more of everything"
+    assert charts[0][1]["layout"]["title"]["text"] == "What each change would save"
     places = [attributes for tag, attributes in page.elements if tag == "div" and attributes.get("role") == "img"]
     assert [place["id"] for place in places] == ["chart-0", "chart-1"]
-    assert all("One more of everything." in str(place["aria-label"]) for place in places)
+    assert all("What each change would save." in str(place["aria-label"]) for place in places)
 
 
 def test_a_report_without_charts_needs_no_library() -> None:
