@@ -202,8 +202,8 @@ def test_a_long_study_is_stopped_and_what_is_there_stays(
     assert "Stopped before the end" in words_on(page)
     assert "Of 2 orders, the first ships from" in words_on(page)
     page = press(page, "Go on")
-    assert page.session_state["shopsim job batches"].job is not job
-    page.session_state["shopsim job batches"].job.cancel()
+    assert page.session_state["shopsim job delivery"].job is not job
+    page.session_state["shopsim job delivery"].job.cancel()
 
 
 def test_a_refused_question_is_told_in_words(open_page: Open, words_on: Words, monkeypatch: pytest.MonkeyPatch) -> None:
