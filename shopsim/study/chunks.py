@@ -7,6 +7,7 @@ import os
 import pickle
 import signal
 import threading
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -14,7 +15,7 @@ import numpy as np
 
 from shopsim.engine.compiling import find_compiled, want_compiled
 from shopsim.engine.keyed import UNCLAMP, WORK
-from shopsim.engine.luck import draw_block
+from shopsim.engine.luck import LuckBlock, LuckPlan, draw_block
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.quasi_random import QuasiRandomFactors
 from shopsim.engine.run import run
@@ -30,6 +31,8 @@ CHUNK = 16
 #: The most replications that are run at once, and the most tasks in all of them.
 MAX_AT_ONCE = 256
 MAX_TASKS_AT_ONCE = 64_000
+#: Blocks of luck that a process keeps for other alternatives; a block takes 3 MB at most.
+MAX_BLOCKS_OF_LUCK = 4
 #: Plans that one thread of a worker process keeps ready.
 MAX_PLANS = 64
 
@@ -129,10 +132,40 @@ def run_replications(
     return Chunk.join(chunks)
 
 
+class _BlocksOfLuck:
+    """The blocks of luck that were drawn last in this process: alternatives of the same work are run on them one after the other.
+
+    Threads may share it. A block is never changed by those who run on it.
+    """
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._drawn: OrderedDict[tuple[int, int, range, int], tuple[LuckPlan, QuasiRandomFactors | None, LuckBlock]] = (
+            OrderedDict()
+        )
+
+    def get(self, plan: LuckPlan, seed: int, numbers: range, even: QuasiRandomFactors | None) -> LuckBlock:
+        key = (id(plan), seed, numbers, id(even))  # both are held as long as the block, so that their ids stay theirs
+        with self._lock:
+            found = self._drawn.get(key)
+        if found is not None:
+            return found[2]
+        scores = None if even is None else [even.scores(seed, number) for number in numbers]
+        luck = draw_block(plan, seed, numbers, scores)
+        if len(numbers) > 1:  # that of one run is as soon drawn again
+            with self._lock:
+                self._drawn[key] = (plan, even, luck)
+                while len(self._drawn) > MAX_BLOCKS_OF_LUCK:
+                    self._drawn.popitem(last=False)
+        return luck
+
+
+_blocks_of_luck = _BlocksOfLuck()
+
+
 def _run_block(ready: ReadyPlan, name: str, seed: int, numbers: range, even: QuasiRandomFactors | None) -> Chunk:
     plan, measurer = ready
-    scores = None if even is None else [even.scores(seed, number) for number in numbers]
-    luck = draw_block(plan.luck, seed, numbers, scores)
+    luck = _blocks_of_luck.get(plan.luck, seed, numbers, even)
     found: list[tuple[np.ndarray, RunMeasures]] = []
     left_over = np.arange(len(numbers))
     compiled = find_compiled(plan)

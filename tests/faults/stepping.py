@@ -122,6 +122,7 @@ def kill_within_a_write(folder: Path, writer: Writer) -> dict[str, Any]:
     for most in (0, 1, size // 3, size - 20):
 
         def write(most: int = most) -> None:
+            sys.dont_write_bytecode = True
             signal.signal(signal.SIGXFSZ, signal.SIG_DFL)
             resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
             resource.setrlimit(resource.RLIMIT_FSIZE, (most, most))
