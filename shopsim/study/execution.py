@@ -164,8 +164,8 @@ class Meter:
         self._report(min(self._done, self._total))
 
     def finish(self) -> None:
-        """Everything is done, or no more will be."""
-        if self._done < self._total:
+        """Everything is done, or no more will be; nothing is told where nothing had to be run."""
+        if 0 < self._done < self._total:
             self._report(self._total)
 
     def _report(self, done: int) -> None:

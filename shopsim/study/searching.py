@@ -55,6 +55,11 @@ class _Runs:
     def _count(self) -> int:
         return sum(outcome.replications.size for outcome in self.outcomes.values())
 
+    @property
+    def has_run(self) -> bool:
+        """Whether anything was run that was not there."""
+        return self._count() > self.before
+
     def deliver(self, column: int, added: np.ndarray) -> Deliver:
         """What ``choose_best`` asks for values of one measure, with something added for each alternative."""
 
@@ -137,7 +142,7 @@ def search_best(
                 choices[measure] = _conclude(runs.outcomes, column, added, confidence, most)
     open_ends = any(not choice.settled for choice in choices.values())
     stopped = open_ends and opened.stopped
-    if opened.on_progress is not None and not stopped:
+    if opened.on_progress is not None and not stopped and runs.has_run:
         opened.on_progress(most * len(runs.names), most * len(runs.names))
     return Search(runs.study(stopped), choices, dict(deltas))
 

@@ -27,6 +27,8 @@ from shopsim.app.shared_pool import SharedPool
 from shopsim.app.store import Store
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario import Scenario, change_scenario, load_scenario
+from shopsim.study import extending
+from shopsim.study.runner import run_range
 
 Work = Callable[[Job], Iterator[Any]]
 SIZES = {"sizes": (1, 2), "priority_rules": None}
@@ -221,14 +223,25 @@ def test_clamps_that_were_asked_for_stand_foremost(begin: Callable[..., Job], sc
         assert f"average order ships {abs(row['average_saved_days']):.1f} days" in answer.sentence
 
 
-def test_what_was_run_before_is_not_run_again(begin: Callable[..., Job], scenario: Scenario) -> None:
+def test_what_was_run_before_is_not_run_again(
+    begin: Callable[..., Job], scenario: Scenario, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run: list[range] = []
+
+    def note(scenarios: Any, execution: Any, first: int, replications: int) -> Any:
+        run.append(range(first, first + replications))
+        return run_range(scenarios, execution, first, replications)
+
+    monkeypatch.setattr(extending, "run_range", note)
     store = Store()
     asked = Asked(BatchSizes, scenario, SIZES, 1, 40)
     end_of(begin(asked.work, store))
     again = end_of(begin(asked.work, store))
     assert (again.state, again.done, again.total) == ("done", 0, 0)
-    more = end_of(begin(replace(asked, replications=60).work, store))
-    assert more.total == 20 * len(more.result.study.names)
+    assert {number for numbers in run for number in numbers} == {*range(40)}
+    run.clear()
+    end_of(begin(replace(asked, replications=60).work, store))
+    assert {number for numbers in run for number in numbers} == {*range(40, 60)}
 
 
 def test_a_study_that_is_stopped_says_so_and_stands_on_what_was_finished(
