@@ -129,7 +129,9 @@ def interrupt_at_work(words: list[str], told: str, shown: str | None, folder: Pa
     before = (folder / "trays.toml").read_bytes()
     with start(words, folder) as process:
         wait_for_module(process, module or last_module(words[0]))
-        use_processor(process, 0.5 if shown is None else 4.0)  # the last modules, the first runs
+        use_processor(
+            process, 0.5 if shown is None else 8.0 if words[0] == "decide" else 4.0
+        )  # last modules, first runs
         press_ctrl_c(process)
         code, out, err = end_of(process)
     assert code == 3
