@@ -66,7 +66,8 @@ def title_of(record: type[Record], key: str) -> str:
 
 
 def say_field(place: str) -> str:
-    """A place of the file as the pages name it: ``Clamps, "bar clamp": How many``; what no page has stays as it is.
+    """A place of the file as the pages name it: ``Clamps, "bar clamp": How many``; what no page has stays as it is,
+    a key that there is not behind the name of what it stands in.
 
     ``place``: as ``say_place`` says it. What stands deeper within a field is called by the field.
     """
@@ -83,7 +84,7 @@ def say_field(place: str) -> str:
     if not rest:
         return f"{heading}, {which}"
     key = re.split(r"[.\[ ]", rest, maxsplit=1)[0]
-    return f"{heading}, {which}: {title_of(record, key)}" if key in record.model_fields else place
+    return f"{heading}, {which}: {title_of(record, key) if key in record.model_fields else rest}"  # a key that there is not
 
 
 def _say_day(place: str) -> str | None:

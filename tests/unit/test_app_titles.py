@@ -24,6 +24,7 @@ from shopsim.scenario.schema import scenario_schema
         ('design.operations "oil · twice" · work', 'Operations, "oil · twice": Hands-on time'),
         ('design.operations "glue" · clamps[0] · count', 'Operations, "glue": Clamps'),
         ('design.operations "oil" · after[0]', 'Operations, "oil": Comes after'),
+        ('design.operations "glue" · werk', 'Operations, "glue": werk'),
         ('designs "tray" · operations "cut" · station', 'Operations, "cut": Station (of "tray")'),
         ("run.round_up_to", "Round up to a multiple of"),
         ("shop.open.tue", "When it is open, tue"),
