@@ -161,6 +161,7 @@ def test_one_order_is_spoken_of_as_one_and_its_arrival_is_said_apart(build: Call
     assert two.endswith("the time on the way comes on top, and the file says nothing of it.")
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_stopped_while_it_looks_for_the_number_it_says_so(build: Callable[..., Scenario]) -> None:
     runs: list[int] = []
     with pytest.raises(Cancelled):

@@ -156,6 +156,7 @@ def test_where_nothing_is_shared_the_answer_says_so() -> None:
     assert (answer.rows["share"] == 0).all()
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 @pytest.mark.parametrize("runs", [300, 400])
 def test_stopped_before_anything_was_timed_in_thought_it_still_says_what_moves_the_date(
     chain: Scenario, runs: int
@@ -176,6 +177,7 @@ def test_stopped_before_anything_was_timed_in_thought_it_still_says_what_moves_t
     assert "Stopped before it was run how far a log would narrow the window." in answer.notes
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_stopped_too_soon_it_says_nothing(chain: Scenario) -> None:
     done = 0
 
