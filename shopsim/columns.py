@@ -93,7 +93,7 @@ _COLUMNS: tuple[Column, ...] = (
     ),
     # days counted from the day on which orders close
     *_columns(COUNT, "", "expected_day ship_from_day ship_to_day promise_day all_kept_day arrive_promise_day"),
-    *_columns(COUNT, "days", "window_days window_then_days"),
+    *_columns(COUNT, "days", "window_days window_then_days window_together_days"),
     *_columns(NUMBER, "days", "window_then_error_days"),
     *_columns(
         YES_NO, "", "is_now is_sure is_worse pays may_pay may_be_best keeps to_come",

@@ -96,6 +96,14 @@ def compare(study: Study, name: str, base: str, measure: str, comparisons: int =
     return paired_difference(values, before, CONFIDENCE, comparisons * len(LOOKS))
 
 
+def paired_mean(study: Study, name: str, measure: str, base: str = NOW) -> float:
+    """The mean of a measure as it stands beside that of ``base``: the mean of ``base`` over all its runs, and the mean difference
+    over those that both have. So means of alternatives that were run less often differ by what their comparison says.
+    """
+    values, before = pair_values(study, name, base, measure)
+    return float(study.values(base, measure).mean()) + float((values - before).mean())
+
+
 def put_interval(row: dict[str, Any], name: str, interval: Interval) -> None:
     """An estimate, its ends, and whether it rests on no difference at all (``_unseen``) into a row."""
     said = (interval.value, interval.low, interval.high, interval.unseen)

@@ -17,6 +17,7 @@ from shopsim.answers.alternatives import (
     SAVED,
     compare,
     count_at_most,
+    paired_mean,
     put_interval,
     run_first,
     spread_points,
@@ -196,10 +197,10 @@ class BatchSizes(Question[Answer]):
         }
         for measure in _SHIP:
             values = study.values(size.name, measure) if size.name else np.array([nan])
-            row[measure] = float(values.mean())
+            row[measure] = paired_mean(study, size.name, measure) if size.name else nan
             row[f"{measure}_p10"], row[f"{measure}_p50"], row[f"{measure}_p90"] = spread_points(values)
         for measure in _MEANS:
-            row[measure] = float(study.values(size.name, measure).mean()) if size.name else nan
+            row[measure] = paired_mean(study, size.name, measure) if size.name else nan
         hours = study.values(size.name, HOURS) if size.name else np.array([nan])
         row[f"{HOURS}_p10"], _, row[f"{HOURS}_p90"] = spread_points(hours)
         for n, kind in enumerate(kinds):

@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
-from shopsim.answers.alternatives import compare, pair_values, put_interval
+from shopsim.answers.alternatives import compare, pair_values, paired_mean, put_interval
 from shopsim.answers.break_even import BreakEven
 from shopsim.answers.growth import Improvement
 from shopsim.answers.levers import JUDGED
@@ -47,8 +47,8 @@ def fill_row(study: Study, row: Row, name: str, base: str, comparisons: int) -> 
     row["replications"] = study.outcomes[name].replications.size
     saved = Interval(math.nan, math.nan, math.nan, math.nan)
     for measure, short in (("last_ship_day", "last"), (JUDGED, "average")):
-        row[measure] = float(study.values(name, measure).mean())
         saved = compare(study, base, name, measure, comparisons)
+        row[measure] = paired_mean(study, base, measure) - saved.value
         put_interval(row, f"{short}_saved_days", saved)
     return saved
 

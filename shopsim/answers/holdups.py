@@ -10,7 +10,6 @@ import pandas as pd
 
 from shopsim.answers.alternatives import (
     CONFIDENCE,
-    MATTERS_DAYS,
     NOW,
     compare,
     count_at_most,
@@ -19,6 +18,7 @@ from shopsim.answers.alternatives import (
 )
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.growth import Improvement, build_alternatives
+from shopsim.answers.holdup_words import say_savings, say_time
 from shopsim.answers.levers import (
     COSTS_NOTHING,
     FREE,
@@ -30,32 +30,23 @@ from shopsim.answers.levers import (
     say_free_too,
     tabulate_levers,
 )
-from shopsim.answers.one_more import HANDS, list_more, open_share
+from shopsim.answers.one_more import list_more, open_share
 from shopsim.answers.question import Question, ask
-from shopsim.answers.wording import join_words, note_unseen, say_confidence, say_count, say_days, say_gain
+from shopsim.answers.wording import note_unseen, say_confidence, say_count
 from shopsim.columns import UNSEEN, estimate_keys
 from shopsim.engine.task_holdups import (
-    CLAMPS,
     CLOSED,
     CURING,
-    HANDS_ON,
     IN_CLAMPS,
     MATERIAL,
     MATES,
-    NO_FIT,
-    RACK,
-    STATION,
-    WET,
-    WORKER,
 )
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
-from shopsim.say import say_number
 from shopsim.scenario.model import Scenario
 from shopsim.study.accounts import Accounts, take_accounts
 from shopsim.study.execution import Execution, Meter, RunOptions
-from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
 from shopsim.study.until_told import run_until_told
 
@@ -151,8 +142,8 @@ class Holdups(Question[Answer]):
                 *say_free_too(
                     free, self.levers, "What costs nothing comes first" if free["is_sure"].any() else TRIED_FIRST
                 ),
-                *_say_savings(paid, self.scenario, runs, "else " if len(free) else ""),
-                _say_time(accounts),
+                *say_savings(paid, self.scenario, runs, "else " if len(free) else ""),
+                say_time(accounts),
                 "What a piece waits for and what would be saved are two numbers: the first adds up exactly, but only "
                 "running again with more of it, as was done here, tells what it would save, and that decides.",
                 f"Ranges hold with {say_confidence(CONFIDENCE)} confidence, from "
@@ -213,86 +204,6 @@ def _is_unseen(row: Mapping[str, Any]) -> bool:
 def _waited(accounts: Accounts, part: str, detail: str | None, share: float) -> float:
     days = accounts.days(part, detail)
     return days if part in _ON_THE_CLOCK or not share else days / share
-
-
-def _say_savings(rows: Sequence[Mapping[str, Any]], scenario: Scenario, replications: int, other: str) -> list[str]:
-    """What saves most, whether hands or clamps are the limit, and what surely makes it later; ``other``: "else " after what
-    costs nothing."""
-    count = say_count(replications, "replication")
-    sure = [row for row in rows if row["is_sure"] and row["average_saved_days"] >= MATTERS_DAYS]
-    said = []
-    piece = scenario.lines[0].design if len(scenario.lines) == 1 else "piece"
-    if sure:
-        best = sure[0]
-        cost = "" if math.isnan(best["cost"]) else f" for {say_number(best['cost'])}"
-        said.append(
-            f"Of all {other}that was tried, {best['what']} saves most: the average {piece} ships {_say_saved(best)} "
-            f"sooner{cost}."
-        )
-        if len(sure) > 1:
-            after = [f"{row['what']} ({_say_saved(row)})" for row in sure[1:4]]
-            said.append(f"Next {'is' if len(after) == 1 else 'are'} {join_words(after)}.")
-    elif any(row["average_saved_days_high"] >= MATTERS_DAYS and not row["average_saved_days_unseen"] for row in rows):
-        said.append(
-            f"Nothing {other}that was tried surely saves a quarter of a day; it cannot be told apart yet at {count}."
-        )
-    else:
-        said.append(f"Nothing {other}that was tried by itself saves a quarter of a day, from {count}.")
-    clamps = [row for row in rows if row["thing"] == "clamps" and not math.isnan(row["average_saved_days"])]
-    helped = any(row in sure for row in clamps)
-    if sure and sure[0]["thing"] in HANDS and clamps and not helped:
-        most = max(
-            clamps, key=lambda row: -math.inf if row["average_saved_days_unseen"] else row["average_saved_days_high"]
-        )
-        none = most["average_saved_days_unseen"] or most["average_saved_days_high"] <= 1e-9
-        if none or most["average_saved_days_high"] < sure[0]["average_saved_days_low"]:
-            if most["average_saved_days_high"] <= 1e-9:
-                bound = "would save nothing at all"
-            elif none:
-                bound = "saves nothing in any run"
-            else:
-                bound = f"would save at most {_say_bound(most['average_saved_days_high'])}"
-            said.append(f"Your hands are the limit, not your clamps: {most['what']} {bound}.")
-    later = [row for row in rows if row["average_saved_days_high"] < 0 and -row["average_saved_days"] >= MATTERS_DAYS]
-    said += [
-        f"With {row['what']} the average {piece} ships {_say_saved(row)} later: as run, and no mistake, for more can "
-        "upset the order of work."
-        for row in later
-    ]
-    return said
-
-
-def _say_saved(row: Mapping[str, Any]) -> str:
-    return say_gain(
-        Interval(row["average_saved_days"], row["average_saved_days_low"], row["average_saved_days_high"], CONFIDENCE)
-    )
-
-
-def _say_bound(days: float) -> str:
-    return f"{say_number(days, 1)} days" if days >= 0.05 else "less than 0.1 days"
-
-
-def _say_time(accounts: Accounts) -> str:
-    """Where the days of an average piece went, the largest parts first."""
-    parts = accounts.piece.groupby("part", sort=False)["days"].sum().sort_values(ascending=False)
-    shown = [f"{_PARTS.get(str(part), f'{part} takes')} {_say_part(days)}" for part, days in parts.head(4).items()]
-    text = f"Of the {say_days(float(parts.sum()))} that a piece takes once its batch is open, {join_words(shown)}"
-    rest = float(parts.iloc[4:].sum())
-    return f"{text}, the rest {_say_part(rest)}." if rest > 0 else f"{text}."
-
-
-def _say_part(days: float) -> str:
-    return say_number(days, 1) if days >= 0.05 else "less than 0.1"
-
-
-#: How parts of elapsed time are said; hold-ups of other kinds as they are called.
-_PARTS = {
-    CLOSED: "the shop is closed for", CURING: "glue and finish cure for", HANDS_ON: "hands are on it for",
-    IN_CLAMPS: "it stands in clamps for", WORKER: "it waits for hands for", MATERIAL: "it waits for material for",
-    MATES: "it waits for its batch-mates for", CLAMPS: "it waits for clamps for", RACK: "it waits for the rack for",
-    STATION: "it waits for a machine or bench for", WET: "it waits for clean air for",
-    NO_FIT: "it waits for a stretch that is long enough for",
-}  # fmt: skip
 
 
 def find_holdups(

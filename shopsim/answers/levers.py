@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from shopsim.answers.alternatives import MATTERS_DAYS, NOW, compare, put_interval, read_interval
+from shopsim.answers.alternatives import MATTERS_DAYS, NOW, compare, paired_mean, put_interval, read_interval
 from shopsim.answers.growth import Improvement
 from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wording import join_words, say_gain, say_hours_gain, say_last
@@ -115,7 +115,7 @@ def name_lever(lever: Improvement) -> str:
 def find_best_lever(study: Study, levers: Sequence[Improvement]) -> Improvement | None:
     """The lever with the soonest average order, of those that were run; None where none was."""
     run = [lever for lever in levers if lever.label in study.outcomes]
-    return min(run, key=lambda lever: float(study.values(lever.label, JUDGED).mean()), default=None)
+    return min(run, key=lambda lever: paired_mean(study, lever.label, JUDGED), default=None)
 
 
 def is_surely_better(study: Study, lever: Improvement, tried: int) -> bool:

@@ -83,7 +83,8 @@ def find_what_moves(
     then takes away; ``window_days``: the width of the last order's window today, and
     ``window_then_days``: after timing this one operation, or logging the days, with ``window_then_error_days``, its
     standard error: the average over logs drawn from what is believed, each learned from and run
-    again; empty where not run, as when stopped before.
+    again; ``window_together_days``: after timing all of ``time_first``, in their rows; empty where not run, as when stopped
+    before.
 
     ``study``: a study that holds the scenario as it stands, used unless made in even blocks. Runs ``replications`` of the scenario and about as many
     for each of up to five kinds of log. Raises InputError for bad arguments and for too few replications, Cancelled if stopped too soon to say anything.
@@ -278,11 +279,12 @@ def _list_rows(
                 if after is not None and factor.kind in (ESTIMATE, CALENDAR)
                 else None,
                 "window_then_error_days": after.error if after is not None else None,
+                "window_together_days": round(then[first].width) if factor in first and first in then else None,
             }
         )
     return pd.DataFrame(rows).astype(
         {
             "time_first": "Int64", "gain": "float64", "window_days": "int64", "window_then_days": "Int64",
-            "window_then_error_days": "float64",
+            "window_then_error_days": "float64", "window_together_days": "Int64",
         }
     )  # fmt: skip

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from shopsim.answers.alternatives import CONFIDENCE, SAVED, common_values, compare, put_interval
+from shopsim.answers.alternatives import CONFIDENCE, SAVED, common_values, compare, paired_mean, put_interval
 from shopsim.study.choosing import find_survivors
 from shopsim.study.intervals import Interval
 from shopsim.study.results import Study
@@ -45,7 +45,7 @@ def find_best(study: Study, runnable: Sequence[str], measure: str, search: Searc
     """The best of the alternatives by a measure: by a search if there was one, else by all replications."""
     if not runnable:
         return Best(measure, (), "", study.replications, True, search is not None)
-    means = {name: float(study.values(name, measure).mean()) for name in runnable}
+    means = {name: paired_mean(study, name, measure, runnable[0]) for name in runnable}
     values = common_values(study, runnable, measure)
     ordered = sorted(runnable, key=lambda name: means[name])
     if search is None:

@@ -8,6 +8,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from shopsim import load_scenario
 from shopsim.answers import compare_batch_sizes
 from shopsim.answers.levers import list_levers
 from shopsim.answers.usual_sizes import usual_sizes
@@ -226,3 +227,11 @@ def test_sizes_that_divide_the_run_and_smaller_ones_are_tried_unasked(
     build: Callable[..., Scenario], run: str, sizes: tuple[int, ...]
 ) -> None:
     assert usual_sizes(build(TWO_SETTINGS, run, SAW)) == sizes
+
+
+def test_means_of_sizes_that_were_run_more_or_less_often_differ_by_what_is_said_of_them() -> None:
+    answer = compare_batch_sizes(load_scenario("scenarios/serving-trays.toml"))
+    assert answer.rows["replications"].nunique() > 1
+    now = answer.rows[answer.rows["is_now"]].iloc[0]
+    for measure, saved in (("average_ship_day", "average_saved_days"), ("last_ship_day", "last_saved_days")):
+        assert (now[measure] - answer.rows[measure]).to_numpy() == pytest.approx(answer.rows[saved].to_numpy())
