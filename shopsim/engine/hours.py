@@ -162,6 +162,8 @@ class Hours:
         """Minutes of work begun at ``now`` (at work then) that are left when this unbroken stretch ends, 0 if it is done by then."""
         while True:
             close = self.closes_at[self.cursor]
+            if close == math.inf:  # whoever never leaves is done
+                return 0.0
             left = to_tick(work_min - sum((end - start) * rate for start, end, rate in self.pieces(now, close)))
             if left <= 0.0:
                 return 0.0

@@ -327,3 +327,13 @@ unclamp = "5 min" },
         "glue 1": "Mon 11 08:00 - Mon 11 13:25 - Mon 11 13:25",
         "lift 1": "Mon 11 08:10 - - - Mon 11 13:20",
     }
+
+
+def test_somebody_who_never_leaves_is_done_beside_a_helper_with_hours(schedule: Schedule) -> None:
+    # The shop never closes; glued from midnight on, in clamps for an hour, and off by whoever is there, the maker.
+    glue = '{ name = "glue", work = "10 min", clamps = [{ kind = "bar clamp", count = 1 }], in_clamps = "1 h", unclamp = "10 min" }'
+    people_and_clamps = (
+        people("maker", 'helper: mon = "08:00-10:00"') + '\n[[shop.clamps]]\nname = "bar clamp"\ncount = 1\n'
+    )
+    found = schedule(glue, ("start", "done", "worker"), shop=people_and_clamps, open='"always"')
+    assert found == {"glue 1": "Mon 11 00:00 - Mon 11 01:20 - maker"}
