@@ -221,6 +221,7 @@ def test_too_few_replications_for_the_confidence_are_refused_before_anything_run
     assert not runs
 
 
+@pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
 def test_stopped_early_it_promises_on_what_it_has_or_not_at_all(build: Callable[..., Scenario]) -> None:
     runs: list[int] = []
 
