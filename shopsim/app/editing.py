@@ -11,7 +11,7 @@ from typing import Any
 import streamlit as st
 
 from shopsim.app.cells import list_cell
-from shopsim.app.faults import draw_faults, draw_problem, faults_at
+from shopsim.app.faults import draw_faults, drawn_anew, faults_at
 from shopsim.app.grid import draw_grid
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.page_style import side_by_side
@@ -19,7 +19,7 @@ from shopsim.app.renames import follow_renames
 from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import Draft, need_draft, remember, remembered, rewrite_draft
 from shopsim.app.tables import ROW, EditedTable, Row, count_edits, find_edits, new_row, read_rows, rebase
-from shopsim.errors import Fault, InputError
+from shopsim.errors import Fault
 from shopsim.limits import MAX_EDITED_ROWS
 from shopsim.scenario import CAUTIONS
 from shopsim.scenario.key_paths import value_at
@@ -230,18 +230,14 @@ class _Editor:
 
     def _apply(self, rows: list[Row]) -> None:
         draft = self.draft
-        try:
+        with drawn_anew():
             text = edit_list(draft.text, self.where, find_edits(self.table, self.base, rows), draft.name)
             changes = follow_renames(parse_toml(text), self.where, self._renames(rows))
             rewrite_draft(edit_text(text, changes, draft.name) if changes else text)
-        except InputError as error:
-            draw_problem(error)
-            return
-        remember(f"not applied {self.place}", None)
-        st.session_state[f"generation {self.place}"] = self._generation + 1
-        st.session_state.pop(f"source {self.place}", None)
-        st.toast(f"Applied to {escape_markdown(draft.name)}.")
-        st.rerun()
+            remember(f"not applied {self.place}", None)
+            st.session_state[f"generation {self.place}"] = self._generation + 1
+            st.session_state.pop(f"source {self.place}", None)
+            st.toast(f"Applied to {escape_markdown(draft.name)}.")
 
     def _renames(self, rows: list[Row]) -> dict[str, str]:
         names = {str(row.get("name", "")) for row in rows}

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 import streamlit as st
 
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.titles import say_field, say_mend
-from shopsim.errors import Fault
+from shopsim.errors import Fault, InputError
 
 #: Faults that are drawn in one place before the rest is counted.
 MAX_SHOWN = 50
@@ -73,3 +74,14 @@ def draw_faults(faults: Sequence[Fault]) -> bool:
 def draw_problem(error: Exception) -> None:
     """Draw one refusal, with its place and its mend as the error says them."""
     st.error("  \n".join(escape_markdown(line) for line in str(error).splitlines()))
+
+
+@contextmanager
+def drawn_anew() -> Iterator[None]:
+    """What is changed in here shows on a page that is drawn anew at its end; a refusal is drawn, and the page goes on."""
+    try:
+        yield
+    except InputError as error:
+        draw_problem(error)
+    else:
+        st.rerun()

@@ -9,7 +9,7 @@ from typing import Any
 import streamlit as st
 
 from shopsim.app.drafts import Draft, read_upload
-from shopsim.app.faults import draw_problem
+from shopsim.app.faults import draw_problem, drawn_anew
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.state import change_beside, remember, remembered, rewrite_draft
 from shopsim.errors import InputError
@@ -34,13 +34,9 @@ def draw_file_itself(draft: Draft) -> None:
         draw_problem(error)
     with st.container(horizontal=True):
         if st.button("Apply this text", key="apply text", type="primary" if text != held else "secondary"):
-            try:
+            with drawn_anew():
                 _apply(draft, name, text)
-            except InputError as error:
-                draw_problem(error)
-            else:
                 remember(key, None)
-                st.rerun()
         if text != held and st.button("Undo", key="undo text"):
             remember(key, None)
             st.session_state[f"anew {key}"] = st.session_state.get(f"anew {key}", 0) + 1
@@ -99,11 +95,7 @@ def draw_upload_beside(name: str, label: str) -> None:
     file = st.file_uploader(label, key=f"upload {name}", max_upload_size=5)
     if file is None or st.session_state.get(f"taken {name}") == file.file_id:
         return
-    try:
+    with drawn_anew():
         change_beside(name, file.getvalue())
-    except InputError as error:
-        draw_problem(error)
-        return
-    st.session_state[f"taken {name}"] = file.file_id
-    st.toast(f"{escape_markdown(name)} is taken.")
-    st.rerun()
+        st.session_state[f"taken {name}"] = file.file_id
+        st.toast(f"{escape_markdown(name)} is taken.")

@@ -6,13 +6,12 @@ from typing import Any
 
 import streamlit as st
 
-from shopsim.app.faults import draw_faults, draw_problem, faults_at
+from shopsim.app.faults import draw_faults, drawn_anew, faults_at
 from shopsim.app.page_style import side_by_side
 from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import EditedColumn
 from shopsim.dates import DAY_NAMES
-from shopsim.errors import InputError
 from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.places import KeyPath, say_place
 
@@ -81,12 +80,8 @@ def edit_hours(where: KeyPath, help_text: str) -> None:
                 new = join_days(typed)
     draw_faults(faults_at(draft.faults, place))
     if new != value:
-        try:
+        with drawn_anew():
             change_draft({place_text(where): new})
-        except InputError as error:
-            draw_problem(error)
-            return
-        st.rerun()
 
 
 def _draw_days(hours: dict[str, str], place: str) -> dict[str, str]:

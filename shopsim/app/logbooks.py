@@ -10,10 +10,10 @@ import streamlit as st
 from shopsim.answers.doubtful import find_doubts
 from shopsim.answers.learning import Lesson
 from shopsim.answers.log_files import Logs, learned_changes, read_logs
-from shopsim.app.faults import draw_faults, draw_problem
+from shopsim.app.faults import draw_faults, drawn_anew
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.state import change_draft
-from shopsim.errors import InputError, ScenarioError
+from shopsim.errors import ScenarioError
 from shopsim.limits import MAX_FILE_BYTES
 from shopsim.scenario import Scenario
 
@@ -90,11 +90,6 @@ def draw_taking(scenario: Scenario, lesson: Lesson, state: str) -> None:
         "Take this into my file", key="take lesson", disabled=state != "done", type="primary",
         help="Writes what was learned into the [learned] table of the scenario; its comments stay.",
     )  # fmt: skip
-    if not take:
-        return
-    try:
-        change_draft(learned_changes(scenario, lesson.learned))
-    except InputError as error:
-        draw_problem(error)
-        return
-    st.rerun()
+    if take:
+        with drawn_anew():
+            change_draft(learned_changes(scenario, lesson.learned))

@@ -7,14 +7,13 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from shopsim.app.faults import draw_faults, draw_problem, is_under
+from shopsim.app.faults import draw_faults, drawn_anew, is_under
 from shopsim.app.file_view import draw_upload_beside
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft, change_beside, change_draft, need_draft
 from shopsim.app.tables import EditedColumn
 from shopsim.app.titles import TITLES
-from shopsim.errors import InputError
 from shopsim.plurals import say_number_of
 from shopsim.scenario import OrderBook
 from shopsim.scenario.key_paths import place_text, value_at
@@ -51,13 +50,9 @@ def _edit_book(draft: Draft, where: KeyPath, name: str | None) -> None:
         if file is not None:
             called = file_name(file.name, "orders.csv")
             called = called if called.lower().endswith(".csv") else f"{called}.csv"
-            try:
+            with drawn_anew():
                 change_beside(called, file.getvalue())
                 change_draft({place_text(where): called})
-            except InputError as error:
-                draw_problem(error)
-                return
-            st.rerun()
         return
     draw_faults([fault for fault in draft.faults if fault.file == name or is_under(fault.place, "run.orders")])
     for remark in draft.reading.warnings:
@@ -91,9 +86,5 @@ def _turn_into_number(draft: Draft, where: KeyPath) -> None:
     pieces = sum(order.quantity for order in book.orders) if isinstance(book, OrderBook) else 1
     number = st.number_input(TITLES["run.orders"], 1, 10_000, max(1, pieces), key="orders instead of book")
     if st.button("Take this number in place of the book", key="drop book"):
-        try:
+        with drawn_anew():
             change_draft({place_text(where): int(number)})
-        except InputError as error:
-            draw_problem(error)
-            return
-        st.rerun()

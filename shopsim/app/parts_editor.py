@@ -7,12 +7,11 @@ from typing import Any
 import streamlit as st
 
 from shopsim.app.cells import from_cell, to_cell
-from shopsim.app.faults import draw_faults, draw_problem, faults_at
+from shopsim.app.faults import draw_faults, drawn_anew, faults_at
 from shopsim.app.page_style import side_by_side
 from shopsim.app.single_fields import draw_cell
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import EditedColumn
-from shopsim.errors import InputError
 from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.places import KeyPath, say_place
 
@@ -47,9 +46,5 @@ def edit_parts(where: KeyPath) -> None:
             st.session_state[f"new part {place}"] = turn + 1
     draw_faults(faults_at(draft.faults, place))
     if changes:
-        try:
+        with drawn_anew():
             change_draft(changes)
-        except InputError as error:
-            draw_problem(error)
-            return
-        st.rerun()

@@ -9,11 +9,10 @@ from typing import Any
 import streamlit as st
 
 from shopsim.app.cells import Cell, from_cell, list_cell, to_cell
-from shopsim.app.faults import draw_faults, draw_problem, faults_at
+from shopsim.app.faults import draw_faults, drawn_anew, faults_at
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import change_draft, need_draft
 from shopsim.app.tables import EditedColumn
-from shopsim.errors import InputError
 from shopsim.limits import MAX_FIELD_LETTERS
 from shopsim.scenario.key_paths import place_text, value_at
 from shopsim.scenario.places import KeyPath, say_place
@@ -147,9 +146,5 @@ def edit_field(
     if new == cell or new == str(cell).strip() or to_cell(column.kind, meant) == cell:
         return  # what is only shown, as text where no control holds it, is left as the file has it
     changes = {place_text(where): meant, **(follow(data, value, meant) if follow is not None else {})}
-    try:
+    with drawn_anew():
         change_draft(changes)
-    except InputError as error:
-        draw_problem(error)
-        return
-    st.rerun()

@@ -16,7 +16,7 @@ from shopsim.answers.clamp_words import say_clamps_more
 from shopsim.answers.growth import clamp_changes
 from shopsim.answers.order_mix import OrderPlan
 from shopsim.answers.week import change_week, week_hours
-from shopsim.app.faults import draw_faults, draw_problem
+from shopsim.app.faults import draw_faults, draw_problem, drawn_anew
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import change_draft, remember, remembered
 from shopsim.errors import InputError, ScenarioError
@@ -101,13 +101,9 @@ def _draw_buttons(changes: Mapping[str, Any], asked: Mapping[str, Any]) -> None:
             else "Writes these values into the scenario you are working on; its comments stay.",
         )  # fmt: skip
     if take:
-        try:
+        with drawn_anew():
             change_draft(changes)
-        except InputError as error:
-            draw_problem(error)
-            return
-        put_back()
-        st.rerun()
+            put_back()
 
 
 def put_back() -> None:

@@ -8,7 +8,7 @@ import streamlit as st
 
 from shopsim.app.drafts import read_upload
 from shopsim.app.editing import pending_tables
-from shopsim.app.faults import draw_faults, draw_problem
+from shopsim.app.faults import draw_faults, drawn_anew
 from shopsim.app.file_view import draw_file_itself, draw_files_beside
 from shopsim.app.markdown_text import escape_markdown, file_name
 from shopsim.app.start_choices import BLANK_NAME, EXAMPLES, blank_text, example_text
@@ -22,7 +22,6 @@ from shopsim.app.state import (
     replace_draft,
     take_back_former,
 )
-from shopsim.errors import InputError
 from shopsim.limits import MAX_DRAFT_DAYS, MAX_FILE_BYTES
 
 
@@ -83,13 +82,9 @@ def _draw_beginnings(draft: Draft | None) -> None:
         name = file_name(file.name)
         mark = f"{file.file_id}"
         if st.session_state.get("upload taken") != mark:
-            try:
-                text = read_upload(file.getvalue(), name)
-            except InputError as error:
-                draw_problem(error)
-            else:
+            with drawn_anew():
+                replace_draft(read_upload(file.getvalue(), name), name)
                 st.session_state["upload taken"] = mark
-                _begin(text, name)
     st.header("Blank", anchor=False)
     if st.button("Start with a blank one", key="take blank"):
         _begin(blank_text(dt.date.today()), BLANK_NAME)
