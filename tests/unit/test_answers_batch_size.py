@@ -8,7 +8,6 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from shopsim import load_scenario
 from shopsim.answers import compare_batch_sizes
 from shopsim.answers.levers import list_levers
 from shopsim.answers.usual_sizes import usual_sizes
@@ -229,8 +228,12 @@ def test_sizes_that_divide_the_run_and_smaller_ones_are_tried_unasked(
     assert usual_sizes(build(TWO_SETTINGS, run, SAW)) == sizes
 
 
-def test_means_of_sizes_that_were_run_more_or_less_often_differ_by_what_is_said_of_them() -> None:
-    answer = compare_batch_sizes(load_scenario("scenarios/serving-trays.toml"))
+def test_means_of_sizes_that_were_run_more_or_less_often_differ_by_what_is_said_of_them(
+    build: Callable[..., Scenario],
+) -> None:
+    varied = TWO_SETTINGS.replace('work = "1 h"', 'work = "30 / 60 / 300 min"')
+    scenario = build(varied, "orders = 6\nbatch = 2", SAW, open='{ mon-sun = "08:00-12:00" }')
+    answer = compare_batch_sizes(scenario, (2, 3), replications=230)
     assert answer.rows["replications"].nunique() > 1
     now = answer.rows[answer.rows["is_now"]].iloc[0]
     for measure, saved in (("average_ship_day", "average_saved_days"), ("last_ship_day", "last_saved_days")):
