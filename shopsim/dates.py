@@ -78,6 +78,23 @@ def parse_date(text: object) -> dt.date:
     return date
 
 
+def parse_moment(text: object) -> dt.datetime:
+    """A day, ``2027-01-19`` (its midnight), or a day and a local time of day, ``2027-01-19 18:00``, to the minute."""
+    if isinstance(text, dt.datetime):
+        if text.tzinfo is not None:
+            raise UnitError(f"{text} names a time zone", "write the local time alone, like 2027-01-19 18:00")
+        parse_date(text.date())
+        return text.replace(second=0, microsecond=0)
+    if isinstance(text, str) and (found := re.fullmatch(r"\s*(\S+)[ T]\s*([0-9]{1,2}:[0-9]{2})(?::00)?\s*", text)):
+        return dt.datetime.combine(parse_date(found[1]), dt.time()) + dt.timedelta(minutes=parse_clock(found[2]))
+    return dt.datetime.combine(parse_date(text), dt.time())
+
+
+def format_moment(when: dt.datetime) -> str:
+    """A moment as a file states it: the day alone where it is midnight."""
+    return f"{when:%Y-%m-%d}" if when.time() == dt.time() else f"{when:%Y-%m-%d %H:%M}"
+
+
 def moment(minutes: float, day0: dt.date) -> dt.datetime:
     """The local date and time ``minutes`` after midnight of ``day0``, rounded to the second."""
     return dt.datetime.combine(day0, dt.time()) + dt.timedelta(seconds=round(minutes * 60.0))

@@ -20,6 +20,8 @@ MAX_ALTERNATIVES = 1_000
 MAX_PIECES = 10_000
 MAX_ORDERS = 10_000
 MAX_OPERATIONS = 1_000
+#: Lines of a plan of one's own.
+MAX_PLAN_LINES = 20_000
 MAX_TASKS = 500_000
 MAX_WORKERS = 60
 #: Units of a station, spots of a rack and the like are looked through one by one.

@@ -83,6 +83,11 @@ RULES: dict[str, PriorityRule] = {
 
 #: The names of the rules.
 PRIORITY_RULES = tuple(RULES)
+#: The name under which a plan of one's own, a list in the file, says what comes first; and all that a file may name.
+AS_PLANNED = "as planned"
+PRIORITY_NAMES = (*PRIORITY_RULES, AS_PLANNED)
+#: What a plan may be searched for: the average ship day, the last ship day, hours with idle hands.
+WISHES_OF_PLANS = ("average", "last", "idle")
 
 
 def describe_rules() -> str:

@@ -9,8 +9,16 @@ from typing import Any
 import pandas as pd
 
 from shopsim.columns import find_table
+from shopsim.priority import PRIORITY_RULES
 from shopsim.rows import stamp_result, table_rows
+from shopsim.scenario.batches import is_planned
 from shopsim.study.results import Study
+
+#: Said where a plan of one's own is compared with what other batches or another rule would bring.
+PLAN_NOTE = (
+    f'Today runs as planned in the file. A plan is for its own batches, so where others are cut "{PRIORITY_RULES[0]}" '
+    "stands in its place: search a plan for them (shopsim days) before you take today's for better."
+)
 
 
 @dataclass(frozen=True)
@@ -81,6 +89,9 @@ def build_answer(
     if not study.complete:
         stopped = f"Stopped early: {study.replications} of {study.wanted} replications were finished."
         notes = (stopped, *notes)
+    others = {outcome.scenario.run.priority for outcome in study.outcomes.values()}
+    if is_planned(outcome.scenario) and len(others) > 1:
+        notes = (*notes, PLAN_NOTE)
     return Answer(
         key=key,
         title=find_table(key).title,

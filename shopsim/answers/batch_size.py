@@ -43,7 +43,8 @@ from shopsim.answers.usual_sizes import usual_sizes
 from shopsim.answers.wishes import WISHES, Best, find_best, lead_of_best, list_best
 from shopsim.errors import InputError
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
-from shopsim.scenario.batches import batch_changes, find_room, own_batches, pieces_of_lines
+from shopsim.priority import AS_PLANNED
+from shopsim.scenario.batches import batch_changes, find_room, own_batches, pieces_of_lines, rule_of_other_batches
 from shopsim.scenario.model import PRIORITY_RULES, Scenario
 from shopsim.study.execution import Execution, Meter, RunOptions
 from shopsim.study.intervals import Interval
@@ -134,6 +135,8 @@ class BatchSizes(Question[Answer]):
         return SizeWords(self.scenario, self.sizes, self.made, self.room)
 
     def _add(self, asked: int, actual: tuple[int, ...], priority: str) -> None:
+        if actual != self.own and priority == AS_PLANNED:
+            priority = rule_of_other_batches(self.scenario)
         same_order = priority == self.scenario.run.priority
         if same_order and actual == self.own:
             self.sizes.append(Size(asked, actual, priority, NOW))
@@ -267,6 +270,6 @@ def _check_priority_rules(scenario: Scenario, priority_rules: Sequence[str] | No
     if priority_rules is None:
         return (scenario.run.priority,)
     for name in priority_rules:
-        if name not in PRIORITY_RULES:
+        if name not in (*PRIORITY_RULES, scenario.run.priority):
             raise InputError(f'priority rule "{name}" is not known · choose from {", ".join(PRIORITY_RULES)}')
     return tuple(dict.fromkeys(priority_rules)) or (scenario.run.priority,)

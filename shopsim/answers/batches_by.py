@@ -22,6 +22,7 @@ from shopsim.answers.question import Question, ask
 from shopsim.answers.wording import say_confidence, say_count, say_gain, say_hours_gain, say_tolerance
 from shopsim.errors import InputError
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
+from shopsim.scenario.batches import rule_of_other_batches
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.values import OrderBook
 from shopsim.study.execution import Execution, Meter, RunOptions
@@ -103,7 +104,9 @@ def _make_alternatives(scenario: Scenario) -> dict[str, Scenario]:
     alternatives: dict[str, Scenario] = {own: scenario}
     for way in WAYS:
         if way != own:
-            changed, why_not = try_change(scenario, {"run.batches_by": way})
+            changed, why_not = try_change(
+                scenario, {"run.batches_by": way, "run.priority": rule_of_other_batches(scenario)}
+            )
             if changed is None:
                 raise InputError(f"batches by {way} cannot be run: {why_not}")
             alternatives[way] = changed

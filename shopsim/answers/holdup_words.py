@@ -18,6 +18,7 @@ from shopsim.engine.task_holdups import (
     MATERIAL,
     MATES,
     NO_FIT,
+    PLANNED,
     RACK,
     STATION,
     WET,
@@ -105,5 +106,5 @@ _PARTS = {
     IN_CLAMPS: "it stands in clamps for", WORKER: "it waits for hands for", MATERIAL: "it waits for material for",
     MATES: "it waits for its batch-mates for", CLAMPS: "it waits for clamps for", RACK: "it waits for the rack for",
     STATION: "it waits for a machine or bench for", WET: "it waits for clean air for",
-    NO_FIT: "it waits for a stretch that is long enough for",
+    NO_FIT: "it waits for a stretch that is long enough for", PLANNED: "the plan holds it back for",
 }  # fmt: skip

@@ -11,7 +11,7 @@ from typing import Any
 from shopsim.answers.wording import join_words, say_count
 from shopsim.errors import InputError
 from shopsim.limits import MAX_PIECES
-from shopsim.scenario.batches import orders_in_turn
+from shopsim.scenario.batches import is_planned, orders_in_turn, rule_of_other_batches
 from shopsim.scenario.files import change_scenario
 from shopsim.scenario.model import Design, Line, Scenario, pieces_made
 from shopsim.scenario.places import say_names
@@ -189,6 +189,8 @@ class OrderPlan:
             return {}
         if run.cap is not None and count > run.cap:
             changes["run.cap"] = None
+        if is_planned(self.scenario):
+            changes["run.priority"] = rule_of_other_batches(self.scenario)
         return changes
 
     def change(self, count: int) -> Scenario:

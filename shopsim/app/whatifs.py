@@ -21,7 +21,7 @@ from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.state import change_draft, remember, remembered
 from shopsim.errors import InputError, ScenarioError
 from shopsim.limits import MAX_ADDED_CLAMPS, MAX_ASKED_ORDERS
-from shopsim.priority import PRIORITY_RULES, describe_rules
+from shopsim.priority import AS_PLANNED, PRIORITY_RULES, describe_rules
 from shopsim.say import say_plain
 from shopsim.scenario import Scenario, change_scenario
 from shopsim.scenario.batches import batch_changes, ordered_of_lines, own_batches, pieces_of_lines
@@ -155,8 +155,9 @@ def _draw_hours(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]
 def _draw_priority(scenario: Scenario, values: Mapping[str, Any]) -> dict[str, Any]:
     today = scenario.run.priority
     held = values.get("priority", today)
+    rules = (today, *PRIORITY_RULES) if today == AS_PLANNED else PRIORITY_RULES
     value = st.selectbox(
-        f"What comes first (today {today})", PRIORITY_RULES, PRIORITY_RULES.index(held if held in PRIORITY_RULES else today), key=_key("order", today), width=_WIDE,
+        f"What comes first (today {today})", rules, rules.index(held if held in rules else today), key=_key("order", today), width=_WIDE,
         help=f"The priority rule: which work comes first when somebody is free. {describe_rules()}.",
     )  # fmt: skip
     return {} if value == today else {"priority": value}

@@ -101,6 +101,7 @@ MARKS: dict[str, Mark] = {
     "wet finish": Mark(3, "\\"),
     "worker": Mark(0, "-"),
     "does not fit before closing": Mark(4, "/"),
+    "held back by the plan": Mark("idle", "x"),
     "batch-mates": Mark(5, "."),
     "other causes": Mark("idle", "|"),
     "unexplained": Mark(4, "|"),

@@ -26,6 +26,7 @@ from shopsim.columns import find_table
 from shopsim.errors import Cancelled, InputError
 from shopsim.export import file_name, format_workbook
 from shopsim.scenario import Scenario, change_scenario
+from shopsim.scenario.batches import rule_of_other_batches
 from shopsim.scenario.places import clean
 from shopsim.screens import words_heading, words_text
 from shopsim.study.execution import Execution
@@ -38,7 +39,8 @@ def change_batches(args: argparse.Namespace, scenario: Scenario) -> Scenario:
     """The scenario with batches cut as ``--batches-by`` asks for, unless both ways are to be compared."""
     if args.batches_by in (None, BOTH_WAYS, scenario.run.batches_by):
         return scenario
-    return change_scenario(scenario, {"run.batches_by": args.batches_by})
+    changes = {"run.batches_by": args.batches_by, "run.priority": rule_of_other_batches(scenario)}
+    return change_scenario(scenario, changes)
 
 
 def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -> tuple[Answer, ...]:

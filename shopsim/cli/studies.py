@@ -109,7 +109,7 @@ def _priority_rules(asked: str, scenario: Scenario) -> list[str]:
         return list(rules_to_compare(scenario))
     names = [name.strip() for name in asked.split(",")]
     for name in names:
-        if name not in PRIORITY_RULES:
+        if name not in (*PRIORITY_RULES, scenario.run.priority):
             near = NameSuggester().nearest(name, PRIORITY_RULES)
             mend = f'write "{near}"' if near else f'write "all", or one of {", ".join(PRIORITY_RULES)}'
             raise InputError(f'--priority · there is no priority rule "{name}" · {mend}')

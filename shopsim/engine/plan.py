@@ -15,11 +15,12 @@ import numpy as np
 from shopsim.engine.calendars import Calendar
 from shopsim.engine.gc_pause import gc_paused
 from shopsim.engine.luck import LuckPlan
+from shopsim.engine.planned_order import find_lines_of_entries, find_moments_of_lines, plan_in_use
 from shopsim.engine.ragged import Ragged
 from shopsim.engine.record import StartingState
 from shopsim.engine.rule_view import look_at, look_at_entries
 from shopsim.engine.worklist import Worklist, build_worklist
-from shopsim.priority import RULES, Rule
+from shopsim.priority import PRIORITY_RULES, RULES, Rule
 from shopsim.scenario.model import Scenario
 
 
@@ -39,8 +40,9 @@ class SimulationPlan:
       the last tasks of their design).
     - ``group_``: ``size``, and ``listeners``, the tasks that wait for it.
     - ``entry_``: one a kind of task in the queue, numbered in the order in which they go first: ``step``, ``batch``,
-      ``units``, ``likely_min`` of hands-on work, ``setup`` (which set-up it shares if it has no station), and
-      ``not_before_min``, a moment before which none of its tasks begins (0: none).
+      ``units``, ``likely_min`` of hands-on work, ``setup`` (which set-up it shares if it has no station),
+      ``not_before_min``, a moment before which none of its tasks begins (0: none), and ``stop``, the number of the first
+      entry after its equals: of equals, those go first whose station is set for them.
     - ``material_entries``: for each material the entries that it holds back.
     - ``batch_``: in the order of opening: ``opens_min``, ``gate`` (the group that opening completes), its ``first`` piece, and its
       ``size`` in pieces.
@@ -87,6 +89,7 @@ class SimulationPlan:
     entry_likely_min: np.ndarray
     entry_setup: np.ndarray
     entry_not_before_min: np.ndarray
+    entry_stop: np.ndarray
     n_setups: int
     material_entries: Ragged
     batch_opens_min: np.ndarray
@@ -148,7 +151,8 @@ def lay_out(scenario: Scenario, work: Worklist, luck: LuckPlan, rule: Rule | Non
             [steps[n].operation.work.likely * units for n, units in zip(entries.step, entries.units, strict=True)]
         ),
         entry_setup=_whole([setups[key] for key in zip(entries.step, entries.batch, strict=True)]),
-        entry_not_before_min=np.zeros(len(entries.step)),
+        entry_not_before_min=np.array(entries.not_before_min),
+        entry_stop=_whole(entries.stop),
         n_setups=len(setups),
         material_entries=_material_entries(scenario, work, entries.of_task),
         batch_opens_min=np.array([batch.opens_at for batch in work.batches]),
@@ -221,30 +225,41 @@ def _step_columns(work: Worklist) -> dict[str, Any]:
 
 @dataclass
 class _Entries:
-    """The entries of the queue, and which of them each task stands in."""
+    """The entries of the queue, and which of them each task stands in; ``stop``: the first entry after the equals of each."""
 
     of_task: list[int]
     step: list[int]
     batch: list[int]
     units: list[int]
+    not_before_min: list[float]
+    stop: list[int]
 
 
 def _order_entries(scenario: Scenario, work: Worklist, rule: Rule | None) -> _Entries:
     """Entries numbered so that a lower number goes first; under a rule of the user's own, one a task."""
     if rule is not None:
-        return _Entries(list(range(work.n_tasks)), work.task_step, work.task_batch, work.task_units)
-    first_by = RULES[scenario.run.priority].key
+        n = work.n_tasks
+        return _Entries(list(range(n)), work.task_step, work.task_batch, work.task_units, [0.0] * n, [n] * n)
+    plan = plan_in_use(scenario)
+    first_by = RULES[PRIORITY_RULES[0] if plan is not None else scenario.run.priority].key
     seen = look_at_entries(work)
+    line = [0] * len(seen) if plan is None else find_lines_of_entries(plan, work)
+    moments = [0.0] if plan is None else find_moments_of_lines(plan, work.day0)
+    unplanned = -1 if plan is None else len(plan.order)  # under a rule, and of what no line is about, the rule decides
+    first = [first_by(one) if plan is None or line[entry] == unplanned else 0 for entry, one in enumerate(seen)]
     order = sorted(
         range(len(seen)),
-        key=lambda entry: (first_by(seen[entry]), work.entry_batch[entry], work.entry_step[entry], entry),
+        key=lambda entry: (line[entry], first[entry], work.entry_batch[entry], work.entry_step[entry], entry),
     )
     rank = {entry: number for number, entry in enumerate(order)}
+    ends = {line[entry]: number + 1 for number, entry in enumerate(order)}
     return _Entries(
         [rank[entry] for entry in work.task_entry],
         [work.entry_step[entry] for entry in order],
         [work.entry_batch[entry] for entry in order],
         [work.entry_units[entry] for entry in order],
+        [moments[line[entry]] for entry in order],
+        [ends[line[entry]] for entry in order],
     )
 
 

@@ -58,7 +58,7 @@ def _has_same_work(one: Scenario, other: Scenario) -> bool:
 
 def _without_order(scenario: Scenario) -> ProductionRun:
     """A run without what says only in which order, and how many at once, its pieces are worked on."""
-    return scenario.run.model_copy(update={"priority": "", "pieces_open": None})
+    return scenario.run.model_copy(update={"priority": "", "plan": None, "pieces_open": None})
 
 
 def _without_counts(shop: Shop) -> Shop:

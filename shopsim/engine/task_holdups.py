@@ -22,6 +22,7 @@ from shopsim.engine.waits import (
     CLOSED,
     MATERIAL,
     NO_FIT,
+    PLANNED,
     RACK,
     STATION,
     UNEXPLAINED,
@@ -37,7 +38,7 @@ HANDS_ON, IN_CLAMPS, CURING = "hands-on", "in clamps", "curing"
 #: Of the whole run only: the batch may not open yet, because of dates.
 NOT_OPEN = "batch not open yet"
 #: Hold-ups in the order in which the first true one is taken.
-CAUSES = (MATERIAL, CLOSED, CLAMPS, RACK, STATION, WET, WORKER, NO_FIT, MATES)
+CAUSES = (MATERIAL, CLOSED, CLAMPS, RACK, STATION, WET, WORKER, NO_FIT, PLANNED, MATES)
 
 
 @dataclass(frozen=True)
@@ -225,6 +226,7 @@ __all__ = [
     "MATES",
     "NOT_OPEN",
     "NO_FIT",
+    "PLANNED",
     "RACK",
     "STATION",
     "UNEXPLAINED",

@@ -4,7 +4,7 @@ A wait is cut at every instant at which anything changes, and each slice goes to
 true cause in the order material, shop closed, clamps, rack, station, wet finish, worker,
 does not fit before closing. A slice with no true cause would be a fault of the engine
 (somebody idle, everything free, a task waiting); it is labelled UNEXPLAINED, and the laws of
-a record forbid it.
+a record forbid it. What a plan of one's own holds back to a moment, though all is there, waits for that.
 
 Tasks that need the same things wait for the same causes. So the causes are worked out once
 for all of them, over the time in which any of them waits, and a single wait is then looked
@@ -24,6 +24,7 @@ from shopsim.engine.routing import RoutingStep
 
 MATERIAL, CLOSED, CLAMPS, RACK, STATION = "material", "shop closed", "clamps", "rack", "station"
 WET, WORKER, NO_FIT = "wet finish", "worker", "does not fit before closing"
+PLANNED = "held back by the plan"
 UNEXPLAINED = "unexplained"
 
 #: Waits of up to so many stretches are added up one by one.
@@ -126,11 +127,12 @@ def _sort_by_need(history: History) -> _Known:
     kinds: dict[tuple[object, ...], int] = {}
     kind_of: list[int] = []
     tasks: list[list[int]] = []
+    not_before = history.plan.entry_not_before_min[history.plan.task_entry].tolist()
     for task, n in enumerate(work.task_step):
         step = work.steps[n]
         # what does not fit before closing also depends on whether its set-up is paid, once a batch without a station
         batch = work.task_batch[task] if not step.pausable and step.station < 0 else -1
-        key = (n, work.task_units[task], work.materials_of(task), batch)
+        key = (n, work.task_units[task], work.materials_of(task), batch, not_before[task])
         kind = kinds.setdefault(key, len(kinds))
         if kind == len(tasks):
             tasks.append([])
@@ -180,6 +182,7 @@ def _find_causes(history: History, task: int, alike: np.ndarray) -> Causes:
             no_fit = np.zeros(left.size, dtype=bool)
             no_fit[open_places] = ~_fits(history, task, left[open_places], free[:, open_places])
             give(no_fit, NO_FIT)
+    give(left < history.plan.entry_not_before_min[history.plan.task_entry[task]], PLANNED)
     labels.append((UNEXPLAINED, ""))
     cause[cause < 0] = len(labels) - 1
     begins = np.ones(left.size, dtype=bool)

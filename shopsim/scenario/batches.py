@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from shopsim.dates import minutes_at
-from shopsim.priority import RULES
+from shopsim.priority import AS_PLANNED, PRIORITY_RULES, RULES
 from shopsim.scenario.model import Design, Line, Scenario, pieces_made
 from shopsim.scenario.values import Order, OrderBook
 from shopsim.scenario.variants import PLAIN, Chosen, read_options
@@ -166,7 +166,19 @@ def promised_days(scenario: Scenario) -> set[dt.date | None]:
 def rules_to_compare(scenario: Scenario) -> tuple[str, ...]:
     """The priority rules that may differ here; what goes by promised days only where these differ, or a file asks for it."""
     differ = len(promised_days(scenario)) > 1
-    return tuple(name for name, rule in RULES.items() if differ or not rule.by_promise or name == scenario.run.priority)
+    own = scenario.run.priority
+    rules = (name for name, rule in RULES.items() if differ or not rule.by_promise or name == own)
+    return (own, *rules) if own == AS_PLANNED else tuple(rules)
+
+
+def is_planned(scenario: Scenario) -> bool:
+    """Whether a plan of one's own says what comes first."""
+    return scenario.run.priority == AS_PLANNED
+
+
+def rule_of_other_batches(scenario: Scenario) -> str:
+    """The priority rule of an alternative with other batches: the file's, or the usual one in place of a plan, which is for its own batches."""
+    return PRIORITY_RULES[0] if is_planned(scenario) else scenario.run.priority
 
 
 def own_batches(scenario: Scenario) -> tuple[int, ...]:
@@ -177,9 +189,13 @@ def own_batches(scenario: Scenario) -> tuple[int, ...]:
 
 
 def batch_changes(scenario: Scenario, size: int) -> dict[str, Any]:
-    """What to change, by places, for batches of ``size`` on every line; the shop stays as large as it is (``find_room``)."""
+    """What to change, by places, for batches of ``size`` on every line; the shop stays as large as it is (``find_room``).
+
+    A plan of one's own is for its own batches, so the usual rule takes its place.
+    """
     places = [f"run.lines[{n}].batch" for n in range(len(scenario.run.lines))] or ["run.batch"]
-    return {"run.pieces_open": find_room(scenario), **dict.fromkeys(places, size)}
+    changes = {"run.pieces_open": find_room(scenario), **dict.fromkeys(places, size)}
+    return {**changes, "run.priority": rule_of_other_batches(scenario)} if is_planned(scenario) else changes
 
 
 def pieces_of_lines(scenario: Scenario) -> tuple[int, ...]:

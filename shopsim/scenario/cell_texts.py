@@ -165,9 +165,11 @@ HOURS = CellText("hours", _say_keyed, _read_hours)
 TRANSIT = CellText("transit", _say_keyed, _read_transit)
 DAYS = CellText("days", _say_days, _read_days)
 DAY = CellText("day", _say_day, dt.date.fromisoformat)
+MOMENT = CellText("moment", str, str.strip)
 WHOLE_OR_WORD = CellText("whole or word", str, _read_whole_or_word)
 
 #: All of them, by kind.
 CELL_TEXTS = {
-    text.kind: text for text in (NAMES, AFTER, CAUTIONS, CLAMPS, REST, REDO, HOURS, TRANSIT, DAYS, DAY, WHOLE_OR_WORD)
+    text.kind: text
+    for text in (NAMES, AFTER, CAUTIONS, CLAMPS, REST, REDO, HOURS, TRANSIT, DAYS, DAY, MOMENT, WHOLE_OR_WORD)
 }

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 
+from shopsim.priority import AS_PLANNED
 from shopsim.scenario import (
     check_learned,
     check_names,
     check_needs,
     check_options,
+    check_plan,
     check_room,
     check_run,
     check_size,
@@ -26,6 +28,7 @@ RULES: tuple[Rule, ...] = (
     *check_needs.RULES,
     *check_times.RULES,
     *check_run.RULES,
+    *check_plan.RULES,
     *check_room.RULES,
     *check_size.RULES,
     *check_options.RULES,
@@ -38,13 +41,14 @@ CAUTIOUS_RULES: tuple[Rule, ...] = (
     *check_needs.CAUTIOUS_RULES,
     *check_times.CAUTIOUS_RULES,
     *check_run.CAUTIOUS_RULES,
+    *check_plan.CAUTIOUS_RULES,
     *check_learned.CAUTIOUS_RULES,
 )
 
 #: Parts of a scenario that say what is to be done, and rules that look at these parts alone.
 WORK_PARTS = ("design", "designs", "run")
 WORK_RULES = frozenset((*check_room.RULES, *check_waiting.RULES))
-#: Places whose value no rule looks at.
+#: Places whose value no rule looks at, but for a plan of one's own.
 ALONE = (("run", "priority"),)
 
 
@@ -61,7 +65,8 @@ def check_scenario(context: CheckContext) -> list[Finding]:
 
 def check_again(context: CheckContext, places: Iterable[tuple[str | int, ...]]) -> list[Finding]:
     """What breaks a rule after values at these places were changed in a scenario that broke none; rules that cannot are left out."""
-    changed = [place for place in places if place not in ALONE]
+    planned = context.scenario.run.priority == AS_PLANNED
+    changed = [place for place in places if planned or place not in ALONE]
     if not changed:
         return []
     too_many = list(check_size.find_too_many_things(context))

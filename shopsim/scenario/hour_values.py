@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 from pydantic import PlainSerializer, WithJsonSchema
 
 from shopsim import dates, units
-from shopsim.priority import PRIORITY_RULES
+from shopsim.priority import PRIORITY_NAMES
 from shopsim.scenario import cell_texts, shapes
 from shopsim.units import UnitError
 
 if TYPE_CHECKING:
     PriorityName = str
 else:
-    #: The name of a built-in priority rule.
-    PriorityName = Literal[PRIORITY_RULES]
+    #: The name of a built-in priority rule, or of a plan of one's own.
+    PriorityName = Literal[PRIORITY_NAMES]
 from shopsim.scenario.value_reader import reader
 
 #: A calendar date.
@@ -26,6 +26,15 @@ Date = Annotated[
     PlainSerializer(lambda day: day, when_used="always"),
     WithJsonSchema(shapes.DATE),
     cell_texts.DAY,
+]
+
+#: A day, or a day and a local time of day.
+Moment = Annotated[
+    dt.datetime,
+    reader(dates.parse_moment),
+    PlainSerializer(dates.format_moment, when_used="always"),
+    WithJsonSchema(shapes.MOMENT),
+    cell_texts.MOMENT,
 ]
 
 

@@ -29,6 +29,7 @@ from shopsim.scenario.design import (
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
 from shopsim.scenario.production_run import Line, ProductionRun, likely_demand, pieces_made
 from shopsim.scenario.shop import ClampKind, Rack, Shop, Station, Worker
+from shopsim.scenario.work_plan import PlannedWork, WorkPlan
 
 
 class Material(Record):
@@ -223,6 +224,7 @@ __all__ = [
     "Material",
     "Operation",
     "Option",
+    "PlannedWork",
     "ProductionRun",
     "Rack",
     "Record",
@@ -232,6 +234,7 @@ __all__ = [
     "Shop",
     "Station",
     "TakenLog",
+    "WorkPlan",
     "Worker",
     "is_pausable",
     "is_wet_or_clamped",

@@ -7,9 +7,10 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from shopsim.priority import PRIORITY_RULES, describe_rules
+from shopsim.priority import AS_PLANNED, PRIORITY_RULES, describe_rules
 from shopsim.scenario import values as v
 from shopsim.scenario.base_record import Calls, Count, Name, Record
+from shopsim.scenario.work_plan import WorkPlan
 
 
 class Line(Record):
@@ -64,8 +65,13 @@ class ProductionRun(Record):
     )
     priority: v.PriorityName = Field(
         PRIORITY_RULES[0],
-        description=f"Priority rule: what comes first when several things could start. {describe_rules()}.",
+        description=f'Priority rule: what comes first when several things could start. {describe_rules()}; "{AS_PLANNED}": the list in `plan`.',
         examples=[PRIORITY_RULES[2]],
+    )
+    plan: WorkPlan | None = Field(
+        None,
+        description=f'A plan of one\'s own, used where `priority` is "{AS_PLANNED}"; default none.',
+        examples=[{"seed": 1, "order": [{"operation": "glue side frames", "batch": 1}]}],
     )
     pieces_open: Count | None = Field(
         None,

@@ -41,6 +41,7 @@ COUNTS: dict[str, Any] = {
     ],
 }
 DATE = _text(rf"\s*{_DATE}\s*", "A date, like 2027-01-08.")
+MOMENT = _text(rf"\s*{_DATE}([ T]\s*{_CLOCK}(:00)?)?\s*", "A day, or a day and a time of day: 2027-01-19 18:00.")
 DAYS_OFF = _text(rf"\s*{_DATE}\s*(\.\.\s*{_DATE}\s*)?", 'A date, or a range of dates: "2027-02-15..2027-02-21".')
 CLOCK = _text(rf"\s*{_CLOCK}(:[0-9]{{2}})?\s*", 'A time of day, like "16:00".')
 

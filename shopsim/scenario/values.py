@@ -9,11 +9,11 @@ from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema
 from shopsim import units
 from shopsim.laws import Law
 from shopsim.limits import MAX_CAUTION_LETTERS, MAX_CAUTIONS, MAX_ORDERS
-from shopsim.priority import PRIORITY_RULES
+from shopsim.priority import PRIORITY_NAMES
 from shopsim.scenario import cell_texts, shapes
 from shopsim.scenario.base_record import has_control_letter
 from shopsim.scenario.book import Order, OrderBook
-from shopsim.scenario.hour_values import ClockTime, Date, DaysOff, Open, Weekdays, WeekHours
+from shopsim.scenario.hour_values import ClockTime, Date, DaysOff, Moment, Open, Weekdays, WeekHours
 from shopsim.scenario.law_values import law_text, read_law
 from shopsim.scenario.logged_rows import LoggedRow, format_logged_row, parse_logged_row
 from shopsim.scenario.value_reader import reader
@@ -142,8 +142,8 @@ Handful = Annotated[
 if TYPE_CHECKING:
     PriorityName = str
 else:
-    #: The name of a built-in priority rule.
-    PriorityName = Literal[PRIORITY_RULES]
+    #: The name of a built-in priority rule, or of a plan of one's own.
+    PriorityName = Literal[PRIORITY_NAMES]
 
 
 def _read_rest(value: Any) -> tuple[str, int]:
@@ -247,6 +247,7 @@ __all__ = [
     "LoggedTime",
     "Millimetres",
     "Minutes",
+    "Moment",
     "Names",
     "Open",
     "Order",

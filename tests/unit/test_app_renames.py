@@ -71,6 +71,7 @@ def example(several: bool) -> dict[str, Any]:
         "learned": {"times": [{"operation": cut, "design": OLD["designs"], "units": 3, "mean": 0.1}]},
         "run": {"start": "2027-01-11", "lines": [{"design": OLD["designs"], "orders": 2}]},
     }
+    data["run"]["plan"] = {"order": [{"operation": cut, "design": OLD["designs"]}]}
     if several:
         other = {"name": "bowl", "operations": [{"name": "turn", "work": "5 min"}]}
         data["designs"] = [other, design]

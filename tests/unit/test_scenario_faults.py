@@ -181,7 +181,7 @@ def test_a_misspelt_table_is_one_fault_and_what_is_in_it_is_still_checked() -> N
         ('station = "bench"', "duration = 5", 'stools.toml:9 · design.operations "glue" · duration · is not a known key · write "work"'),
         ("start = 2027-01-11", 'start = "soon"', 'stools.toml:13 · run.start · "soon" is not a date · write it like 2027-01-08 (year, month, day)'),
         ("start = 2027-01-11", "start = 1066-10-14", "stools.toml:13 · run.start · 1066-10-14 is too far away · dates lie between 1990 and 2200"),
-        ("[run]", '[run]\npriority = "gule first"', 'stools.toml:12 · run.priority · "gule first" is not one of "glue first", "oldest batch", "longest tail", "nearest done", "due first" · write "glue first"'),
+        ("[run]", '[run]\npriority = "gule first"', 'stools.toml:12 · run.priority · "gule first" is not one of "glue first", "oldest batch", "longest tail", "nearest done", "due first", "as planned" · write "glue first"'),
         ("[run]", "[luck]\nbias = 20.0\n[run]", "stools.toml:12 · luck.bias · 20.0 is not less than 10 · write less than 10"),
         ('open = "always"', "open = { mno = '8:00-9:00' }", 'stools.toml:2 · shop.open · "mno" is not a day · name days mon, tue, wed, thu, fri, sat, sun, or a span like mon-fri'),
     ],

@@ -15,7 +15,8 @@ from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft
 from shopsim.app.tables import EditedColumn, explain, line_table, material_table
 from shopsim.app.titles import LISTS, TITLES
-from shopsim.scenario import CAUTIONS, NONE_NEEDED, PRIORITY_RULES, ProductionRun, Shipping
+from shopsim.priority import PRIORITY_NAMES
+from shopsim.scenario import CAUTIONS, NONE_NEEDED, ProductionRun, Shipping
 from shopsim.scenario.base_record import Record
 from shopsim.scenario.key_paths import names_at
 
@@ -28,7 +29,7 @@ _RUN = (
     EditedColumn("start", TITLES["run.start"], "date"),
     EditedColumn("promised", TITLES["run.promised"], "date"),
     EditedColumn("release", TITLES["run.release"], "choice", choices=("when orders close", "as ordered")),
-    EditedColumn("priority", TITLES["run.priority"], "choice", choices=PRIORITY_RULES),
+    EditedColumn("priority", TITLES["run.priority"], "choice", choices=PRIORITY_NAMES),
     EditedColumn("batches_by", TITLES["run.batches_by"], "choice", choices=("order received", "option")),
 )
 _COMING = (

@@ -187,10 +187,22 @@ def _begin(p: Whole, w: Whole, x: Real, d: Real, task: int, unit: int, workers: 
 
 
 @compiled
-def _start(p: Whole, q: Real, w: Whole, x: Real, d: Real, only_set: bool, now: float) -> None:
-    """Go through the queue once and start what can start; ``only_set``: only where a free station is set for it."""
+def _start(p: Whole, q: Real, w: Whole, x: Real, d: Real, now: float) -> None:
+    """Go through the queue and start what can start: of equals first those for which a free station is set, then all."""
     place = 0
     while place < w[N_ACTIVE] and (w[AVAILABLE] or w[N_HANDLESS]):
+        stop = p[p[at.ENTRY_STOP] + w[p[at.ACTIVE] + place]]
+        if place + 1 < w[N_ACTIVE] and w[p[at.ACTIVE] + place + 1] < stop:
+            _start_equals(p, q, w, x, d, place, stop, True, now)
+        place = _start_equals(p, q, w, x, d, place, stop, False, now)
+
+
+@compiled
+def _start_equals(
+    p: Whole, q: Real, w: Whole, x: Real, d: Real, place: int, stop: int, only_set: bool, now: float
+) -> int:
+    """Go once through the entries before ``stop``, from a place of the queue on; the place behind them."""
+    while place < w[N_ACTIVE] and w[p[at.ACTIVE] + place] < stop and (w[AVAILABLE] or w[N_HANDLESS]):
         step = p[p[ENTRY_STEP] + w[p[at.ACTIVE] + place]]
         if (
             (only_set and w[p[N_SET] + step] == 0)
@@ -198,6 +210,7 @@ def _start(p: Whole, q: Real, w: Whole, x: Real, d: Real, only_set: bool, now: f
             or not _try_to_begin(p, q, w, x, d, place, now)
         ):
             place += 1
+    return place
 
 
 @compiled
@@ -210,9 +223,7 @@ def choose(p: Whole, q: Real, w: Whole, x: Real, d: Real, now: float) -> None:
         if w[N_DUE]:
             _begin_clamps_off(p, w, x, d, now)
     if w[N_ACTIVE] and (w[AVAILABLE] or w[N_HANDLESS]):
-        if w[N_ACTIVE] > 1:
-            _start(p, q, w, x, d, True, now)
-        _start(p, q, w, x, d, False, now)
+        _start(p, q, w, x, d, now)
     if w[N_ACTIVE] == 0 and w[N_DUE] == 0 and w[N_BROKEN] == 0:
         return
     when = x[NEXT_COMING]

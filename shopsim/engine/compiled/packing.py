@@ -121,6 +121,7 @@ def _lay_tasks(plan: SimulationPlan, p: _Laid, q: _Laid) -> None:
     p.add(at.ENTRY_STEP, plan.entry_step)
     p.add(at.ENTRY_UNITS, plan.entry_units)
     p.add(at.ENTRY_SETUP, plan.entry_setup)
+    p.add(at.ENTRY_STOP, plan.entry_stop)
     waiting = np.bincount(plan.task_entry, minlength=plan.entry_step.size)
     p.add(at.ENTRY_FIRST, np.concatenate(([0], np.cumsum(waiting)[:-1])))
     _lay_ragged(p, at.MATERIALS_FIRST, at.MATERIAL_ENTRIES, plan.material_entries)

@@ -1,7 +1,7 @@
 """The dispatcher: what is begun at a moment, and by whom.
 
 All that happens at a moment is taken in first; then the dispatcher chooses, once. Broken-off work goes on, then clamps
-come off, then new tasks start: those whose station is set for them, then all, in the order of the queue. A task takes
+come off, then new tasks start in the order of the queue, of equals first those whose station is set for them. A task takes
 all it needs at that moment or nothing, so nothing can lock up; and whatever can start, does.
 """
 
@@ -63,9 +63,7 @@ class Dispatcher:
             if work.clamps_due:
                 self._take_clamps_off(now)
         if queue.entries and (crew.available or queue.n_handless):
-            if len(queue.entries) > 1:
-                self._start(now, only_set=True)
-            self._start(now, only_set=False)
+            self._start(now)
         if (queue.entries or work.clamps_due or work.broken_off) and (
             crew.closing_refused or (crew.next_coming < math.inf and not now < self._wake_at <= crew.next_coming)
         ):
@@ -97,12 +95,22 @@ class Dispatcher:
             if self._crew.available >> worker & 1:
                 self._work.begin_clamps_off(worker, now)
 
-    def _start(self, now: float, only_set: bool) -> None:
-        """Go through the queue once and start what can start; ``only_set``: only where a free station is set for it."""
+    def _start(self, now: float) -> None:
+        """Go through the queue and start what can start: of equals first those for which a free station is set, then all."""
         crew, queue = self._crew, self._queue
-        entries, operations, n_set = queue.entries, self._layout.entry_operation, self._stations.n_set
+        entries, stop_of = queue.entries, self._layout.entry_stop
         place = 0
         while place < len(entries) and (crew.available or queue.n_handless):
+            stop = stop_of[entries[place]]
+            if place + 1 < len(entries) and entries[place + 1] < stop:
+                self._start_equals(place, stop, now, only_set=True)
+            place = self._start_equals(place, stop, now, only_set=False)
+
+    def _start_equals(self, place: int, stop: int, now: float, only_set: bool) -> int:
+        """Go once through the entries before ``stop``, from a place of the queue on; the place behind them."""
+        crew, queue = self._crew, self._queue
+        entries, operations, n_set = queue.entries, self._layout.entry_operation, self._stations.n_set
+        while place < len(entries) and entries[place] < stop and (crew.available or queue.n_handless):
             operation = operations[entries[place]]
             if (
                 (only_set and not n_set[operation.number])
@@ -110,6 +118,7 @@ class Dispatcher:
                 or not self._try_to_begin(place, operation, now)
             ):
                 place += 1
+        return place
 
     def _try_to_begin(self, place: int, operation: FloorOperation, now: float) -> bool:
         """Start the first task of the entry at this place of the queue, if all it needs is there."""

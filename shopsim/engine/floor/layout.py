@@ -86,6 +86,7 @@ class Layout:
         self.entry_likely_min = plan.entry_likely_min.tolist()
         self.entry_setup = plan.entry_setup.tolist()
         self.entry_not_before_min = plan.entry_not_before_min.tolist()
+        self.entry_stop: list[int] = plan.entry_stop.tolist()
         self.material_entries = plan.material_entries.lists()
         self.batch_opens_min = plan.batch_opens_min.tolist()
         self.batch_gate = plan.batch_gate.tolist()
