@@ -95,6 +95,30 @@ def format_moment(when: dt.datetime) -> str:
     return f"{when:%Y-%m-%d}" if when.time() == dt.time() else f"{when:%Y-%m-%d %H:%M}"
 
 
+_MOMENT = re.compile(
+    r"(\S{10})[T ]\s*(\d{1,2}:\d{2})(?::(\d{2}(?:[.,]\d+)?))?\s*(?:Z|UTC|GMT|[+-]\d{2}(?::?\d{2})?)?", re.IGNORECASE
+)
+_DOTTED = re.compile(r"([0-9]{1,2})\.([0-9]{1,2})\.([0-9]{4})(.*)")
+
+
+def parse_timestamp(text: str) -> tuple[dt.date, float]:
+    """(date, minutes after midnight) of a day with a time: ``2027-02-03 21:00``, ``2027-02-03T21:00:30+01:00``.
+
+    Also with the day as spreadsheets of many countries save it, ``03.02.2027 21:00``. A zone is passed over: times are
+    local. Raises UnitError, for a day without a time too.
+    """
+    plain = text.strip()
+    if (dotted := _DOTTED.fullmatch(plain)) is not None:
+        plain = f"{dotted[3]}-{int(dotted[2]):02d}-{int(dotted[1]):02d}{dotted[4]}"
+    timed = _MOMENT.fullmatch(plain)
+    if timed is None:
+        raise UnitError(f"{say_value(text)} is not a day with a time", "write it like 2027-02-03 21:00")
+    seconds = float((timed[3] or "0").replace(",", "."))
+    if seconds >= 60:
+        raise UnitError(f"{say_value(text)} is not a time of day", "write it like 2027-02-03 21:00")
+    return parse_date(timed[1]), parse_clock(timed[2]) + seconds / 60.0
+
+
 def moment(minutes: float, day0: dt.date) -> dt.datetime:
     """The local date and time ``minutes`` after midnight of ``day0``, rounded to the second."""
     return dt.datetime.combine(day0, dt.time()) + dt.timedelta(seconds=round(minutes * 60.0))

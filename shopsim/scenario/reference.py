@@ -22,6 +22,7 @@ from shopsim.scenario.logs import TIME_COLUMNS
 from shopsim.scenario.model import Operation, Scenario
 from shopsim.scenario.orders_file import COLUMNS as ORDER_COLUMNS
 from shopsim.scenario.plain import value_text
+from shopsim.scenario.run_log import RUN_COLUMNS
 from shopsim.scenario.shipped_logs import SHIPPED_COLUMNS
 from shopsim.scenario.source import LISTS, TABLES
 
@@ -105,6 +106,12 @@ _BOOKS: tuple[tuple[str, str, CsvColumns], ...] = (
         DAY_COLUMNS,
     ),
     ("Orders that have shipped", "`shopsim times FILE --shipped shipped.csv`.", SHIPPED_COLUMNS),
+    (
+        "The log of a run",
+        "Beside `stools.toml` as `stools-run-log.csv` or `run-log.csv`: one row a happening, only ever added to. A row that is "
+        "wrong is not changed but taken back by a later one. What can be worked out may be left empty.",
+        RUN_COLUMNS,
+    ),
 )
 
 

@@ -23,7 +23,7 @@ from .writers import WRITERS
 
 TESTS = Path(__file__).parents[1]
 #: Modules that put files in their places, and what they are called when they do.
-AT_HOME = {"scenario/writing.py"}
+AT_HOME = {"scenario/writing.py", "scenario/appending.py"}
 OPENS_TO_WRITE = {"write_text", "write_bytes", "NamedTemporaryFile", "mkstemp", "to_csv", "to_excel", "savez"}
 
 
@@ -109,7 +109,7 @@ def test_a_write_is_known_by_its_look(text: str) -> None:
 
 
 def test_no_other_module_writes_files_in_a_way_of_its_own() -> None:
-    """What holds of the one way of writing so holds of every file. (An archive is made in memory first, and a second
+    """What holds of the one way of writing so holds of every file, but for a log that is only added to. (An archive is made in memory first, and a second
     handle of a stream that is open already is no file.)"""
     top = Path(shopsim.__file__).parent
     found = {
