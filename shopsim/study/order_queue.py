@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -144,6 +144,40 @@ class OrderQueue:
             left[key] = left.get(key, 0) + 1
         for (chosen, batch), count in sorted(left.items(), key=lambda item: item[0][1]):
             yield SparePieces(line.design, say_options(design, chosen), batch, count)
+
+    def pieces_like(self, place: int) -> tuple[int, ...]:
+        """The pieces, from 0, that would do for the order at a place of the queue, counted from 0."""
+        return next(tuple(pieces.tolist()) for pieces, positions, _ in self._served if place in positions)
+
+    def is_like(self, piece: int, other: int) -> bool:
+        """Whether two pieces would do for the same orders."""
+        return any(piece in pieces and other in pieces for pieces, _, _ in self._served)
+
+    def spare_like(self, piece: int) -> int:
+        """How many pieces like this one are made beyond what is ordered."""
+        return next((pieces.size - int(last[-1]) - 1 for pieces, _, last in self._served if piece in pieces), 0)
+
+    def ship_days_from(
+        self, piece_done: np.ndarray, shipped: Mapping[int, dt.date], taken_out: Sequence[int], not_before: float
+    ) -> np.ndarray:
+        """``ship_days`` of a run under way, shape (runs, orders), from ``piece_done`` of shape (runs, pieces).
+
+        ``shipped``: orders that have, by place, with their day: each took as many as it needs of those that were done first.
+        ``taken_out``: pieces that nobody gets. What has not shipped goes no earlier than at ``not_before`` (minutes).
+        """
+        done = piece_done.copy()
+        done[:, list(taken_out)] = np.inf
+        ready = np.zeros((done.shape[0], len(self.orders)))
+        for pieces, positions, _ in self._served:
+            gone = sum(self.orders[place].quantity for place in positions.tolist() if place in shipped)
+            in_turn = np.sort(done[:, pieces], axis=1)[:, gone:]
+            waiting = [place for place in positions.tolist() if place not in shipped]
+            last = np.cumsum([self.orders[place].quantity for place in waiting], dtype=np.int64) - 1
+            ready[:, waiting] = in_turn[:, last]
+        days = ship_days(self._scenario, self._day0, np.maximum(ready, not_before)) + self._offset
+        for place, date in shipped.items():
+            days[:, place] = (date - self.close).days
+        return np.asarray(days)
 
     def piece_since(self, piece_done: np.ndarray) -> np.ndarray:
         """The day from which the lead time of each piece counts: that of the order it goes to, for a spare one of the last.
