@@ -5,16 +5,21 @@ from __future__ import annotations
 import datetime as dt
 from typing import Any
 
+import numpy as np
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shopsim import Scenario, dump_scenario, parse_scenario
+from shopsim.engine.compiled.ordered_runs import OrderedRuns
+from shopsim.engine.floor.shop_floor import ShopFloor
 from shopsim.engine.luck import draw_block
 from shopsim.engine.plan import build_plan
+from shopsim.engine.reordering import list_lines
 from shopsim.engine.worklist import build_worklist
 from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.checks import check_scenario
 from shopsim.study.once import RunResult
+from shopsim.study.plan_search import with_plan
 
 from . import strategies as shop
 from .test_compiled_floor import hold_both_to_each_other
@@ -75,3 +80,23 @@ def test_a_plan_reads_back_as_it_was_written(scenario: Scenario) -> None:
     assume(isinstance(scenario.run.orders, int) or scenario.run.lines)
     assume(all(isinstance(line.orders, int) for line in scenario.lines))
     assert parse_scenario(dump_scenario(scenario)).run.plan == scenario.run.plan
+
+
+@given(shop.mixed_shops() | shop.shops(), st.integers(0, 2**63), st.data())
+def test_an_order_that_is_laid_over_a_plan_is_what_the_whole_plan_gives(
+    data: shop.Data, seed: int, more: st.DataObject
+) -> None:
+    scenario = Scenario.model_validate(data)
+    assume(not check_scenario(CheckContext(scenario)))
+    lines = list_lines(scenario)
+    luck = draw_block(lines.plan.luck, seed, range(3))
+    over = OrderedRuns(lines, luck)
+    for _ in range(2):
+        order = np.array(more.draw(st.permutations(range(len(lines.work)))), dtype=np.int64)
+        log = over.run(order, 0, 3)
+        assert log is not None
+        done = over.done_min(log)
+        whole = build_plan(with_plan(scenario, lines.as_plan(order, "last", seed)))
+        for place in range(3):
+            record = ShopFloor(whole, luck.one(place)).run()
+            assert np.array_equal(record.done, done[place])
