@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         compare_batch_sizes,
         compare_batches_by,
         compare_clamps,
+        find_days,
         find_holdups,
         forecast_delivery,
         write_words,
@@ -52,8 +53,8 @@ if TYPE_CHECKING:
 #: loads can say so, and a worker process loads only what it needs.
 _HOMES = {
     "shopsim.answers": (
-        "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_holdups",
-        "forecast_delivery", "write_words",
+        "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_days",
+        "find_holdups", "forecast_delivery", "write_words",
     ),
     "shopsim.priority": ("Waiting",),
     "shopsim.errors": (
@@ -94,6 +95,7 @@ __all__ = [
     "decide",
     "dump_scenario",
     "extend_study",
+    "find_days",
     "find_holdups",
     "forecast_delivery",
     "load_scenario",

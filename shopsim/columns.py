@@ -79,16 +79,16 @@ _COLUMNS: tuple[Column, ...] = (
         CHANCE, "", "chance_kept chance_kept_low chance_kept_then chance_comes window_chance all_chance each_chance all_chance_each "
         "all_kept_chance keep_chance told_chance arrive_chance arrival_chance",
     ),
-    *_columns(SHARE, "", "share share_error explained_share open_share gain"),
+    *_columns(SHARE, "", "above_bound_share too_long_share share share_error explained_share open_share gain"),
     *_columns(
         DATE, "", "date day expected ship_from ship_to ships ships_from ships_to promise promise_low promise_high "
         "all_kept told last arrive_from arrive_to arrive_promise arrive_all arrives_from arrives_to arrives_by",
     ),
     *_columns(
-        MOMENT, "", "since opened done ready start end from until in_clamps_until unclamp_start",
+        MOMENT, "", "off_from off_until since opened done ready start end from until in_clamps_until unclamp_start",
     ),
     *_columns(
-        COUNT, "", "position quantity number runs orders pieces_in_batch batches spare so_far least_orders likely_orders "
+        COUNT, "", "round glue_ups taken ships_pieces position quantity number runs orders pieces_in_batch batches spare so_far least_orders likely_orders "
         "most_orders replications added owned tried step beyond tasks units redone_units in_use time_first logged",
     ),
     # days counted from the day on which orders close
@@ -96,22 +96,24 @@ _COLUMNS: tuple[Column, ...] = (
     *_columns(COUNT, "days", "window_days window_then_days window_together_days"),
     *_columns(NUMBER, "days", "window_then_error_days"),
     *_columns(
-        YES_NO, "", "is_now is_sure is_worse pays may_pay may_be_best keeps to_come",
+        YES_NO, "", "is_chosen is_likely waited all_out is_now is_sure is_worse pays may_pay may_be_best keeps to_come",
     ),
     *_columns(
         LABEL, "", "batch batches_by piece task unit order design option options destination priority under thing kind name "
         "what part detail operation operations station worker rack clamps said pieces measure do begin_at state caution late",
     ),
-    *_columns(TEXT, "", "remark best over text promised waited_for carries suggests"),
+    *_columns(TEXT, "", "mend bound_by not_before remark best over text promised waited_for carries suggests"),
     *_measures("", "first_ship_day average_ship_day last_ship_day"),
     *_measures("", "hands_on_h_a_piece"),
     *_measures("days", "lead_days"),
-    *_columns(NUMBER, "h", "setup_h idle_h"),
+    *_columns(NUMBER, "h", "setup_h idle_h hands_on_h open_h"),
+    *_columns(NUMBER, "min", "open_time_min"),
+    *_columns(NUMBER, "days", "likely_end_days bound_days"),
     *_columns(NUMBER, "", "hours open_hours most_clamps most_pieces pieces_open minutes days"),
     *_columns(NUMBER, "min", "work_min setup_min hands_on_min unclamp_min elapsed_min"),
     *_columns(NUMBER, "days", "best_so_far_days gain_a_clamp_days days_to_pay gain_to_pay_days waited_days elapsed_days"),
     *_estimates("days", "first_saved_days average_saved_days last_saved_days step_saved_days gain_days"),
-    *_estimates("h", "hands_on_saved_h setup_saved_h"),
+    *_estimates("h", "hands_on_saved_h setup_saved_h idle_saved_h"),
     *_columns(NUMBER, "", "cost cost_a_day matters"),
     # what logs teach: the unit of each row stands in its column "unit"
     *_columns(NUMBER, "", "before before_low before_high after after_low after_high"),
@@ -146,6 +148,15 @@ TABLES: dict[str, Table] = {
         ("by_place_in_the_queue", "By place in the queue"),
         ("delivery_window_while_orders_are_open", "Delivery window while orders are open"),
         ("all_buyers_together", "All buyers together"),
+        ("the_days", "The days"),
+        ("plans_compared", "Plans compared"),
+        ("lines_of_the_plan", "Lines of the plan"),
+        ("rounds_of_glue_ups", "Rounds of glue-ups"),
+        ("clamp_board", "Clamp board"),
+        ("overnight", "Overnight"),
+        ("does_not_fit_that_day", "Does not fit that day"),
+        ("working_time_of_glue", "Working time of glue"),
+        ("weeks_at_a_glance", "Weeks at a glance"),
         ("what_moves_the_date", "What moves the date"),
         ("what_the_logs_teach", "What the logs teach"),
     )

@@ -238,6 +238,44 @@ examples:
         page_title="What holds the run back",
         charts=(Chart("savings_chart.build_holdups"), Chart("waiting_chart.build_waiting_by_piece", "time_by_piece")),
     ),
+    Kind(
+        "the_days",
+        "plan_of_days.Days",
+        Command(
+            "days",
+            "search a better plan, and see what to do on which day",
+            "Searches an order of operations and batches that is better than every named priority rule, and lays out its days: "
+            "work, glue-ups in rounds, what stays overnight, what does not fit.",
+            """\
+examples:
+  shopsim days my-stools.toml
+  shopsim days my-stools.toml --wish last --time 60        what is to be early, and how long may be searched
+  shopsim days my-stools.toml --keep                       puts the plan into the file, to be changed by hand
+  shopsim days my-stools.toml --as-it-is                   the days under the file's own rule or plan, without a search
+""",
+        ),
+        (
+            QuestionOption(
+                "wish", TEXT, 'what the plan is for: "average" ship day (the default), "last" ship day, or "idle" hours',
+                example="average", label="Wish: average, last or idle",
+            ),
+            QuestionOption(
+                "seconds", AMOUNT, "seconds that the search may take (default 10)", flag="--time", example="10",
+                label="Seconds to search",
+            ),
+            QuestionOption(
+                "as_it_is", SWITCH, "no search: the days under the file's own priority rule or plan",
+                label="As the file stands, without a search",
+            ),
+        ),
+        page="days",
+        page_title="The days",
+        charts=(
+            Chart("weeks_chart.build_weeks", "weeks_at_a_glance"),
+            Chart("clamp_board_chart.build_clamp_board", "clamp_board"),
+        ),
+        next_pages=(("delivery", "Which date to promise?"), ("clamps", "Would more clamps help?")),
+    ),
     Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
     Kind(
         "one_run", "one_run.OneRun", page="one_run", page_title="One run in detail",

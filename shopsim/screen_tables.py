@@ -10,8 +10,10 @@ import pandas as pd
 
 from shopsim.answers import Answer
 from shopsim.answers.learning_rows import TYPICAL
+from shopsim.answers.plan_of_days import LINES, NIGHTS, NO_FITS, PLANS, ROUNDS
 from shopsim.answers.what_moves_words import say_factor
-from shopsim.say import say_chance, say_learned, say_number, say_share
+from shopsim.columns import estimate_keys, find_table
+from shopsim.say import say_chance, say_learned, say_number, say_range, say_share
 
 #: Parts of the time of a piece that a screen shows.
 MAX_PARTS = 12
@@ -45,6 +47,73 @@ def all_buyers_table(table: pd.DataFrame) -> pd.DataFrame:
             "kept for all": [say_chance(row["all_kept_chance"])],
         }
     ).astype("str")
+
+
+def days_tables(answer: Answer) -> dict[str, pd.DataFrame]:
+    """What a screen shows beside the days: plans compared, rounds of glue-ups, nights, what does not fit, and the lines of the plan."""
+    shown: dict[str, pd.DataFrame] = {}
+    plans = answer.tables[PLANS]
+    shown[find_table(PLANS).title] = pd.DataFrame(
+        {
+            "what comes first": [
+                f"{row['under']}{' (the days are these)' if row['is_chosen'] else ''}"
+                for row in plans.to_dict("records")
+            ],
+            "average, day": [say_number(value, 1) for value in plans["average_ship_day"]],
+            "last": [say_number(value, 1) for value in plans["last_ship_day"]],
+            "idle h": [say_number(value, 1) for value in plans["idle_h"]],
+            "average sooner, days": [_say_estimate(row, "average_saved_days") for row in plans.to_dict("records")],
+            "last sooner, days": [_say_estimate(row, "last_saved_days") for row in plans.to_dict("records")],
+            "likely end above the bound": [say_share(value) for value in plans["above_bound_share"]],
+        }
+    ).astype("str")
+    rounds = answer.tables[ROUNDS]
+    if len(rounds):
+        shown[find_table(ROUNDS).title] = pd.DataFrame(
+            {
+                "round": rounds["round"].astype("str"),
+                "begin": [f"{when:%a %d %b %H:%M}" for when in rounds["from"]],
+                "what": rounds["what"],
+                "clamps": rounds["clamps"],
+                "off": [
+                    f"{first:%a %d %b %H:%M}" + (f" to {last:%a %d %b %H:%M}" if last != first else "")
+                    for first, last in zip(rounds["off_from"], rounds["off_until"], strict=True)
+                ],
+                "waits for clamps": ["yes" if waited else "" for waited in rounds["waited"]],
+                "caution": rounds["caution"],
+            }
+        ).astype("str")
+    for key, heading in ((NIGHTS, "free"), (NO_FITS, "not from")):
+        table = answer.tables[key]
+        if len(table):
+            when = table["until" if key == NIGHTS else "from"]
+            shown[find_table(key).title] = pd.DataFrame(
+                {
+                    "day": [f"{day:%a %d %b}" for day in table["day"]],
+                    "operation": table["operation"],
+                    "batch": ["" if pd.isna(batch) else str(batch) for batch in table["batch"]],
+                    "pieces": table["pieces"],
+                    **({"what": table["what"]} if key == NIGHTS else {}),
+                    heading: [f"{one:%a %d %b %H:%M}" for one in when],
+                }
+            ).astype("str")
+    lines = answer.tables[LINES]
+    if len(lines):
+        shown[find_table(LINES).title] = pd.DataFrame(
+            {
+                "line": lines["number"].astype("str"),
+                "operation": lines["operation"],
+                "batch": ["" if pd.isna(batch) else str(batch) for batch in lines["batch"]],
+                **({"design": lines["design"]} if lines["design"].any() else {}),
+                **({"not before": lines["not_before"]} if lines["not_before"].any() else {}),
+            }
+        ).astype("str")
+    return shown
+
+
+def _say_estimate(row: Mapping[Any, Any], name: str) -> str:
+    value, low, high, unseen = (row[key] for key in estimate_keys(name))
+    return say_range(value, low, high, unseen)
 
 
 def lead_times_table(table: pd.DataFrame) -> pd.DataFrame:

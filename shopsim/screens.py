@@ -17,7 +17,9 @@ from shopsim.answers.delivery_words import TOGETHER, WINDOWS
 from shopsim.answers.holdups import HOLDS_BACK, OF_PIECE
 from shopsim.answers.levers import COSTS_NOTHING
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
+from shopsim.answers.one_run import shorten_plan
 from shopsim.answers.order_counts import BY_COUNT
+from shopsim.answers.plan_of_days import DAYS
 from shopsim.answers.what_moves import MOVES
 from shopsim.answers.words import GENERAL, LATE, LISTING
 from shopsim.columns import estimate_keys, find_table
@@ -26,6 +28,7 @@ from shopsim.questions import find_kind
 from shopsim.say import say_cell, say_chance, say_heading, say_number, say_range
 from shopsim.screen_tables import (
     all_buyers_table,
+    days_tables,
     lead_times_table,
     time_of_piece_table,
     together_table,
@@ -44,6 +47,8 @@ def screen_table(answer: Answer) -> pd.DataFrame:
     """The table of an answer for a screen, as text; columns with nothing in any row are left out."""
     if answer.key == MOVES:
         return what_moves_screen(answer)
+    if answer.key == DAYS:
+        return shorten_plan(answer.rows)
     columns = _SCREENS.get(answer.key) or _plain_columns(answer)
     rows = _told_clamps(answer.rows) if answer.key == MORE_CLAMPS else answer.rows
     return _show(columns, rows.to_dict("records"), rows)
@@ -106,6 +111,8 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         )
     if len(answer.tables.get(TOGETHER, ())) and len(answer.rows) > 1:
         shown[find_table(TOGETHER).title] = together_table(answer.tables[TOGETHER])
+    if answer.key == DAYS:
+        shown |= days_tables(answer)
     if ALL_BUYERS in answer.tables:
         shown[find_table(ALL_BUYERS).title] = all_buyers_table(answer.tables[ALL_BUYERS])
     return shown

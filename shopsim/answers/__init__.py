@@ -9,6 +9,7 @@ from shopsim.answers.decide import decide
 from shopsim.answers.delivery import forecast_delivery
 from shopsim.answers.holdups import find_holdups
 from shopsim.answers.more_clamps import compare_clamps
+from shopsim.answers.plan_of_days import find_days
 from shopsim.answers.words import write_words
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "compare_batches_by",
     "compare_clamps",
     "decide",
+    "find_days",
     "find_holdups",
     "forecast_delivery",
     "list_cautions",

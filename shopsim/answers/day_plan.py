@@ -159,7 +159,7 @@ def _ship_rows(run: RunResult) -> list[tuple[object, ...]]:
     rows: list[tuple[object, ...]] = []
     for keys, pieces in run.pieces.groupby(["ships", "design", "batch"]):
         _, design, batch = keys
-        names = _say_numbers(pieces["piece"].tolist())
+        names = say_numbers(pieces["piece"].tolist())
         day = pieces["ships"].iloc[0]
         rows.append((day.date(), day, day, SHIP, "", design, batch, names, 0, 0.0, "", "", "", "", ""))
     return rows
@@ -170,7 +170,7 @@ def _about(run: RunResult, step: RoutingStep, batch: int, tasks: list[int]) -> t
     work = run.plan.worklist
     pieces = sorted({work.task_piece[task] + 1 for task in tasks if work.task_piece[task] >= 0})
     design = work.scenario.all_designs[step.design].name
-    return step.operation.name, design, batch or pd.NA, _say_numbers(pieces), len(tasks)
+    return step.operation.name, design, batch or pd.NA, say_numbers(pieces), len(tasks)
 
 
 def _batch_of(run: RunResult, task: int) -> int:
@@ -189,7 +189,7 @@ def _say_clamps(run: RunResult, tasks: list[int]) -> str:
     return ", ".join(say_number_of(n, name) for n, name in zip(taken, run.plan.worklist.clamp_names, strict=True) if n)
 
 
-def _say_numbers(numbers: list[int]) -> str:
+def say_numbers(numbers: list[int]) -> str:
     """Whole numbers, rising, with neighbours drawn together: ``"1-3, 5"``."""
     parts: list[list[int]] = []
     for number in numbers:

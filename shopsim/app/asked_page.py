@@ -6,6 +6,7 @@ from typing import Any
 
 import streamlit as st
 
+from shopsim.answers import Answer
 from shopsim.app.answer_view import draw_answer, draw_next_pages, draw_waiting
 from shopsim.app.background import follow
 from shopsim.app.comparison import draw_beside
@@ -23,7 +24,13 @@ _WIDE = 240
 
 def show(kind: Kind) -> None:
     """Draw the page."""
-    whatif = draw_whatifs(need_scenario())
+    draw_asked(kind)
+
+
+def draw_asked(kind: Kind) -> tuple[Answer | None, bool]:
+    """Draw the page of a question; (its answer, None while it is worked out, whether that is about the file as it stands)."""
+    scenario = need_scenario()
+    whatif = draw_whatifs(scenario)
     with st.container(horizontal=True, vertical_alignment="bottom"):
         options = {option.name: _draw_option(kind.page, option) for option in kind.options if option.label}
         seed, replications = draw_finer(kind.page, MAX_SEARCH_REPLICATIONS, at_most=True)
@@ -31,10 +38,11 @@ def show(kind: Kind) -> None:
     job = follow(kind.page, Asked(kind.make, whatif.scenario, said, seed, replications))
     if job.result is None:
         draw_waiting(kind.page, job)
-        return
+        return None, False
     draw_answer(kind.page, job, job.result, whatif.scenario)
     draw_beside(kind.page, job.result.title, whatif.said, job.result.sentence, screen_table(job.result))
     draw_next_pages(kind.key)
+    return job.result, whatif.scenario == scenario
 
 
 def _draw_option(page: str, option: QuestionOption) -> Any:

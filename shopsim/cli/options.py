@@ -78,6 +78,7 @@ def build_parser() -> argparse.ArgumentParser:
             type=named,
             help="use the runs kept in this file, and run only what it lacks",
         )
+    added["days"].add_argument("--keep", action="store_true", help="put the plan into FILE, its comments kept")
     added["delivery"].add_argument(
         "--orders", metavar="18 or 5..40", type=orders, help="orders that may come; default those of the file"
     )

@@ -9,14 +9,16 @@ from typing import Any
 from rich.console import Console
 
 from shopsim.answers import Answer, list_cautions
+from shopsim.answers.plan_of_days import DAYS
 from shopsim.answers.question import ask
-from shopsim.cli import delivery_command
+from shopsim.cli import days_command, delivery_command
 from shopsim.cli.command_output import load_told, stamp, write_json, write_out
 from shopsim.cli.complaints import complain
 from shopsim.cli.cores import choose_cores
+from shopsim.cli.once_command import print_plan
 from shopsim.cli.options import QUESTIONS
 from shopsim.cli.out_folder import check_out
-from shopsim.cli.printing import make_console, print_table, say
+from shopsim.cli.printing import make_console, print_cautions, print_table, say
 from shopsim.cli.saved_studies import check_target, open_held, save_runs
 from shopsim.cli.stopping import listen_for_stop, show_progress
 from shopsim.engine.compiling import is_switched_off, why_not_compiled
@@ -39,7 +41,10 @@ def run_command(args: argparse.Namespace) -> int:
         check_out(args.out, args.replace)
     if args.command in QUESTIONS:
         check_target(args, scenario)
+    seen = days_command.check_keep(args) if args.command == "days" else None
     answers = _ask(args, scenario)
+    if seen is not None:
+        days_command.keep_plan(args, answers, seen)
     if args.json:
         write_json(_result(args, scenario, answers))
     else:
@@ -157,7 +162,10 @@ def _print(console: Console, scenario: Scenario, answers: Sequence[Answer]) -> N
         say(console, answer.title, "bold")
         say(console, answer.sentence)
         say(console, "")
-        print_table(console, screen_table(answer))
+        if answer.key == DAYS:
+            print_plan(console, answer.rows)
+        else:
+            print_table(console, screen_table(answer))
         for title, table in further_tables(answer).items():
             print_table(console, table, title=title)
         delivery_command.print_words(console, [answer])
@@ -165,6 +173,8 @@ def _print(console: Console, scenario: Scenario, answers: Sequence[Answer]) -> N
             say(console, f"- {note}")
     if len(answers) > 1:
         _name_cautions(console, scenario)
+    if any(answer.key == DAYS for answer in answers):
+        print_cautions(console, list_cautions(scenario))
 
 
 def _name_cautions(console: Console, scenario: Scenario) -> None:

@@ -15,6 +15,11 @@ from shopsim.scenario.values import OrderBook
 _BARE = frozenset("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789_-")
 
 
+def record_data(record: Record) -> dict[str, Any]:
+    """A record as plain data, defaults left out, as it would stand in a file."""
+    return _record_data(record)
+
+
 def scenario_data(scenario: Scenario) -> dict[str, Any]:
     """A scenario as plain data that reads back as the same, defaults left out.
 

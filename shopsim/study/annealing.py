@@ -20,7 +20,7 @@ STANDARD_ERRORS = 2.5
 #: How much worse a candidate may be in the beginning and at the end, as a share of the value: its exponential mean.
 WARM, COLD = 0.004, 0.0001
 #: What a candidate costs beside its runs, in tasks of a run.
-OVERHEAD_TASKS = 200
+OVERHEAD_TASKS = 400
 #: Orders of a chain that are kept as its best.
 KEPT = 5
 
