@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -47,18 +48,19 @@ def wait_for(mark: Path) -> None:
 
 @pytest.mark.slow
 def test_it_is_compiled_beside_the_work_once_and_loaded_from_then_on(tmp_path: Path) -> None:
-    assert run_python(LOAD, tmp_path) == "not yet"  # and a process has begun to compile
+    own = tmp_path / compiling.folder_of_code().name
+    own.mkdir()
+    spoilt = own / "simulate.nbc"
+    spoilt.write_bytes(b"code of which a part is missing")
+    (own / "ready").write_text("what was written once")
+    assert run_python(LOAD, tmp_path) == "not yet"  # spoilt files are never run: a process has begun to compile anew
+    assert not spoilt.exists()
     assert run_python(LOAD, tmp_path) == "not yet"  # which this one sees, and leaves to it
-    (own,) = tmp_path.iterdir()
     run_python(COMPILE, tmp_path)  # one more that asks nobody: neither spoils what the other writes
     wait_for(own / "ready")
     while (own / "begun").exists():
         time.sleep(0.5)
-    assert run_python(LOAD, tmp_path) == "loaded"
-    code = code_in(tmp_path)[0]
-    code.write_bytes(code.read_bytes()[:1000])
-    assert run_python(LOAD, tmp_path) == "not yet"  # spoilt files are never run: they are compiled anew
-    wait_for(own / "ready")
+    assert code_in(tmp_path)
     assert run_python(LOAD, tmp_path) == "loaded"
 
 
@@ -86,19 +88,16 @@ def test_little_work_loads_neither_numba_nor_the_floor(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
-def test_a_command_says_in_one_line_that_it_is_slower_than_it_could_be(tmp_path: Path) -> None:
+def test_a_command_says_in_one_line_that_it_is_slower_than_it_could_be(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, trays: Path, shopsim: Callable[..., tuple[int, str, str]]
+) -> None:
     (tmp_path / "file").write_text("")
-    environment = {**os.environ, "SHOPSIM_CACHE": str(tmp_path / "file"), "SHOPSIM_COMPILED": "yes"}
-    command = [
-        str(Path(sys.executable).with_name("shopsim")),
-        "delivery",
-        "scenarios/serving-trays.toml",
-        "--replications",
-        "6000",
-    ]
-    done = subprocess.run(command, capture_output=True, text=True, env=environment, check=False)
-    assert done.returncode == 0
-    told = [line for line in done.stderr.splitlines() if "compiled floor" in line]
+    monkeypatch.setenv("SHOPSIM_CACHE", str(tmp_path / "file"))
+    monkeypatch.setattr(compiling, "PAYS_S", 0.001)  # as if these were many runs
+    monkeypatch.setattr(compiling, "_state", compiling._State())
+    code, _, complaints = shopsim("delivery", trays, "--replications", 60)
+    assert code == 0
+    told = [line for line in complaints.splitlines() if "compiled floor" in line]
     assert len(told) == 1
     assert "set SHOPSIM_CACHE to a folder that can be" in told[0]
 
