@@ -27,7 +27,7 @@ from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.checks import check_scenario
 from shopsim.scenario.logs import TimeRow
-from shopsim.study.beliefs import list_loggable
+from shopsim.study.beliefs import list_loggable, name_steps, steps_of
 
 from .sentences import find_strange, find_unsaid, stated
 from .strategies import Data, mixed_shops, shops
@@ -41,12 +41,10 @@ def take_in_logs(scenario: Scenario, seed: int) -> Answer:
     if not works:
         raise InputError("nothing can be timed")
     work = works[0]
-    likely = next(
-        operation.work.likely
-        for design in scenario.all_designs
-        for operation in design.operations
-        if (design.name, operation.name) == (work.design, work.operation)
-    )
+    steps = steps_of(scenario)
+    likely = steps[
+        name_steps(scenario, steps)[work.design, work.operation]
+    ].operation.work.likely  # or it is the packing
     minutes = max(likely, 0.1) * np.random.default_rng(seed).uniform(0.7, 1.6, 4)
     rows = [TimeRow(n + 2, "may", work.design, work.operation, f"{n + 1}", 1, float(m)) for n, m in enumerate(minutes)]
     return learn_from_logs(scenario, Logs(tuple(rows), "may.csv"), replications=60, seed=seed).answer
