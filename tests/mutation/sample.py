@@ -2,9 +2,10 @@
 
     pip install -e ".[test,mutation]"
     python tests/mutation/sample.py --mutants 150 --seed 1     # places drawn by lot
+    python tests/mutation/sample.py --seed 4 --modules crew.py work.py    # only in these files
     python tests/mutation/sample.py --on-purpose               # changes that somebody might make
 
-Each change is tried with the quick and telling part of the tests, the most telling first, until one fails. A change
+Places are drawn in both floors, in what they are given and leave behind, and in what a study measures. Each change is tried with the quick and telling part of the tests, the most telling first, until one fails. A change
 with which the tests hang or end otherwise counts as noticed. What is printed at the end: the share that was noticed
 with its 95 % interval (Wilson 1927), the share of each module, and every change that was not noticed. For systems with
 ``fork``.
@@ -22,6 +23,7 @@ import py_compile
 import resource
 import shutil
 import signal
+import subprocess
 import sys
 import tempfile
 import time
@@ -36,13 +38,15 @@ from sites import Change, Module, draw_changes
 
 TOP = Path(__file__).resolve().parents[2]
 ENGINE = TOP / "shopsim" / "engine"
+#: Files that are not drawn from: they only compile or save time, whatever is in them.
+LEFT_ALONE = ("__init__.py", "compiling.py", "jit.py", "gc_pause.py")
 #: The tests that are tried, in this order: schedules by hand and laws, which notice most and take seconds; then luck and
 #: answers, random shops, the quicker of the published figures, and last our own numbers: what only they notice is told.
 TRIED = (
     (
         *(f"tests/unit/test_schedules_by_hand_{name}.py" for name in (
-            "stations", "clamps", "clamp_kinds", "hands", "hours", "order", "racks_and_air", "runs", "options",
-            "taking_over",
+            "stations", "clamps", "clamp_kinds", "hands", "hours", "order", "racks_and_air", "room", "runs", "options",
+            "options_together", "taking_over",
         )),
         *(f"tests/unit/test_{name}.py" for name in ("record_laws", "account_of_time", "hours", "laws", "own_priority_rule", "study_measures")),
     ),
@@ -50,6 +54,10 @@ TRIED = (
         *(f"tests/unit/test_{name}.py" for name in (
             "study_use", "luck", "sobol_factors", "learning_from_logs", "beliefs", "day_plan", "answers_holdups", "answers_delivery",
         )),
+        "tests/properties/test_compiled_floor.py",
+        "tests/unit/test_minute_by_minute.py",
+        "tests/studies/test_compiled_studies.py",
+        "tests/studies/test_evenly_spread_luck.py",
         "tests/studies/test_what_moves.py",
         "tests/properties",
         *(f"tests/published/test_{name}.py" for name in (
@@ -62,6 +70,7 @@ TRIED = (
 EXAMPLES = "25"
 #: Loaded once, before the tests of each change begin in a process of their own.
 LIBRARIES = (
+    "numba",
     "numpy",
     "openpyxl",
     "pandas",
@@ -86,6 +95,19 @@ def copy_project(to: Path) -> None:
         shutil.copytree(TOP / name, to / name, ignore=shutil.ignore_patterns("__pycache__", ".hypothesis"))
     by_content = py_compile.PycInvalidationMode.CHECKED_HASH
     compileall.compile_dir(to / "shopsim", quiet=1, invalidation_mode=by_content)
+
+
+def compile_floor(copy: Path) -> bool:
+    """Compile the copy's floor as it is now, before the tests, whose time is counted; whether that can be done."""
+    code = "from shopsim.engine.compiling import make_ready; make_ready()"
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=copy,
+        env={**os.environ, "PYTHONPATH": str(copy)},
+        capture_output=True,
+        check=False,
+    )
+    return done.returncode == 0
 
 
 def run_tests(copy: Path, log: Path) -> tuple[bool, str]:
@@ -173,6 +195,9 @@ def try_changes(changes: list[tuple[int, Change]]) -> None:
         copy, log = Path(folder) / "project", Path(folder) / "log"
         copy.mkdir()
         copy_project(copy)
+        os.environ["SHOPSIM_CACHE"] = str(Path(folder) / "code")
+        if not compile_floor(copy):
+            sys.exit("the compiled floor cannot be compiled without any change")
         since = time.monotonic()
         passed, first = run_tests(copy, log)
         if not passed:
@@ -186,7 +211,9 @@ def try_changes(changes: list[tuple[int, Change]]) -> None:
             place = copy / change.path.relative_to(TOP)
             kept = place.read_text(encoding="utf-8")
             place.write_text(change.code, encoding="utf-8")
-            passed, first = run_tests(copy, log)
+            passed, first = False, "it cannot be compiled"
+            if "compiled" not in change.path.parts or compile_floor(copy):
+                passed, first = run_tests(copy, log)
             place.write_text(kept, encoding="utf-8")
             tried[change.path.name] += 1
             pinned += first.startswith("tests/golden")
@@ -219,7 +246,7 @@ def main() -> None:
     options = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     options.add_argument("--mutants", type=int, default=100, help="how many changes are drawn (default 100)")
     options.add_argument("--seed", type=int, default=1, help="which ones: the same seed draws the same (default 1)")
-    options.add_argument("--modules", nargs="*", default=[], help="only these files of the engine, as floor.py")
+    options.add_argument("--modules", nargs="*", default=[], help="only these files, as crew.py")
     options.add_argument("--numbers", type=int, nargs="*", default=[], help="only these of the changes drawn")
     options.add_argument("--on-purpose", action="store_true", help="the changes in on_purpose.py instead")
     options.add_argument("--list", action="store_true", help="show the changes and try none")
@@ -227,7 +254,10 @@ def main() -> None:
     if asked.on_purpose:
         drawn = [make_on_purpose(purpose) for purpose in ON_PURPOSE]
     else:
-        paths = [path for path in sorted(ENGINE.glob("*.py")) if not asked.modules or path.name in asked.modules]
+        all_paths = [*sorted(ENGINE.rglob("*.py")), TOP / "shopsim" / "study" / "measures.py"]
+        paths = [path for path in all_paths if path.name not in LEFT_ALONE]
+        if asked.modules:
+            paths = [path for path in paths if path.name in asked.modules]
         drawn = draw_changes([Module(path) for path in paths], asked.mutants, asked.seed)
     changes = [(n, change) for n, change in enumerate(drawn, start=1) if not asked.numbers or n in asked.numbers]
     if not changes:
