@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -10,12 +10,17 @@ import pytest
 
 from shopsim import Scenario, Waiting, load_scenario, run_once
 
+from .many_runs import tests_model
+
 DATA = Path(__file__).parent / "data"
 
 
 @pytest.fixture(autouse=True, scope="module")
-def _both_engines(each_floor: str) -> None:
+def _both_engines(each_floor: str) -> Iterator[None]:
     """Whatever is published holds for each engine."""
+    before = tests_model.set(each_floor == "SimPy model")
+    yield
+    tests_model.reset(before)
 
 
 @cache
