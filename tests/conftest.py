@@ -21,7 +21,7 @@ from shopsim.engine import compiling
 from shopsim.engine.run import single_runs_compiled
 from shopsim.scenario import parse_scenario
 
-DEFAULT_EXAMPLES = 200
+DEFAULT_EXAMPLES = 60
 DEFAULT_MUTANTS = 300
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from shopsim import load_scenario
-from shopsim.answers import compare_batch_sizes, compare_clamps
+from shopsim.answers import alternatives, clamps_plan, compare_batch_sizes, compare_clamps
 from shopsim.answers.batch_size import BatchSizes
 from shopsim.answers.break_even import BreakEven
 from shopsim.answers.growth import count_steps
@@ -167,14 +167,19 @@ def test_batch_sizes_are_searched_for_every_wish(trays: Path) -> None:
 
 
 @pytest.mark.usefixtures("simpy_only")  # whose runs are made one at a time
-def test_a_search_that_is_stopped_answers_from_what_is_done_or_not_at_all(trays: Path) -> None:
+@pytest.mark.usefixtures("simpy_only")  # which looks after each run whether it has to stop
+def test_a_search_that_is_stopped_answers_from_what_is_done_or_not_at_all(
+    trays: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for module in (alternatives, clamps_plan):
+        monkeypatch.setattr(module, "FIRST", 25)  # runs of each of 13 alternatives in the first look
     scenario = load_scenario(trays)
     asked = iter(range(10**6))
     answer = compare_batch_sizes(scenario, (1, 2, 4), matters_days=0.001, should_stop=lambda: next(asked) >= 300)
     assert answer.partial
     with pytest.raises(Cancelled):
         compare_clamps(scenario, should_stop=lambda: True)
-    for stop in (300, 3500, 4500):  # in the first look at everything, and in what comes after it
+    for stop in (40, 440, 560):  # in the first look at everything, and in what comes after it
         looks = iter(range(stop))
         answer = compare_clamps(scenario, matters_days=0.001, should_stop=lambda looks=looks: next(looks, None) is None)
         assert answer.rows["average_saved_days"].notna().all()
