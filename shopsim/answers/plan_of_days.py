@@ -245,6 +245,14 @@ def find_days(
     return ask(Days(scenario, wish, seconds, as_it_is), Execution.of(options))
 
 
+def say_plan(answer: Answer) -> str:
+    """Which plan the days of an answer are of, in a few words."""
+    row = answer.tables[PLANS].loc[lambda table: table["is_chosen"]].iloc[0]
+    if row["under"] == FOUND:
+        return f"A plan that was searched, seed {answer.seed}."
+    return f'What comes first: "{row["under"]}".'
+
+
 def chosen_rule(answer: Answer) -> tuple[str, WorkPlan | None]:
     """(the priority rule under which the days of an answer are, its plan where it goes by one), as a file has them."""
     row = answer.tables[PLANS].loc[lambda table: table["is_chosen"]].iloc[0]

@@ -16,6 +16,7 @@ from shopsim.app.state import need_scenario, remember, remembered
 from shopsim.app.whatifs import draw_whatifs
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.questions import AMOUNT, SWITCH, WHOLE, WHOLES, Kind, QuestionOption
+from shopsim.scenario import Scenario
 from shopsim.screens import screen_table
 
 #: Width of a control in pixels.
@@ -27,8 +28,8 @@ def show(kind: Kind) -> None:
     draw_asked(kind)
 
 
-def draw_asked(kind: Kind) -> tuple[Answer | None, bool]:
-    """Draw the page of a question; (its answer, None while it is worked out, whether that is about the file as it stands)."""
+def draw_asked(kind: Kind) -> tuple[Answer | None, Scenario, bool]:
+    """Draw the page of a question; (its answer, None while it is worked out; what it is about; whether that is the file as it stands)."""
     scenario = need_scenario()
     whatif = draw_whatifs(scenario)
     with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -38,11 +39,11 @@ def draw_asked(kind: Kind) -> tuple[Answer | None, bool]:
     job = follow(kind.page, Asked(kind.make, whatif.scenario, said, seed, replications))
     if job.result is None:
         draw_waiting(kind.page, job)
-        return None, False
+        return None, whatif.scenario, False
     draw_answer(kind.page, job, job.result, whatif.scenario)
     draw_beside(kind.page, job.result.title, whatif.said, job.result.sentence, screen_table(job.result))
     draw_next_pages(kind.key)
-    return job.result, whatif.scenario == scenario
+    return job.result, whatif.scenario, whatif.scenario == scenario
 
 
 def _draw_option(page: str, option: QuestionOption) -> Any:

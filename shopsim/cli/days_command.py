@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from shopsim.answers import Answer
-from shopsim.answers.plan_of_days import chosen_rule
+from shopsim.answers import Answer, list_cautions
+from shopsim.answers.plan_of_days import ROUNDS, chosen_rule, say_plan
+from shopsim.calendar_file import CALENDAR, format_calendar
 from shopsim.cli.complaints import complain
 from shopsim.errors import InputError
+from shopsim.scenario import Scenario
 from shopsim.scenario.plain import record_data
 from shopsim.scenario.writing import check_can_write, edit_file
+from shopsim.wall_sheet import WALL_SHEET, format_wall_sheet
 
 
 def check_keep(args: argparse.Namespace) -> bytes | None:
@@ -36,3 +40,14 @@ def keep_plan(args: argparse.Namespace, answers: Sequence[Answer], seen: bytes) 
     edit_file(args.file, changes, seen=seen)
     what = f"a plan of {len(plan.order)} lines" if plan is not None else f'the priority rule "{priority}"'
     complain([f"{args.file} has {what} now"])
+
+
+def more_files(answers: Sequence[Answer], scenario: Scenario) -> dict[str, bytes]:
+    """The wall sheet and the calendar file of the days, by their names."""
+    answer = answers[0]
+    made_at = dt.datetime.now(dt.UTC)
+    sheet = format_wall_sheet(answer.rows, scenario.title, list_cautions(scenario), say_plan(answer))
+    return {
+        WALL_SHEET: sheet.encode(),
+        CALENDAR: format_calendar(answer.rows, answer.tables[ROUNDS], scenario.title, made_at),
+    }

@@ -76,8 +76,14 @@ def _write(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answe
         scenario,
         made_with,
         sections,
-        delivery_command.more_files(answers) if args.command == "delivery" else None,
+        _more_files(args, answers, scenario),
     )
+
+
+def _more_files(args: argparse.Namespace, answers: Sequence[Answer], scenario: Scenario) -> dict[str, bytes] | None:
+    if args.command == "delivery":
+        return delivery_command.more_files(answers)
+    return days_command.more_files(answers, scenario) if args.command == "days" else None
 
 
 def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:

@@ -22,7 +22,7 @@ STOREYS = (
     ("answers",),
     ("charts", "export"),
     ("screen_tables",),
-    ("report", "screens"),
+    ("report", "screens", "wall_sheet", "calendar_file"),
     ("app",),
     ("cli",),
 )
@@ -33,6 +33,7 @@ NEIGHBOURS = frozenset(STOREYS[0])
 HOMES = {
     "simpy": ("engine/floor/",),
     "plotly": ("charts/",),
+    "icalendar": ("calendar_file.py",),
     "streamlit": ("app/",),
     "rich": ("cli/",),
     "distributed": ("study/cluster.py",),

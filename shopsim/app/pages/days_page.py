@@ -2,23 +2,48 @@
 
 from __future__ import annotations
 
+import datetime as dt
+
 import streamlit as st
 
-from shopsim.answers import Answer
-from shopsim.answers.plan_of_days import chosen_rule
+from shopsim.answers import Answer, list_cautions
+from shopsim.answers.plan_of_days import ROUNDS, chosen_rule, say_plan
 from shopsim.app.asked_page import draw_asked
 from shopsim.app.state import change_draft, need_draft
+from shopsim.calendar_file import CALENDAR, format_calendar
 from shopsim.questions import find_kind
+from shopsim.scenario import Scenario
 from shopsim.scenario.plain import record_data
+from shopsim.wall_sheet import WALL_SHEET, format_wall_sheet
 
 
 def show() -> None:
     """Draw the page."""
     kind = find_kind("the_days")
     assert kind is not None
-    answer, as_the_file = draw_asked(kind)
+    answer, scenario, as_the_file = draw_asked(kind)
     if answer is not None:
         _draw_keep(answer, as_the_file)
+        _draw_sheets(answer, scenario)
+
+
+def _draw_sheets(answer: Answer, scenario: Scenario) -> None:
+    """The wall sheet and the calendar file to keep."""
+    with st.container(horizontal=True):
+        st.download_button(
+            "Wall sheet to print",
+            lambda: format_wall_sheet(answer.rows, scenario.title, list_cautions(scenario), say_plan(answer)),
+            WALL_SHEET, "text/html", key="wall sheet",
+            help="A week on a page, on A4 or Letter, with boxes to tick; it can be read on a phone as well.",
+        )  # fmt: skip
+        st.download_button(
+            "Calendar file",
+            lambda: format_calendar(
+                answer.rows, answer.tables[ROUNDS], scenario.title, dt.datetime.now(dt.UTC)
+            ),
+            CALENDAR, "text/calendar", key="calendar file",
+            help="Sessions in the shop, and when clamps may come off. A new file moves the entries of the one before it.",
+        )  # fmt: skip
 
 
 def _draw_keep(answer: Answer, as_the_file: bool) -> None:
