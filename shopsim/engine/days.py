@@ -9,6 +9,7 @@ from typing import Protocol
 import numpy as np
 from scipy import special
 
+from shopsim.engine.kept_draws import KeptDraws
 from shopsim.engine.keyed import DAY_LEVEL, DAY_SHARE, LOST_DAY, LOST_LEVEL, draw_block, draw_one, unit_key
 from shopsim.engine.learned_days import LearnedDays
 from shopsim.laws import Z90, Law, fixed
@@ -23,6 +24,9 @@ DAY_SHARED = 0.45**2 / (0.45**2 + 0.75**2)
 #: 0.90 with logit spread 0.875; Beta(1.5, 28.5) lost days, 5 % on average).
 DEFAULT_INTERRUPTED = Law("range", (0.0350, 0.10, 0.2542))
 DEFAULT_LOST_BETA = (1.5, 28.5)
+#: Shares of days that are kept for other plans; 8 bytes each.
+MAX_SHARES_KEPT = 2_000_000
+_kept = KeptDraws(MAX_SHARES_KEPT)
 #: The most that a stated chance of lost days can come to in one run of luck: one open day in fifty is left.
 MAX_LOST = 0.98
 
@@ -112,6 +116,17 @@ def draw_days(beliefs: DayBeliefs, seed: int, numbers: np.ndarray, n_days: int) 
     chance = np.array([beliefs.lost_chance(draw_one(seed, number, LOST_LEVEL)) for number in numbers.tolist()])
     lost = draw_block(seed, numbers, LOST_DAY, key) < chance[:, None]
     return np.round(share * TICKS_PER_MIN) / TICKS_PER_MIN, lost
+
+
+def draw_open_shares(beliefs: DayBeliefs, seed: int, numbers: np.ndarray, n_days: int) -> np.ndarray:
+    """What ``draw_days`` leaves of each day for the shop, 0 for a lost one; not to be changed, as it is kept for the next plan."""
+
+    def draw() -> np.ndarray:
+        share, lost = draw_days(beliefs, seed, numbers, n_days)
+        share[lost] = 0.0
+        return share
+
+    return _kept.get((beliefs, seed, numbers.tobytes(), n_days), draw)
 
 
 def days_level(beliefs: DayBeliefs, seed: int, replication: int) -> tuple[float, float]:

@@ -111,8 +111,13 @@ def draw_for(
 
     ``spread_key``: ``spread_out(key)``, worked out beforehand.
     """
-    roots = np.array([_roots(seed, numbers, purpose) for purpose in purposes], dtype=np.uint64)
-    return _uniform(roots.T[:, purpose_of], key, spread_key)
+    return _uniform(roots_for(seed, numbers, purposes)[:, purpose_of], key, spread_key)
+
+
+def roots_for(seed: int, numbers: np.ndarray, purposes: Sequence[int]) -> np.ndarray:
+    """From where the draws of each replication for each purpose start: uint64, shape (replications, purposes)."""
+    roots = [_roots(seed, numbers, purpose) for purpose in purposes]
+    return np.array(roots, dtype=np.uint64).reshape(len(purposes), numbers.size).T.copy()
 
 
 def draw_at(

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import NamedTuple
+from dataclasses import dataclass, field
+from typing import Any, NamedTuple
 
 import numpy as np
 from scipy import special
 
-from shopsim.engine.days import DayLuck, DrawnDays, LikelyDays, day_beliefs, draw_days
+from shopsim.engine.days import DayLuck, DrawnDays, LikelyDays, day_beliefs, draw_open_shares
 from shopsim.engine.keyed import (
     BIAS,
     CLOCK_RUN,
@@ -166,6 +166,7 @@ class LuckBlock:
     material_at: np.ndarray
     redone: tuple[np.ndarray, np.ndarray]
     days: tuple[DayLuck | None, ...]
+    _shares: dict[int, np.ndarray] = field(default_factory=dict, repr=False)
 
     @classmethod
     def of(cls, draws: Draws) -> LuckBlock:
@@ -180,12 +181,20 @@ class LuckBlock:
         )
 
     def open_shares(self, n_days: int) -> np.ndarray:
-        """What is left of each day for the shop, shape (replications, days): 0 for a lost one, 1 where it counts whole."""
+        """What is left of each day for the shop, shape (replications, days): 0 for a lost one, 1 where it counts whole.
+
+        Not to be changed: it is kept for the next who ask.
+        """
+        found = self._shares.get(n_days)
+        if found is None:
+            found = self._shares[n_days] = self._draw_shares(n_days)
+        return found
+
+    def _draw_shares(self, n_days: int) -> np.ndarray:
         drawn = [days for days in self.days if isinstance(days, DrawnDays)]
         if len(drawn) == len(self.days):
             numbers = np.array([days.replication for days in drawn], dtype=np.int64)
-            share, lost = draw_days(drawn[0].beliefs, drawn[0].seed, numbers, n_days)
-            return np.where(lost, 0.0, share)
+            return draw_open_shares(drawn[0].beliefs, drawn[0].seed, numbers, n_days)
         shares = np.ones((len(self.days), n_days))
         for row, days in enumerate(self.days):
             if days is not None:
@@ -220,23 +229,35 @@ def _list(minutes: np.ndarray) -> list[float]:
 
 
 def draw_block(
-    plan: LuckPlan, seed: int, numbers: Sequence[int], scores: Sequence[SharedScores] | None = None
+    plan: LuckPlan,
+    seed: int,
+    numbers: Sequence[int],
+    scores: Sequence[SharedScores] | None = None,
+    kernels: Any = None,
 ) -> LuckBlock:
-    """The luck of several replications, each as ``draw_luck`` has it; pure. About 0.2 microseconds a task and replication."""
+    """The luck of several replications, each as ``draw_luck`` has it; pure. About 0.1 microseconds a task and replication.
+
+    ``kernels``: the compiled functions for it (``compiled/luck_kernels.py``), which come to the same bit for bit and leave
+    other threads alone; by default numpy does it.
+    """
     counted = np.array(numbers, dtype=np.int64)
     n, n_tasks = counted.size, plan.worklist.n_tasks
     _, _, shift, errors, clock = _draw_shared(plan, seed, counted, scores)
     z_shared = np.column_stack((errors, clock))
-    drawn = plan.times.draw(seed, counted, z_shared, shift)
+    drawn = plan.times.draw(seed, counted, z_shared, shift, kernels)
     redone = (np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
     if plan.redo.key.size:
         rows, tasks, minutes = plan.redo.draw(seed, counted, z_shared, shift)
         extra = np.bincount(rows * n_tasks + tasks, weights=minutes, minlength=n * n_tasks)
         drawn[:, KINDS.index(WORK)] += extra.reshape(n, n_tasks)
         redone = (rows, tasks)
+    if kernels is None:
+        drawn = _ticks(drawn)
+    else:
+        kernels.to_ticks(drawn.reshape(-1))
     return LuckBlock(
         numbers=counted,
-        minutes=_ticks(drawn),
+        minutes=drawn,
         material_at=np.array([material.draw_block(seed, counted) for material in plan.materials])
         .reshape(len(plan.materials), n)
         .T.copy(),

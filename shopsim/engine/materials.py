@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from shopsim.dates import minutes_at
+from shopsim.engine.kept_draws import KeptDraws
 from shopsim.engine.keyed import LATE, LATE_BY, LEAD, MATERIAL_REST, draw_ones, stable_key
 from shopsim.engine.worklist import Worklist
 from shopsim.scenario.model import Material
@@ -15,6 +16,9 @@ from shopsim.units import MINUTES_PER_DAY, to_tick
 #: Where a material's lead is a range and nothing is said of lateness: chance, mean days (own judgement).
 DEFAULT_LATE = 0.20
 LATE_BY_MEAN_DAYS = 2.0
+#: Arrivals that are kept for other plans; 8 bytes each.
+MAX_ARRIVALS_KEPT = 100_000
+_kept = KeptDraws(MAX_ARRIVALS_KEPT)
 
 
 class MaterialLuck:
@@ -34,9 +38,13 @@ class MaterialLuck:
         return float(self.draw_block(seed, np.array([replication], dtype=np.int64))[0])
 
     def draw_block(self, seed: int, numbers: np.ndarray) -> np.ndarray:
-        """``draw`` of several replications, shape (replications,)."""
+        """``draw`` of several replications, shape (replications,); not to be changed, as it is kept for the next plan."""
         if self.on_shelf:
             return np.zeros(numbers.size)
+        key = (self.key, self.late, self.lead, self.rest, self.ordered_min, seed, numbers.tobytes())
+        return _kept.get(key, lambda: self._draw_block(seed, numbers))
+
+    def _draw_block(self, seed: int, numbers: np.ndarray) -> np.ndarray:
         late, late_by, lead, rest = (
             draw_ones(seed, numbers, purpose, self.key).tolist() for purpose in (LATE, LATE_BY, LEAD, MATERIAL_REST)
         )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import NamedTuple
 
 import numpy as np
 
@@ -43,68 +42,6 @@ class RunRecord:
     batch_opened: np.ndarray
     stretches: dict[int, list[tuple[float, float, int]]] = field(default_factory=dict)
     unclamp_stretches: dict[int, list[tuple[float, float, int]]] = field(default_factory=dict)
-
-
-class Stretches(NamedTuple):
-    """Work that was broken off and gone on with, in several runs: one place a stretch.
-
-    ``rows``: the run, by its place; ``tasks``; ``since``, ``until``: minutes; ``crews``: a bit a worker.
-    """
-
-    rows: np.ndarray
-    tasks: np.ndarray
-    since: np.ndarray
-    until: np.ndarray
-    crews: np.ndarray
-
-    def of(self, row: int) -> Stretches:
-        """Those of one run."""
-        mine = self.rows == row
-        return Stretches(*(column[mine] for column in self))
-
-
-@dataclass(frozen=True, eq=False)
-class RecordBlock:
-    """What measures need of the records of several runs of a plan: the columns of ``RunRecord`` with a row a run."""
-
-    start: np.ndarray
-    end: np.ndarray
-    setup_min: np.ndarray
-    work_min: np.ndarray
-    clamps_off: np.ndarray
-    unclamp_start: np.ndarray
-    unclamp_end: np.ndarray
-    done: np.ndarray
-    workers: np.ndarray
-    unclamp_worker: np.ndarray
-    clamps: np.ndarray
-    batch_opened: np.ndarray
-    stretches: Stretches
-    unclamp_stretches: Stretches
-
-    @classmethod
-    def of(cls, record: RunRecord) -> RecordBlock:
-        """One record as a block."""
-        columns = {
-            name: getattr(record, name)[None]
-            for name in cls.__dataclass_fields__
-            if name not in ("stretches", "unclamp_stretches")
-        }
-        return cls(
-            **columns,
-            stretches=_lay_end_to_end(record.stretches),
-            unclamp_stretches=_lay_end_to_end(record.unclamp_stretches),
-        )
-
-
-def _lay_end_to_end(stretches: dict[int, list[tuple[float, float, int]]]) -> Stretches:
-    tasks = [task for task, spans in stretches.items() for _ in spans]
-    spans = [span for spans in stretches.values() for span in spans]
-    since, until, crews = ([span[n] for span in spans] for n in range(3))
-    whole = np.int64
-    return Stretches(
-        np.zeros(len(tasks), whole), np.array(tasks, whole), np.array(since), np.array(until), np.array(crews, whole)
-    )
 
 
 @dataclass(frozen=True, eq=False)

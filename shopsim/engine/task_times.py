@@ -17,6 +17,7 @@ set: own judgement, see README.md beside this file.
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import numpy as np
 from scipy import special
@@ -33,6 +34,7 @@ from shopsim.engine.keyed import (
     draw_at,
     draw_block,
     draw_for,
+    roots_for,
     spread_out,
     unit_key,
 )
@@ -99,14 +101,27 @@ class _RangeTimes:
             if law.numbers[1] == 0.0 or (shared[n] == n_steps and law.numbers[0] == 0.0)
         }
 
-    def draw(self, seed: int, numbers: np.ndarray, z_shared: np.ndarray, shift: np.ndarray) -> np.ndarray:
+    def draw(
+        self, seed: int, numbers: np.ndarray, z_shared: np.ndarray, shift: np.ndarray, kernels: Any = None
+    ) -> np.ndarray:
         """Minutes of each cell in several replications, shape (replications, cells).
 
         ``z_shared``: the normal score of every step's error, then that of the run's clock, a row a replication;
-        ``shift``: what bias and pace come to, shape (replications,).
+        ``shift``: what bias and pace come to, shape (replications,). ``kernels``: see ``luck.draw_block``.
         """
-        u = draw_for(seed, numbers, self.purposes, self.purpose_of, self.key, self.spread_key)
-        return self._minutes(u, z_shared[:, self.shared], shift[:, None], slice(None))
+        if kernels is None:
+            u = draw_for(seed, numbers, self.purposes, self.purpose_of, self.key, self.spread_key)
+            return self._minutes(u, z_shared[:, self.shared], shift[:, None], slice(None))
+        z, minutes = np.empty((2, numbers.size, self.key.size))
+        kernels.fill_uniform(roots_for(seed, numbers, self.purposes), self.purpose_of, self.key, self.spread_key, z)
+        special.ndtri(z, out=z)
+        kernels.scores_to_logs(
+            z, z_shared, shift, self.shared, self.noise, self.error, self.below, self.above, self.log_likely,
+            self.shifted, minutes,
+        )  # fmt: skip
+        np.exp(minutes, out=minutes)
+        self._mend_odd(minutes, z, shift[:, None], slice(None))
+        return minutes
 
     def draw_at(
         self,
@@ -129,12 +144,16 @@ class _RangeTimes:
         minutes *= z
         minutes += self.log_likely[cells] + self.shifted[cells] * shift
         np.exp(minutes, out=minutes)
+        self._mend_odd(minutes, z, shift, cells)
+        return minutes
+
+    def _mend_odd(self, minutes: np.ndarray, z: np.ndarray, shift: np.ndarray, cells: slice | np.ndarray) -> None:
+        """The minutes of cells that have no logarithm, in place."""
         for n, ((low, likely, high), factor) in self.odd.items():
             at = (slice(None), n) if isinstance(cells, slice) else cells == n
             scores, by = z[at], shift[:, 0] if isinstance(cells, slice) else shift[at]
             shifted = np.array([math.exp(one) for one in by.tolist()]) if self.shifted[n] else 1.0
             minutes[at] = shifted * factor * range_quantile(low, likely, high, scores)
-        return minutes
 
 
 class _LawTimes:
@@ -198,20 +217,27 @@ class TaskTimes:
             self.place = rows * self.n + self.ranges.task
         self.named = [(KINDS.index(purpose), purpose, _LawTimes(cells)) for purpose, cells in named.items()]
 
-    def draw(self, seed: int, numbers: np.ndarray, z_shared: np.ndarray, shift: np.ndarray) -> np.ndarray:
-        """Minutes, shape (replications, kinds, tasks), not yet on the time grid."""
+    def draw(
+        self, seed: int, numbers: np.ndarray, z_shared: np.ndarray, shift: np.ndarray, kernels: Any = None
+    ) -> np.ndarray:
+        """Minutes, shape (replications, kinds, tasks), not yet on the time grid; ``kernels``: see ``luck.draw_block``."""
         n, size = numbers.size, self.still.size
-        values = np.repeat(self.still.reshape(1, size), n, axis=0)
-        if self.ranges is not None:
+        if self.ranges is not None and kernels is not None:
+            values = np.empty((n, size))
+            minutes = self.ranges.draw(seed, numbers, z_shared, shift, kernels)
+            kernels.add_to_tasks(minutes, self.place, self.still.ravel(), values)
+        else:
+            values = np.repeat(self.still.reshape(1, size), n, axis=0)
+        if self.ranges is not None and kernels is None:
             minutes = self.ranges.draw(seed, numbers, z_shared, shift)
             place = (np.arange(n)[:, None] * size + self.place).ravel()
             values += np.bincount(place, weights=minutes.ravel(), minlength=values.size).reshape(values.shape)
-        values = values.reshape(n, len(KINDS), self.n)
+        by_kind = values.reshape(n, len(KINDS), self.n)
         for row, purpose, laws in self.named:
             minutes = laws.draw(seed, numbers, purpose)
             place = (np.arange(n)[:, None] * self.n + laws.task).ravel()
-            values[:, row] += np.bincount(place, weights=minutes.ravel(), minlength=n * self.n).reshape(n, self.n)
-        return values
+            by_kind[:, row] += np.bincount(place, weights=minutes.ravel(), minlength=n * self.n).reshape(n, self.n)
+        return by_kind
 
 
 def _cell_key(step_key: int, unit: int) -> int:

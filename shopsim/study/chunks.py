@@ -10,16 +10,15 @@ import threading
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
+from types import ModuleType
 
 import numpy as np
 
 from shopsim.engine.compiling import find_compiled, want_compiled
-from shopsim.engine.keyed import UNCLAMP, WORK
 from shopsim.engine.luck import LuckBlock, LuckPlan, draw_block
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.quasi_random import QuasiRandomFactors
 from shopsim.engine.run import run
-from shopsim.engine.task_times import KINDS
 from shopsim.errors import RunError
 from shopsim.priority import Rule
 from shopsim.scenario.model import Scenario
@@ -144,14 +143,16 @@ class _BlocksOfLuck:
             OrderedDict()
         )
 
-    def get(self, plan: LuckPlan, seed: int, numbers: range, even: QuasiRandomFactors | None) -> LuckBlock:
+    def get(
+        self, plan: LuckPlan, seed: int, numbers: range, even: QuasiRandomFactors | None, kernels: ModuleType | None
+    ) -> LuckBlock:
         key = (id(plan), seed, numbers, id(even))  # both are held as long as the block, so that their ids stay theirs
         with self._lock:
             found = self._drawn.get(key)
         if found is not None:
             return found[2]
         scores = None if even is None else [even.scores(seed, number) for number in numbers]
-        luck = draw_block(plan, seed, numbers, scores)
+        luck = draw_block(plan, seed, numbers, scores, kernels)
         if len(numbers) > 1:  # that of one run is as soon drawn again
             with self._lock:
                 self._drawn[key] = (plan, even, luck)
@@ -165,18 +166,15 @@ _blocks_of_luck = _BlocksOfLuck()
 
 def _run_block(ready: ReadyPlan, name: str, seed: int, numbers: range, even: QuasiRandomFactors | None) -> Chunk:
     plan, measurer = ready
-    luck = _blocks_of_luck.get(plan.luck, seed, numbers, even)
+    compiled = find_compiled(plan)
+    luck = _blocks_of_luck.get(plan.luck, seed, numbers, even, None if compiled is None else compiled.luck_kernels)
     found: list[tuple[np.ndarray, RunMeasures]] = []
     left_over = np.arange(len(numbers))
-    compiled = find_compiled(plan)
     if compiled is not None:
-        block = compiled.run_block(plan, luck)
-        left_over = block.left_over
-        for log in block.logs:
-            minutes = luck.minutes[log.places]
-            unclamp_min, work_min = minutes[:, KINDS.index(UNCLAMP)], minutes[:, KINDS.index(WORK)]
-            measured = measurer.measure_block(unclamp_min, log.block(work_min), log.idle_min)
-            found.append((log.places, measured))
+        measured, over = compiled.measure_block(plan, luck, measurer.measure_plan)
+        left_over = np.flatnonzero(~over)
+        if over.any():
+            found.append((np.flatnonzero(over), measurer.tabulate(measured if over.all() else measured.take(over))))
     for place in left_over.tolist():
         try:
             draws = luck.one(place)

@@ -55,7 +55,7 @@ def _turns(
     """(alternative, its plan, its even luck, replications to run at once): each alternative has its turn again and again."""
     tasks = max(count_tasks(scenario) for scenario in scenarios.values())
     usual = CHUNK if tasks * len(scenarios) > execution.plans.most_tasks else 1  # plans that do not all fit into memory
-    grown = 1
+    grown = CHUNK // 2 if is_compiled() else 1
     while numbers:
         grown = min(2 * grown, MAX_AT_ONCE)  # small at first, so that whoever stops early has a little of everything
         turn = numbers[: grown if is_compiled() else usual]

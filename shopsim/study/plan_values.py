@@ -76,14 +76,15 @@ class OrderValues:
             if log is None:
                 return np.full(stop - first, np.inf)
             done = compiled.done_min(log)
-            return self._value(done, log.idle_min if self.wish == "idle" else None)
+            return self._value(done, compiled.idle_min(log) if self.wish == "idle" else None)
         return self._by_simpy(order, first, stop)
 
     def _ordered_runs(self) -> Any:
         if self._compiled is None and compiling.find_compiled(self.lines.plan) is not None:
             from shopsim.engine.compiled.ordered_runs import OrderedRuns  # numba is loaded by now
 
-            self._compiled = OrderedRuns(self.lines, self.luck)
+            measure = None if self._measurer is None else self._measurer.measure_plan
+            self._compiled = OrderedRuns(self.lines, self.luck, measure)
         return self._compiled
 
     def _by_simpy(self, order: np.ndarray, first: int, stop: int) -> np.ndarray:
@@ -102,13 +103,13 @@ class OrderValues:
             values[place - first] = self._value(record.done[None, :], idle)[0]
         return values
 
-    def _value(self, task_done: np.ndarray, idle: Any) -> np.ndarray:
+    def _value(self, task_done: np.ndarray, idle_min: np.ndarray | None) -> np.ndarray:
         done = self._pieces.done(task_done)
         last = done.max(axis=1)
         nearer = (PIECES_WEIGH * done.mean(axis=1) + TASKS_WEIGH * task_done.mean(axis=1)) / MINUTES_PER_DAY
         if self.wish == "idle":
-            minutes = idle(last) if callable(idle) else idle
-            return np.asarray(minutes / MINUTES_PER_HOUR + nearer)
+            assert idle_min is not None
+            return np.asarray(idle_min / MINUTES_PER_HOUR + nearer)
         if self.wish == FINISH:
             return np.asarray(last / MINUTES_PER_DAY + nearer)
         days = self._queue.ship_days(done)

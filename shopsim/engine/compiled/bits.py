@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from shopsim.engine.compiled.jit import compiled
+from shopsim.engine.compiled.jit import inlined
 
 
-@compiled
+@inlined
 def count_bits(bits: int) -> int:
     """How many are in the set."""
     n = 0
@@ -15,7 +15,7 @@ def count_bits(bits: int) -> int:
     return n
 
 
-@compiled
+@inlined
 def first_bit(bits: int) -> int:
     """The lowest of a set that is not empty."""
     place = 0

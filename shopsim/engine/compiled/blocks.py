@@ -1,24 +1,33 @@
-"""Runs several replications of a plan with the compiled floor, and reads what each has left."""
+"""Runs several replications of a plan with the compiled floor, and measures each, or reads what it has left."""
 
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from shopsim.engine.compiled import array_columns as at
-from shopsim.engine.compiled.idle import idle_minutes
+from shopsim.engine.compiled import luck_kernels
+from shopsim.engine.compiled.compiled_measures import (
+    HANDS_ON_MIN,
+    IDLE_MIN,
+    MOST_CLAMPS,
+    MOST_PIECES,
+    N_MEASURED,
+    SETUP_MIN,
+)
 from shopsim.engine.compiled.packing import PackedPlan, pack
 from shopsim.engine.compiled.simulate import simulate_block
 from shopsim.engine.floor.shop_floor import MAX_RUN_MIN
 from shopsim.engine.hours import LAST_DAYS
 from shopsim.engine.luck import LuckBlock
+from shopsim.engine.measured import MeasuredRuns, MeasurePlan
 from shopsim.engine.plan import SimulationPlan
-from shopsim.engine.record import RecordBlock, RunRecord, Stretches
-from shopsim.units import MINUTES_PER_DAY
+from shopsim.engine.record import RunRecord
 
 #: Days of the calendar that are laid out until a plan is known to need more.
 MIN_DAYS = 32
@@ -30,30 +39,13 @@ MAX_SPACE = 1024
 class Logbooks:
     """What several runs have left: rows of ``w`` and ``x`` up to the end of the logbook, and the plan that says where things stand.
 
-    ``places``: which replications of the block they are. ``share``: what was left of each day, as the floor has it.
+    ``places``: which replications of the block they are.
     """
 
     packed: PackedPlan
     places: np.ndarray
     w: np.ndarray
     x: np.ndarray
-    share: np.ndarray
-
-    def take(self, which: np.ndarray) -> Logbooks:
-        """Some of them; nothing is copied where all are wanted."""
-        if which.all():
-            return self
-        return Logbooks(self.packed, self.places[which], self.w[which], self.x[which], self.share[which])
-
-    def idle_min(self, last: np.ndarray) -> np.ndarray:
-        """Minutes from 0 to ``last`` (one a run) in which people were at work with nothing in hand."""
-        p, idle = self.packed.p, np.empty(last.size)
-        n = self.packed.n_stretches + 2
-        idle_minutes(
-            p, self.packed.q, self.share, self.w, self.x, last, idle, np.empty(n), np.empty(n), np.empty(n),
-            np.empty(int(last.max()) // int(MINUTES_PER_DAY) + 1, dtype=np.int64), np.zeros(int(p[at.N_TASKS]), dtype=np.int64),
-        )  # fmt: skip
-        return idle
 
     def minutes(self, column: int, n: int) -> np.ndarray:
         """So many places of a column of minutes, a row a run."""
@@ -65,46 +57,27 @@ class Logbooks:
         first = int(self.packed.p[column])
         return self.w[:, first : first + n]
 
-    def stretches(self, unclamps: bool) -> Stretches:
-        """Work, or taking clamps off, that was broken off and gone on with."""
-        n = int(self.packed.p[at.MAX_STRETCHES])
-        noted = np.arange(n) < self.w[:, at.N_STRETCHES][:, None]
-        rows, places = np.nonzero(noted & ((self.numbers(at.BROKEN_OFF_UNCLAMPS, n) > 0) == unclamps))
+    def stretches(self, row: int, unclamps: bool) -> dict[int, list[tuple[float, float, int]]]:
+        """Work, or taking clamps off, that was broken off and gone on with in one run, as its record has it."""
+        found: dict[int, list[tuple[float, float, int]]] = {}
+        n = int(self.w[row, at.N_STRETCHES])
+        of_kind = (self.numbers(at.BROKEN_OFF_UNCLAMPS, n)[row] > 0) == unclamps
         columns = (
-            self.numbers(at.BROKEN_OFF_TASK, n), self.minutes(at.BROKEN_FROM, n), self.minutes(at.BROKEN_UNTIL, n),
-            self.numbers(at.BROKEN_OFF_WORKERS, n),
+            self.numbers(at.BROKEN_OFF_TASK, n)[row], self.minutes(at.BROKEN_FROM, n)[row],
+            self.minutes(at.BROKEN_UNTIL, n)[row], self.numbers(at.BROKEN_OFF_WORKERS, n)[row],
         )  # fmt: skip
-        return Stretches(rows, *(column[rows, places] for column in columns))
-
-    def block(self, work_min: np.ndarray) -> RecordBlock:
-        """The columns that measures need; ``work_min``: as drawn, a row a run. Work that was broken off counts by its stretches."""
-        p = self.packed.p
-        n, n_kinds = int(p[at.N_TASKS]), int(p[at.N_KINDS])
-        return RecordBlock(
-            start=self.minutes(at.START, n),
-            end=self.minutes(at.END, n),
-            setup_min=self.minutes(at.PAID_SETUP, n),
-            work_min=work_min,
-            clamps_off=self.minutes(at.CLAMPS_OFF, n),
-            unclamp_start=self.minutes(at.UNCLAMP_START, n),
-            unclamp_end=self.minutes(at.UNCLAMP_END, n),
-            done=self.minutes(at.DONE, n),
-            workers=self.numbers(at.WORKERS, n),
-            unclamp_worker=self.numbers(at.UNCLAMP_WORKER, n),
-            clamps=self.numbers(at.CLAMPS, n * n_kinds).reshape(len(self.w), n, n_kinds),
-            batch_opened=self.minutes(at.BATCH_OPENED, int(p[at.N_BATCHES])),
-            stretches=self.stretches(unclamps=False),
-            unclamp_stretches=self.stretches(unclamps=True),
-        )
+        for task, since, until, crew in zip(*(column[of_kind].tolist() for column in columns), strict=True):
+            found.setdefault(task, []).append((since, until, crew))
+        return found
 
 
 class PackedPlans:
     """One plan packed for as many days and as much space as its runs have needed so far. Threads may share it."""
 
-    def __init__(self) -> None:
+    def __init__(self, days: int) -> None:
         self._lock = threading.Lock()
         self._packed: dict[tuple[int, int], PackedPlan] = {}
-        self.days, self.space = MIN_DAYS, 1
+        self.days, self.space = days, 1
 
     def get(self, plan: SimulationPlan, days: int, space: int) -> PackedPlan:
         """The plan for so many days and so much space, packed when first asked for."""
@@ -117,14 +90,21 @@ class PackedPlans:
 
 _packed: WeakKeyDictionary[SimulationPlan, PackedPlans] = WeakKeyDictionary()
 _packed_lock = threading.Lock()
+#: Days that plans of the same hours and as many pieces were laid out for last: a good beginning for the next one.
+_days_before: dict[tuple[bytes, int], int] = {}
 
 
 def _packed_plans(plan: SimulationPlan) -> PackedPlans:
     with _packed_lock:
         found = _packed.get(plan)
         if found is None:
-            found = _packed[plan] = PackedPlans()
+            found = _packed[plan] = PackedPlans(_days_before.get(_hours_and_pieces(plan), MIN_DAYS))
         return found
+
+
+def _hours_and_pieces(plan: SimulationPlan) -> tuple[bytes, int]:
+    calendar = plan.calendars[0]
+    return b"" if calendar.endless else calendar.upto(MIN_DAYS)[0].tobytes(), plan.piece_batch.size
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,24 +123,65 @@ def run_block(plan: SimulationPlan, luck: LuckBlock) -> RunBlock:
     The plan must have no priority rule of the user's own, and begin at its beginning.
     """
     logs: list[Logbooks] = []
+    over = np.zeros(luck.numbers.size, dtype=bool)
+
+    def simulate(packed: PackedPlan, which: np.ndarray) -> np.ndarray:
+        p, n = packed.p, which.size
+        log_w, log_x = np.empty((n, int(p[at.LOG_WHOLE])), dtype=np.int64), np.empty((n, int(p[at.LOG_REAL])))
+        status = _simulate(packed, luck, which, log_w, log_x, Measuring.none())
+        ended = status == at.OVER
+        over[which[ended]] = True
+        logs.append(Logbooks(packed, which[ended], log_w[ended], log_x[ended]))
+        return status
+
+    _run_to_end(plan, luck, simulate)
+    return RunBlock(plan, luck, tuple(logs), np.flatnonzero(~over))
+
+
+def measure_block(plan: SimulationPlan, luck: LuckBlock, measure: MeasurePlan) -> tuple[MeasuredRuns, np.ndarray]:
+    """Run a plan like ``run_block``, and measure each run: (what was measured, whether each came to its end).
+
+    Rows of runs that did not mean nothing: only the SimPy model can end or explain them.
+    """
+    n = luck.numbers.size
+    finished = np.empty((n, measure.piece_cell.size))
+    measured, peaks = np.empty((n, N_MEASURED)), np.empty((n, plan.clamp_count.size), dtype=np.int64)
+    over = np.zeros(n, dtype=bool)
+
+    def simulate(packed: PackedPlan, which: np.ndarray) -> np.ndarray:
+        measuring = Measuring.of(packed, measure, which.size)
+        status = _simulate(packed, luck, which, _NO_ROWS, _NO_LOG, measuring)
+        ended = status == at.OVER
+        rows = which[ended]
+        over[rows] = True
+        finished[rows], measured[rows] = measuring.finished[ended], measuring.measured[ended]
+        peaks[rows] = measuring.peaks[ended]
+        return status
+
+    _run_to_end(plan, luck, simulate)
+    return MeasuredRuns(
+        finished, measured[:, SETUP_MIN], measured[:, HANDS_ON_MIN], measured[:, IDLE_MIN], measured[:, MOST_PIECES],
+        measured[:, MOST_CLAMPS], peaks,
+    ), over  # fmt: skip
+
+
+def _run_to_end(
+    plan: SimulationPlan, luck: LuckBlock, simulate: Callable[[PackedPlan, np.ndarray], np.ndarray]
+) -> None:
+    """Make all runs of a block, with more days and more space for those that need them."""
     todo = np.flatnonzero(luck.minutes[:, :3].max(axis=(1, 2)) <= MAX_RUN_MIN)  # hands-on work that nobody could end
     plans = _packed_plans(plan)
     days, space = plans.days, plans.space
     while todo.size:
-        packed = plans.get(plan, days, space)
-        status, log = _simulate(packed, luck, todo)
-        over = status == at.OVER
-        if over.any():
-            logs.append(log.take(over))
+        status = simulate(plans.get(plan, days, space), todo)
         if 10 * todo.size > luck.numbers.size:  # the next block begins with what a tenth or more of this one needed
             plans.days, plans.space = days, space
+            _days_before[_hours_and_pieces(plan)] = days
         todo = todo[(status == at.NEEDS_DAYS) | (status == at.NEEDS_SPACE)]
         if days == LAST_DAYS or space == MAX_SPACE:
             break
         days = min(LAST_DAYS, 3 * days // 2) if (status == at.NEEDS_DAYS).any() else days
         space *= 2 if (status == at.NEEDS_SPACE).any() else 1
-    done = np.concatenate([log.places for log in logs]) if logs else np.zeros(0, dtype=np.int64)
-    return RunBlock(plan, luck, tuple(logs), np.setdiff1d(np.arange(luck.numbers.size), done))
 
 
 _own = threading.local()
@@ -175,26 +196,67 @@ def _working_space(packed: PackedPlan) -> tuple[np.ndarray, np.ndarray]:
     return _own.w, _own.x
 
 
-_NOTHING = np.zeros(0)
+_NONE, _NOTHING = np.zeros(0, dtype=np.int64), np.zeros(0)
+_NO_ROWS, _NO_LOG = np.zeros((0, 0), dtype=np.int64), np.zeros((0, 0))
 
 
-def _simulate(packed: PackedPlan, luck: LuckBlock, which: np.ndarray) -> tuple[np.ndarray, Logbooks]:
-    """(how each ended, what each left) of the runs at these places."""
+class Measuring(NamedTuple):
+    """What ``simulate_block`` is given so that runs are measured, in its order."""
+
+    task_piece: np.ndarray
+    shared_task: np.ndarray
+    shared_cell: np.ndarray
+    shared_begins: np.ndarray
+    piece_cell: np.ndarray
+    piece_batch: np.ndarray
+    hands: np.ndarray
+    unclamped: np.ndarray
+    finished: np.ndarray
+    measured: np.ndarray
+    peaks: np.ndarray
+    cells: np.ndarray
+    begun: np.ndarray
+    spans: np.ndarray
+    by_task: np.ndarray
+    by_kind: np.ndarray
+    of_day: np.ndarray
+
+    @classmethod
+    def none(cls) -> Measuring:
+        """Nothing is to be measured."""
+        none, nothing = (_NONE,) * 6, (_NOTHING, _NONE)
+        return cls(*none, *nothing, _NO_LOG, _NO_LOG, _NO_ROWS, _NOTHING, _NOTHING, _NO_LOG, _NONE, _NONE, _NONE)
+
+    @classmethod
+    def of(cls, packed: PackedPlan, measure: MeasurePlan, n: int) -> Measuring:
+        """All that is measured of ``n`` runs, and room to work in."""
+        whole, n_kinds, n_tasks = np.int64, int(packed.p[at.N_KINDS]), measure.task_piece.size
+        n_pieces = measure.piece_cell.size
+        return cls(
+            measure.task_piece, measure.shared_task, measure.shared_cell, measure.shared_begins, measure.piece_cell,
+            measure.piece_batch, measure.hands, measure.unclamped, np.empty((n, n_pieces)), np.empty((n, N_MEASURED)),
+            np.empty((n, n_kinds), whole), np.empty(measure.n_cells), np.empty(n_pieces),
+            np.empty((3, packed.n_stretches + 2)), np.empty(n_tasks, whole), np.empty(n_kinds, whole),
+            np.empty(packed.days, whole),
+        )  # fmt: skip
+
+
+def _simulate(
+    packed: PackedPlan, luck: LuckBlock, which: np.ndarray, log_w: np.ndarray, log_x: np.ndarray, measuring: Measuring
+) -> np.ndarray:
+    """How the runs at these places ended; what they left stands in the arrays that were given."""
     p, n, n_all = packed.p, which.size, luck.numbers.size
     status = np.zeros(n, dtype=np.int64)
     share = luck.open_shares(packed.days) if p[at.N_DAYS] else np.zeros((n_all, 0))
     minutes, material_at = luck.minutes.reshape(n_all, -1), luck.material_at
     if n < n_all:
         minutes, material_at, share = minutes[which], material_at[which], share[which]
-    log = Logbooks(
-        packed, which, np.empty((n, int(p[at.LOG_WHOLE])), dtype=np.int64), np.empty((n, int(p[at.LOG_REAL]))), share
-    )
     w, x = _working_space(packed)
     simulate_block(
-        p, packed.q, packed.fresh_w, packed.fresh_x, w, x, minutes, material_at, share, log.w, log.x, status,
-        float(MAX_RUN_MIN),
+        p, packed.q, packed.fresh_w, packed.fresh_x, w, x, minutes, material_at, share, status, float(MAX_RUN_MIN), log_w,
+        log_x, *measuring,
     )  # fmt: skip
-    return status, log
+    return status
 
 
 def records_of(block: RunBlock) -> dict[int, RunRecord]:
@@ -210,7 +272,7 @@ def _record(log: Logbooks, row: int, work_min: np.ndarray) -> RunRecord:
     p = log.packed.p
     n, n_kinds = int(p[at.N_TASKS]), int(p[at.N_KINDS])
     workers, unclamp_worker = log.numbers(at.WORKERS, n)[row].copy(), log.numbers(at.UNCLAMP_WORKER, n)[row].copy()
-    stretches, unclamp_stretches = (_by_task(log.stretches(unclamps), row) for unclamps in (False, True))
+    stretches, unclamp_stretches = log.stretches(row, unclamps=False), log.stretches(row, unclamps=True)
     for task, spans in stretches.items():
         workers[task] = spans[0][2]
     for task, spans in unclamp_stretches.items():
@@ -237,24 +299,13 @@ def _record(log: Logbooks, row: int, work_min: np.ndarray) -> RunRecord:
     )
 
 
-def _by_task(stretches: Stretches, row: int) -> dict[int, list[tuple[float, float, int]]]:
-    """The stretches of one run, as its record has them."""
-    found: dict[int, list[tuple[float, float, int]]] = {}
-    mine = stretches.rows == row
-    columns = (stretches.tasks, stretches.since, stretches.until, stretches.crews)
-    for task, since, until, crew in zip(*(column[mine].tolist() for column in columns), strict=True):
-        found.setdefault(task, []).append((since, until, crew))
-    return found
-
-
 def warm_up() -> bool:
     """Have everything compiled, or loaded, by calls that run nothing; whether anything had to be compiled."""
-    none, nothing = np.zeros(0, dtype=np.int64), np.zeros(0)
     head = np.zeros(at.N_HEAD, dtype=np.int64)
-    rows, minutes = np.zeros((0, 0), dtype=np.int64), np.zeros((0, 0))
     simulate_block(
-        head, nothing, none, nothing, none, nothing, minutes, minutes, minutes, rows, minutes, none, float(MAX_RUN_MIN)
-    )
-    idle_minutes(head, nothing, minutes, rows, minutes, nothing, nothing, nothing, nothing, nothing, none, none)
-    entries: list[Any] = [simulate_block, idle_minutes]
-    return any(one.stats.cache_misses for one in entries)
+        head, _NOTHING, _NONE, _NOTHING, _NONE, _NOTHING, _NO_LOG, _NO_LOG, _NO_LOG, _NONE, float(MAX_RUN_MIN), _NO_ROWS,
+        _NO_LOG, *Measuring.none(),
+    )  # fmt: skip
+    measured_anew = luck_kernels.compile_all()
+    counted: Any = simulate_block
+    return measured_anew or bool(counted.stats.cache_misses)

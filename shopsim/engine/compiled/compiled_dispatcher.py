@@ -40,11 +40,11 @@ from shopsim.engine.compiled.bits import count_bits, first_bit
 from shopsim.engine.compiled.compiled_work import move_broken, put_hands_on, take_clamps_off
 from shopsim.engine.compiled.curves import next_start, place_of, seek
 from shopsim.engine.compiled.events import schedule, take_from_queue
-from shopsim.engine.compiled.jit import Real, Whole, compiled
+from shopsim.engine.compiled.jit import Real, Whole, compiled, inlined
 from shopsim.engine.compiled.resources import choose_workers, find_clamps, find_unit, take_clamps, take_unit
 
 
-@compiled
+@inlined
 def _muster(p: Whole, w: Whole, x: Real, now: float) -> None:
     """Who can be given something to do at this moment."""
     if now >= x[HERE_UNTIL]:
@@ -124,7 +124,7 @@ def _begin_clamps_off(p: Whole, w: Whole, x: Real, d: Real, now: float) -> None:
             take_clamps_off(p, w, x, task, worker, d[p[at.UNCLAMP] + task], now)
 
 
-@compiled
+@inlined
 def _try_to_begin(p: Whole, q: Real, w: Whole, x: Real, d: Real, place: int, now: float) -> bool:
     """Start the first task of the entry at this place of the queue, if all it needs is there."""
     entry = w[p[at.ACTIVE] + place]
@@ -168,7 +168,7 @@ def _try_to_begin(p: Whole, q: Real, w: Whole, x: Real, d: Real, place: int, now
     return True
 
 
-@compiled
+@inlined
 def _begin(p: Whole, w: Whole, x: Real, d: Real, task: int, unit: int, workers: int, pays: bool, now: float) -> None:
     """Work on a task begins; without workers it passes on the clock."""
     minutes = d[p[at.WORK] + task]
@@ -183,37 +183,49 @@ def _begin(p: Whole, w: Whole, x: Real, d: Real, task: int, unit: int, workers: 
         put_hands_on(p, w, x, task, workers, minutes, now)
     else:
         x[p[at.END] + task] = now + minutes
-        schedule(p, w, x, now + minutes, WORK_ENDS, task, 0.0, 0)
+        schedule(p, w, x, now + minutes, WORK_ENDS, task)
 
 
-@compiled
-def _start(p: Whole, q: Real, w: Whole, x: Real, d: Real, now: float) -> None:
-    """Go through the queue and start what can start: of equals first those for which a free station is set, then all."""
-    place = 0
-    while place < w[N_ACTIVE] and (w[AVAILABLE] or w[N_HANDLESS]):
-        stop = p[p[at.ENTRY_STOP] + w[p[at.ACTIVE] + place]]
-        if place + 1 < w[N_ACTIVE] and w[p[at.ACTIVE] + place + 1] < stop:
-            _start_equals(p, q, w, x, d, place, stop, True, now)
-        place = _start_equals(p, q, w, x, d, place, stop, False, now)
-
-
-@compiled
-def _start_equals(
-    p: Whole, q: Real, w: Whole, x: Real, d: Real, place: int, stop: int, only_set: bool, now: float
-) -> int:
-    """Go once through the entries before ``stop``, from a place of the queue on; the place behind them."""
-    while place < w[N_ACTIVE] and w[p[at.ACTIVE] + place] < stop and (w[AVAILABLE] or w[N_HANDLESS]):
-        step = p[p[ENTRY_STEP] + w[p[at.ACTIVE] + place]]
-        if (
-            (only_set and w[p[N_SET] + step] == 0)
-            or count_bits(w[AVAILABLE] & p[p[at.ABLE] + step]) < p[p[HANDS] + step]
-            or not _try_to_begin(p, q, w, x, d, place, now)
-        ):
-            place += 1
+@inlined
+def _seek_entry(p: Whole, w: Whole, place: int, stop: int, only_set: bool) -> int:
+    """The first place of the queue from here on that is no equal any more, or for whose work there are people; with ``only_set`` and a free station that is set."""
+    n, people, entries, steps = w[N_ACTIVE], w[AVAILABLE], p[at.ACTIVE], p[at.ACTIVE_STEP]
+    n_set, able, hands = p[N_SET], p[at.ABLE], p[HANDS]
+    while place < n and w[entries + place] < stop:
+        step = w[steps + place]
+        if not only_set or w[n_set + step] > 0:
+            there, wanted = people & p[able + step], p[hands + step]
+            if wanted <= 1:
+                if wanted == 0 or there != 0:
+                    break
+            elif count_bits(there) >= wanted:
+                break
+        place += 1
     return place
 
 
-@compiled
+@inlined
+def _start(p: Whole, q: Real, w: Whole, x: Real, d: Real, now: float) -> None:
+    """Go through the queue and start what can start: of equals first those for which a free station is set, then all."""
+    entries, first = p[at.ACTIVE], 0
+    while first < w[N_ACTIVE] and (w[AVAILABLE] or w[N_HANDLESS]):
+        stop = p[p[at.ENTRY_STOP] + w[entries + first]]
+        alone = first + 1 == w[N_ACTIVE] or w[entries + first + 1] >= stop
+        place = first
+        for only_set in (True, False):
+            if only_set and alone:
+                continue
+            place = first
+            while w[AVAILABLE] or w[N_HANDLESS]:
+                place = _seek_entry(p, w, place, stop, only_set)
+                if place >= w[N_ACTIVE] or w[entries + place] >= stop:
+                    break
+                if not _try_to_begin(p, q, w, x, d, place, now):
+                    place += 1
+        first = place
+
+
+@inlined
 def choose(p: Whole, q: Real, w: Whole, x: Real, d: Real, now: float) -> None:
     """Begin all that can begin at this moment, and see to it that somebody looks again when people come."""
     _muster(p, w, x, now)
@@ -239,4 +251,4 @@ def choose(p: Whole, q: Real, w: Whole, x: Real, d: Real, now: float) -> None:
             w[STATUS] = STALLED
             return
     x[WAKE_AT] = when
-    schedule(p, w, x, when, LOOK_AGAIN, -1, 0.0, 0)
+    schedule(p, w, x, when, LOOK_AGAIN, 0)

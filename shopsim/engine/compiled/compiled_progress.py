@@ -27,10 +27,10 @@ from shopsim.engine.compiled.array_columns import (
     TASK_WAITS,
 )
 from shopsim.engine.compiled.events import enqueue
-from shopsim.engine.compiled.jit import Real, Whole, compiled
+from shopsim.engine.compiled.jit import Real, Whole, compiled, inlined
 
 
-@compiled
+@inlined
 def _complete_one_of(p: Whole, w: Whole, x: Real, group: int, now: float) -> None:
     """One member of a group is done; those who wait for the last of them are let go."""
     left = w[p[GROUP_LEFT] + group] - 1

@@ -23,6 +23,7 @@ from shopsim.engine.compiled.array_columns import (
     N_CALENDARS,
     N_DUE,
     N_DUSTY,
+    N_KINDS_OF_EVENTS,
     N_WET,
     TASK_STEP,
     UNCLAMPED,
@@ -40,7 +41,7 @@ from shopsim.engine.compiled.curves import (
     together,
 )
 from shopsim.engine.compiled.events import drop_first, note_stretch, schedule
-from shopsim.engine.compiled.jit import Real, Whole, compiled
+from shopsim.engine.compiled.jit import Real, Whole, compiled, inlined
 
 # ---- hands on a task
 
@@ -73,14 +74,15 @@ def put_hands_on(p: Whole, w: Whole, x: Real, task: int, workers: int, minutes: 
             close = x[p[CURVE_CLOSE] + place_of(p, w, c)]
             if left > 0:
                 note_stretch(p, w, x, task, now, close, workers, 0)
-                schedule(p, w, x, close, BREAKS_OFF, task, left, workers)
+                x[p[at.LEFT_AT_BREAK] + task] = left
+                schedule(p, w, x, close, BREAKS_OFF, task)
                 return
             ends = min(finish(p, w, x, c, now, minutes), close)
     if w[p[at.BEGAN_BY] + task]:
         note_stretch(p, w, x, task, now, ends, workers, 0)
     w[p[at.WORKERS] + task] = workers
     x[p[END] + task] = ends
-    schedule(p, w, x, ends, WORK_ENDS, task, 0.0, workers)
+    schedule(p, w, x, ends, WORK_ENDS, task)
 
 
 @compiled
@@ -97,26 +99,27 @@ def take_clamps_off(p: Whole, w: Whole, x: Real, task: int, worker: int, minutes
         close = x[p[CURVE_CLOSE] + place_of(p, w, c)]
         if left > 0:
             note_stretch(p, w, x, task, now, close, 1 << worker, 1)
-            schedule(p, w, x, close, BREAKS_OFF, task, left, 1 << worker)
+            x[p[at.LEFT_AT_BREAK] + task] = left
+            schedule(p, w, x, close, BREAKS_OFF, task)
             return
         ends = min(finish(p, w, x, c, now, minutes), close)
     if w[p[at.BEGAN_BY] + task]:
         note_stretch(p, w, x, task, now, ends, 1 << worker, 1)
     x[p[at.UNCLAMP_END] + task] = ends
-    schedule(p, w, x, ends, UNCLAMPED, task, 0.0, 1 << worker)
+    schedule(p, w, x, ends, UNCLAMPED, task)
 
 
 # ---- what a task goes on to
 
 
-@compiled
+@inlined
 def _give_back_station(p: Whole, w: Whole, task: int, step: int) -> None:
     """The unit is free again, and stays set."""
     w[p[at.UNIT_FREE] + w[p[UNIT] + task]] = 1
     w[p[at.N_SET] + step] += 1
 
 
-@compiled
+@inlined
 def _end_work(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> None:
     """Hands, station and clean air are free again; what goes on does so by itself."""
     step = p[p[TASK_STEP] + task]
@@ -132,7 +135,7 @@ def _end_work(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> No
         minutes = d[p[at.WET] + task]
         x[p[at.WET_UNTIL] + task] = now + minutes
         if minutes > 0 and p[at.ANY_DUSTY]:
-            schedule(p, w, x, now + minutes, DRIES, task, 0.0, 0)
+            schedule(p, w, x, now + minutes, DRIES, task)
         else:
             w[N_WET] -= 1
     if p[p[at.HOLDS_CLAMPS] + step]:
@@ -148,7 +151,7 @@ def _stay_in_clamps(p: Whole, w: Whole, x: Real, d: Real, task: int, step: int, 
         due = now + d[p[at.IN_CLAMPS] + task]
         if p[p[at.UNCLAMPS] + step] and d[p[at.UNCLAMP] + task] > 0:
             if due > now:
-                schedule(p, w, x, due, HOLD_ENDS, task, 0.0, 0)
+                schedule(p, w, x, due, HOLD_ENDS, task)
             else:
                 _await_hands(p, w, x, task, due)
             return
@@ -158,7 +161,7 @@ def _stay_in_clamps(p: Whole, w: Whole, x: Real, d: Real, task: int, step: int, 
             for c in range(p[N_CALENDARS]):
                 off = min(off, next_at_work(p, w, x, c, due))
         if off > now:
-            schedule(p, w, x, off, COMES_OFF, task, 0.0, 0)
+            schedule(p, w, x, off, COMES_OFF, task)
             return
     _come_off(p, w, x, d, task, now)
 
@@ -180,6 +183,8 @@ def _await_hands(p: Whole, w: Whole, x: Real, task: int, due: float) -> None:
 def _come_off(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> None:
     """Its clamps hang in the rack again."""
     x[p[at.CLAMPS_OFF] + task] = now
+    w[p[at.OFF_TASK] + w[at.N_OFF]] = task
+    w[at.N_OFF] += 1
     n_kinds = p[at.N_KINDS]
     for kind in range(n_kinds):
         w[p[at.CLAMPS_FREE] + kind] += w[p[at.CLAMPS] + task * n_kinds + kind]
@@ -191,7 +196,7 @@ def _cure(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> None:
     """It cures from the end of its work on, if that is not over yet."""
     cured = x[p[END] + task] + d[p[at.CURE] + task]
     if cured > now:
-        schedule(p, w, x, cured, CURED, task, 0.0, 0)
+        schedule(p, w, x, cured, CURED, task)
     else:
         _end_task(p, w, x, task, now)
 
@@ -217,23 +222,23 @@ def move_broken(p: Whole, w: Whole, x: Real, source: int, target: int) -> None:
 
 
 @compiled
-def _break_off(p: Whole, w: Whole, x: Real, task: int, left: float, workers: int, now: float) -> None:
+def _break_off(p: Whole, w: Whole, x: Real, task: int, now: float) -> None:
     """It lies half done; what has lain longest stands first, then what was begun first."""
-    w[FREE] |= workers
+    w[FREE] |= w[p[at.LAST_BY] + task]
     n, since, tasks = w[N_BROKEN], p[at.BROKEN_SINCE], p[at.BROKEN_TASK]
     begun = w[p[at.BEGUN] + task]
     while n > 0 and (x[since + n - 1] > now or (x[since + n - 1] == now and w[p[at.BEGUN] + w[tasks + n - 1]] > begun)):
         move_broken(p, w, x, n - 1, n)
         n -= 1
-    x[since + n], w[tasks + n], x[p[at.BROKEN_LEFT] + n] = now, task, left
+    x[since + n], w[tasks + n], x[p[at.BROKEN_LEFT] + n] = now, task, x[p[at.LEFT_AT_BREAK] + task]
     w[N_BROKEN] += 1
 
 
-@compiled
+@inlined
 def happen(p: Whole, w: Whole, x: Real, d: Real) -> None:
     """The first event happens."""
-    kind, task, now = w[p[at.EVENT_KIND]], w[p[at.EVENT_TASK]], x[p[at.EVENT_AT]]
-    left, workers = x[p[at.EVENT_LEFT]], w[p[at.EVENT_WORKERS]]
+    what, now = w[p[at.EVENT_WHAT]], x[p[at.EVENT_AT]]
+    kind, task = what % N_KINDS_OF_EVENTS, what // N_KINDS_OF_EVENTS
     drop_first(p, w, x)
     if kind == WORK_ENDS:
         _end_work(p, w, x, d, task, now)
@@ -244,11 +249,11 @@ def happen(p: Whole, w: Whole, x: Real, d: Real) -> None:
     elif kind == COMES_OFF:
         _come_off(p, w, x, d, task, now)
     elif kind == UNCLAMPED:
-        w[FREE] |= workers
+        w[FREE] |= 1 << w[p[at.UNCLAMP_WORKER] + task]
         w[p[at.UNCLAMPING] + task] = 0
         _come_off(p, w, x, d, task, now)
     elif kind == BREAKS_OFF:
-        _break_off(p, w, x, task, left, workers, now)
+        _break_off(p, w, x, task, now)
     elif kind == DRIES:
         w[N_WET] -= 1
     elif kind == MATERIAL_COMES:

@@ -35,11 +35,11 @@ from shopsim.engine.compiled.array_columns import (
     STRETCH_FIRST,
     STRETCH_START,
 )
-from shopsim.engine.compiled.jit import Real, Whole, compiled
+from shopsim.engine.compiled.jit import Real, Whole, compiled, inlined
 from shopsim.units import TICKS_PER_MIN
 
 
-@compiled
+@inlined
 def to_tick(minutes: float) -> float:
     """The nearest moment of the time grid, the even one of two equally near."""
     return float(np.rint(minutes * TICKS_PER_MIN) / TICKS_PER_MIN)
@@ -83,7 +83,7 @@ def _add_up(p: Whole, x: Real, first: int, size: int) -> None:
             x[close + n] = x[close + n + 1]
 
 
-@compiled
+@inlined
 def seek(p: Whole, w: Whole, x: Real, c: int, now: float) -> bool:
     """Move curve c on to ``now``; whether somebody with these hours is at work then."""
     first, size, at = c * p[CURVE_LENGTH], w[p[CURVE_SIZE] + c], w[p[CURVE_AT] + c]
@@ -98,19 +98,19 @@ def seek(p: Whole, w: Whole, x: Real, c: int, now: float) -> bool:
     return x[p[CURVE_START] + first + at] <= now
 
 
-@compiled
+@inlined
 def place_of(p: Whole, w: Whole, c: int) -> int:
     """Where curve c stands, counted from the beginning of all curves."""
     return c * p[CURVE_LENGTH] + w[p[CURVE_AT] + c]
 
 
-@compiled
+@inlined
 def _last_end(p: Whole, w: Whole, x: Real, c: int) -> float:
     """The end of the last piece that is laid out."""
     return x[p[CURVE_END] + c * p[CURVE_LENGTH] + w[p[CURVE_SIZE] + c] - 1]
 
 
-@compiled
+@inlined
 def fits(p: Whole, w: Whole, x: Real, c: int, now: float, likely: float) -> bool:
     """Whether so many minutes from ``now`` end before the unbroken stretch does in which curve c stands."""
     close = x[p[CURVE_CLOSE] + place_of(p, w, c)]

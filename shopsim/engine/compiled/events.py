@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shopsim.engine.compiled.array_columns import (
     ACTIVE,
+    ACTIVE_STEP,
     BEGAN_BY,
     BROKEN_FROM,
     BROKEN_OFF_TASK,
@@ -13,10 +14,7 @@ from shopsim.engine.compiled.array_columns import (
     ENTRY_FIRST,
     ENTRY_STEP,
     EVENT_AT,
-    EVENT_KIND,
-    EVENT_LEFT,
-    EVENT_TASK,
-    EVENT_WORKERS,
+    EVENT_WHAT,
     HANDS,
     LAST_BY,
     MAX_EVENTS,
@@ -24,6 +22,7 @@ from shopsim.engine.compiled.array_columns import (
     N_ACTIVE,
     N_EVENTS,
     N_HANDLESS,
+    N_KINDS_OF_EVENTS,
     N_STRETCHES,
     N_WAITING,
     NEEDS_SPACE,
@@ -31,13 +30,13 @@ from shopsim.engine.compiled.array_columns import (
     TASK_ENTRY,
     WAITING,
 )
-from shopsim.engine.compiled.jit import Real, Whole, compiled
+from shopsim.engine.compiled.jit import Real, Whole, compiled, inlined
 
 
-@compiled
-def schedule(p: Whole, w: Whole, x: Real, when: float, kind: int, task: int, left: float, workers: int) -> None:
+@inlined
+def schedule(p: Whole, w: Whole, x: Real, when: float, kind: int, task: int) -> None:
     """Something will happen."""
-    n, at = w[N_EVENTS], p[EVENT_AT]
+    n, at, what = w[N_EVENTS], p[EVENT_AT], p[EVENT_WHAT]
     if n >= p[MAX_EVENTS]:
         w[STATUS] = NEEDS_SPACE
         return
@@ -46,27 +45,19 @@ def schedule(p: Whole, w: Whole, x: Real, when: float, kind: int, task: int, lef
         up = (n - 1) >> 1
         if x[at + up] <= when:
             break
-        _move(p, w, x, up, n)
+        x[at + n], w[what + n] = x[at + up], w[what + up]
         n = up
-    x[at + n], x[p[EVENT_LEFT] + n] = when, left
-    w[p[EVENT_KIND] + n], w[p[EVENT_TASK] + n], w[p[EVENT_WORKERS] + n] = kind, task, workers
+    x[at + n], w[what + n] = when, kind + N_KINDS_OF_EVENTS * task
 
 
-@compiled
-def _move(p: Whole, w: Whole, x: Real, source: int, target: int) -> None:
-    x[p[EVENT_AT] + target], x[p[EVENT_LEFT] + target] = x[p[EVENT_AT] + source], x[p[EVENT_LEFT] + source]
-    for column in (EVENT_KIND, EVENT_TASK, EVENT_WORKERS):
-        w[p[column] + target] = w[p[column] + source]
-
-
-@compiled
+@inlined
 def drop_first(p: Whole, w: Whole, x: Real) -> None:
     """The first event is over."""
-    n, at = w[N_EVENTS] - 1, p[EVENT_AT]
+    n, at, what = w[N_EVENTS] - 1, p[EVENT_AT], p[EVENT_WHAT]
     w[N_EVENTS] = n
     if n == 0:
         return
-    when = x[at + n]
+    when, which = x[at + n], w[what + n]
     place = 0
     while True:
         below = 2 * place + 1
@@ -76,24 +67,25 @@ def drop_first(p: Whole, w: Whole, x: Real) -> None:
             below += 1
         if when <= x[at + below]:
             break
-        _move(p, w, x, below, place)
+        x[at + place], w[what + place] = x[at + below], w[what + below]
         place = below
-    _move(p, w, x, n, place)
+    x[at + place], w[what + place] = when, which
 
 
-@compiled
+@inlined
 def enqueue(p: Whole, w: Whole, task: int) -> None:
     """A task is ready; entries stand in their order, and the tasks of each in theirs."""
     entry = p[p[TASK_ENTRY] + task]
-    n, active = w[p[N_WAITING] + entry], p[ACTIVE]
+    n, active, steps = w[p[N_WAITING] + entry], p[ACTIVE], p[ACTIVE_STEP]
     if n == 0:
         place = w[N_ACTIVE]
         while place > 0 and w[active + place - 1] > entry:
-            w[active + place] = w[active + place - 1]
+            w[active + place], w[steps + place] = w[active + place - 1], w[steps + place - 1]
             place -= 1
-        w[active + place] = entry
+        step = p[p[ENTRY_STEP] + entry]
+        w[active + place], w[steps + place] = entry, step
         w[N_ACTIVE] += 1
-        if p[p[HANDS] + p[p[ENTRY_STEP] + entry]] == 0:
+        if p[p[HANDS] + step] == 0:
             w[N_HANDLESS] += 1
     w[p[N_WAITING] + entry] = n + 1
     first = p[WAITING] + p[p[ENTRY_FIRST] + entry]
@@ -106,20 +98,20 @@ def enqueue(p: Whole, w: Whole, task: int) -> None:
     w[first + n] = task
 
 
-@compiled
+@inlined
 def take_from_queue(p: Whole, w: Whole, place: int) -> int:
     """The first task of the entry at this place of the queue, which waits no longer."""
-    active = p[ACTIVE]
-    entry = w[active + place]
+    active, steps = p[ACTIVE], p[ACTIVE_STEP]
+    entry, step = w[active + place], w[steps + place]
     first = p[WAITING] + p[p[ENTRY_FIRST] + entry]
     task = w[first]
     n = w[p[N_WAITING] + entry] - 1
     w[p[N_WAITING] + entry] = n
     if n == 0:
         for k in range(place, w[N_ACTIVE] - 1):
-            w[active + k] = w[active + k + 1]
+            w[active + k], w[steps + k] = w[active + k + 1], w[steps + k + 1]
         w[N_ACTIVE] -= 1
-        if p[p[HANDS] + p[p[ENTRY_STEP] + entry]] == 0:
+        if p[p[HANDS] + step] == 0:
             w[N_HANDLESS] -= 1
         return task
     moved = w[first + n]

@@ -1,12 +1,10 @@
-"""Time in which people were at work with nothing in hand, for many runs at once."""
+"""Time in which people were at work with nothing in hand."""
 
 from __future__ import annotations
 
-import numpy as np
-
 from shopsim.engine.compiled import array_columns as at
 from shopsim.engine.compiled.bits import count_bits
-from shopsim.engine.compiled.jit import Real, Whole, beginning, compiled, entry
+from shopsim.engine.compiled.jit import Real, Whole, compiled
 from shopsim.units import MINUTES_PER_DAY
 
 
@@ -53,10 +51,7 @@ def _lay_out(
 @compiled
 def _at_work(moment: float, opens: Real, closes: Real, worked: Real, of_day: Whole, n_days: int, size: int) -> float:
     """Minutes at work up to a moment."""
-    day = int(moment / MINUTES_PER_DAY)
-    if day >= n_days:
-        return worked[size]
-    k = of_day[day]
+    k = of_day[min(int(moment / MINUTES_PER_DAY), n_days - 1)]
     while k < size and closes[k] < moment:
         k += 1
     if k == size:
@@ -108,37 +103,22 @@ def _mark_broken(p: Whole, w: Whole, broken: Whole, mark: bool) -> None:
         broken[task] = broken[task] | (2 if w[p[at.BROKEN_OFF_UNCLAMPS] + n] else 1) if mark else 0
 
 
-@entry
+@compiled
 def idle_minutes(
-    p: np.ndarray,
-    q: np.ndarray,
-    share: np.ndarray,
-    log_w: np.ndarray,
-    log_x: np.ndarray,
-    last: np.ndarray,
-    idle: np.ndarray,
-    opens: np.ndarray,
-    closes: np.ndarray,
-    worked: np.ndarray,
-    of_day: np.ndarray,
-    broken: np.ndarray,
-) -> None:
-    """Minutes from 0 to ``last`` in which people were at work with nothing in hand, into ``idle``, both of shape (runs,).
+    p: Whole, q: Real, share: Real, w: Whole, x: Real, last: float, opens: Real, closes: Real, worked: Real, of_day: Whole,
+    n_days: int, broken: Whole,
+) -> float:  # fmt: skip
+    """People's minutes from 0 to ``last`` in which they were at work with nothing in hand, in one run.
 
-    ``p`` to ``log_x`` are those of ``simulate_block``. The others are room to work in: ``opens``, ``closes`` and
-    ``worked`` have two places more than there are stretches, ``of_day`` one a day until the end of the longest run, and
-    ``broken`` a nought a task.
+    The last six are room to work in: ``opens``, ``closes`` and ``worked`` have two places more than there are stretches,
+    ``of_day`` one for each of ``n_days`` days (the days that are laid out), and ``broken`` a nought a task.
     """
-    head, o, k, m, b = beginning(p), beginning(opens), beginning(closes), beginning(worked), beginning(broken)
-    for r in range(last.size):
-        n_days = int(last[r] / MINUTES_PER_DAY) + 1
-        w, x, d = beginning(log_w[r]), beginning(log_x[r]), beginning(of_day)
-        _mark_broken(head, w, b, True)
-        total = 0.0
-        for c in range(p[at.N_CALENDARS]):
-            size = _lay_out(head, beginning(q), beginning(share[r]), c, last[r], o, k, m, d, n_days)
-            total += count_bits(head[head[at.CREW] + c]) * worked[size]
-            total -= _busy(head, w, x, b, c, o, k, m, d, n_days, size)
-            total -= _busy_with_broken(head, w, x, c, o, k, m, d, n_days, size)
-        idle[r] = max(0.0, total)
-        _mark_broken(head, w, b, False)
+    _mark_broken(p, w, broken, True)
+    idle = 0.0
+    for c in range(p[at.N_CALENDARS]):
+        size = _lay_out(p, q, share, c, last, opens, closes, worked, of_day, n_days)
+        idle += count_bits(p[p[at.CREW] + c]) * worked[size]
+        idle -= _busy(p, w, x, broken, c, opens, closes, worked, of_day, n_days, size)
+        idle -= _busy_with_broken(p, w, x, c, opens, closes, worked, of_day, n_days, size)
+    _mark_broken(p, w, broken, False)
+    return max(0.0, idle)

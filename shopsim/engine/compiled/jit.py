@@ -35,8 +35,13 @@ Function = TypeVar("Function", bound=Callable[..., object])
 
 
 def compiled(function: Function) -> Function:
-    """A function that others of this room call."""
+    """A function that others of this room call now and then."""
     return cast(Function, numba.njit(nogil=True)(function))
+
+
+def inlined(function: Function) -> Function:
+    """A function that others of this room call all the time: put where it is called, which takes longer to compile."""
+    return cast(Function, numba.njit(nogil=True, forceinline=True)(function))
 
 
 def entry(function: Function) -> Function:

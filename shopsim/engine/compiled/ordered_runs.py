@@ -7,20 +7,23 @@ from dataclasses import replace
 import numpy as np
 
 from shopsim.engine.compiled import array_columns as at
-from shopsim.engine.compiled.blocks import MAX_SPACE, MIN_DAYS, Logbooks
+from shopsim.engine.compiled.blocks import MAX_SPACE, MIN_DAYS, Logbooks, Measuring
+from shopsim.engine.compiled.compiled_measures import IDLE_MIN
 from shopsim.engine.compiled.packing import PackedPlan, pack
 from shopsim.engine.compiled.simulate import simulate_block
 from shopsim.engine.floor.shop_floor import MAX_RUN_MIN
 from shopsim.engine.hours import LAST_DAYS
 from shopsim.engine.luck import LuckBlock
+from shopsim.engine.measured import MeasurePlan
 from shopsim.engine.reordering import PlanLines, Turn
 
 
 class OrderedRuns:
     """Runs of the lines of a plan on one block of luck, for one thread at a time."""
 
-    def __init__(self, lines: PlanLines, luck: LuckBlock) -> None:
-        self.lines, self.luck = lines, luck
+    def __init__(self, lines: PlanLines, luck: LuckBlock, measure: MeasurePlan | None = None) -> None:
+        """``measure``: given where ``idle_min`` will be asked for."""
+        self.lines, self.luck, self.measure = lines, luck, measure
         self.minutes = luck.minutes.reshape(luck.numbers.size, -1)
         self.n_waiting = np.bincount(lines.plan.task_entry, minlength=lines.plan.entry_step.size)
         self.days, self.space = MIN_DAYS, 1
@@ -37,6 +40,7 @@ class OrderedRuns:
         self.w, self.x = np.empty(self.packed.n_whole, dtype=np.int64), np.empty(self.packed.n_real)
         self.log_w = np.empty((n, int(p[at.LOG_WHOLE])), dtype=np.int64)
         self.log_x = np.empty((n, int(p[at.LOG_REAL])))
+        self.measuring = Measuring.none() if self.measure is None else Measuring.of(self.packed, self.measure, n)
 
     def run(self, order: np.ndarray, first: int, stop: int) -> Logbooks | None:
         """What runs ``first`` to ``stop - 1`` of the block leave with the lines in this order; None where one has no end here.
@@ -52,7 +56,7 @@ class OrderedRuns:
             if (status == at.OVER).all():
                 rows = slice(first, stop)
                 places = np.arange(first, stop)
-                return Logbooks(self.own, places, self.log_w[rows], self.log_x[rows], self.share[rows])
+                return Logbooks(self.own, places, self.log_w[rows], self.log_x[rows])
             if ((status != at.NEEDS_DAYS) & (status != at.NEEDS_SPACE) & (status != at.OVER)).any():
                 return None
             if self.days == LAST_DAYS or self.space == MAX_SPACE:
@@ -68,6 +72,10 @@ class OrderedRuns:
     def start_min(self, log: Logbooks) -> np.ndarray:
         """When each task is begun, a row a run; a view."""
         return log.minutes(at.START, int(self.own.p[at.N_TASKS]))
+
+    def idle_min(self, log: Logbooks) -> np.ndarray:
+        """People's minutes at work with nothing in hand, of each run of the last call."""
+        return np.asarray(self.measuring.measured[: log.places.size, IDLE_MIN])
 
     def _lay(self, turn: Turn) -> None:
         """The columns of entries in another order; see ``packing.py``."""
@@ -92,7 +100,8 @@ class OrderedRuns:
         packed = self.own
         simulate_block(
             packed.p, packed.q, packed.fresh_w, packed.fresh_x, self.w, self.x, self.minutes[rows],
-            self.luck.material_at[rows], self.share[rows], self.log_w[rows], self.log_x[rows], status, float(MAX_RUN_MIN),
+            self.luck.material_at[rows], self.share[rows], status, float(MAX_RUN_MIN), self.log_w[rows], self.log_x[rows],
+            *self.measuring,
         )  # fmt: skip
         return status
 

@@ -196,14 +196,14 @@ def _lay_run(plan: SimulationPlan, head: np.ndarray, space: int) -> tuple[_Laid,
     n_curves = len(plan.calendars) + int(head[at.MAX_TOGETHER]) + 1
     for column, n in (
         (at.CURVE_AT, n_curves), (at.CURVE_SIZE, n_curves), (at.CURVE_ENDLESS, n_curves),
-        (at.CURVE_OF, int(head[at.MAX_TOGETHER])), (at.ACTIVE, n_entries), (at.WAITING, n_tasks), (at.CLAMPS_LEFT, n_kinds),
-        (at.DUE_TASK, n_tasks), (at.BROKEN_TASK, n_tasks), (at.EVENT_KIND, n_events), (at.EVENT_TASK, n_events),
-        (at.EVENT_WORKERS, n_events),
+        (at.CURVE_OF, int(head[at.MAX_TOGETHER])), (at.ACTIVE, n_entries), (at.ACTIVE_STEP, n_entries), (at.WAITING, n_tasks), (at.CLAMPS_LEFT, n_kinds),
+        (at.DUE_TASK, n_tasks), (at.BROKEN_TASK, n_tasks), (at.EVENT_WHAT, n_events),
+        (at.OFF_TASK, n_tasks),
     ):  # fmt: skip
         w.reserve(column, n)
     for column, n in (
         (at.DUE_AT, n_tasks), (at.BROKEN_SINCE, n_tasks), (at.BROKEN_LEFT, n_tasks), (at.EVENT_AT, n_events),
-        (at.EVENT_LEFT, n_events),
+        (at.LEFT_AT_BREAK, n_tasks),
     ):  # fmt: skip
         x.reserve(column, n)
     for column in (at.CURVE_START, at.CURVE_END, at.CURVE_RATE, at.CURVE_DONE, at.CURVE_CLOSE):

@@ -15,10 +15,10 @@ from shopsim.engine.compiled.array_columns import (
     UNIT_USED,
 )
 from shopsim.engine.compiled.curves import fits
-from shopsim.engine.compiled.jit import Real, Whole, compiled
+from shopsim.engine.compiled.jit import Real, Whole, inlined
 
 
-@compiled
+@inlined
 def find_unit(p: Whole, w: Whole, x: Real, step: int) -> int:
     """The unit it would take: set for it, else never used, else used longest ago; -1 if none is free."""
     station = p[p[at.STATION] + step]
@@ -39,7 +39,7 @@ def find_unit(p: Whole, w: Whole, x: Real, step: int) -> int:
     return best
 
 
-@compiled
+@inlined
 def find_clamps(p: Whole, w: Whole, step: int) -> bool:
     """Whether the clamps it needs are there, the smallest that serve first; ``CLAMPS_LEFT`` is what would stay."""
     left = p[CLAMPS_LEFT]
@@ -58,7 +58,7 @@ def find_clamps(p: Whole, w: Whole, step: int) -> bool:
     return True
 
 
-@compiled
+@inlined
 def choose_workers(p: Whole, w: Whole, x: Real, step: int, likely: float, now: float) -> int:
     """Who would do it, the one with the fewest skills first; 0 if too few, or if it would not fit before closing."""
     chosen, wanted = 0, p[p[HANDS] + step]
@@ -75,7 +75,7 @@ def choose_workers(p: Whole, w: Whole, x: Real, step: int, likely: float, now: f
     return 0
 
 
-@compiled
+@inlined
 def take_unit(p: Whole, w: Whole, x: Real, unit: int, step: int, pays: bool, now: float) -> None:
     """The unit is taken and set for the operation."""
     w[p[at.UNIT_FREE] + unit] = 0
@@ -87,7 +87,7 @@ def take_unit(p: Whole, w: Whole, x: Real, unit: int, step: int, pays: bool, now
     x[p[UNIT_USED] + unit] = now
 
 
-@compiled
+@inlined
 def take_clamps(p: Whole, w: Whole, task: int) -> None:
     """The clamps that were found are put on a task."""
     n_kinds = p[N_KINDS]

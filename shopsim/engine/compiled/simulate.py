@@ -17,6 +17,7 @@ from shopsim.engine.compiled.array_columns import (
     TOO_LONG,
 )
 from shopsim.engine.compiled.compiled_dispatcher import choose
+from shopsim.engine.compiled.compiled_measures import measure_run
 from shopsim.engine.compiled.compiled_work import happen
 from shopsim.engine.compiled.curves import lay_out
 from shopsim.engine.compiled.events import schedule
@@ -27,16 +28,16 @@ from shopsim.engine.compiled.jit import Real, Whole, beginning, compiled, entry
 def _announce(p: Whole, q: Real, w: Whole, x: Real, material_at: Real) -> None:
     """What is known to come, whatever the shop does: days on which batches may open, material, moments to begin at."""
     for batch in range(p[at.N_BATCHES]):
-        schedule(p, w, x, max(0.0, x[p[at.BATCH_OPENS] + batch]), LOOK_AGAIN, -1, 0.0, 0)
+        schedule(p, w, x, max(0.0, x[p[at.BATCH_OPENS] + batch]), LOOK_AGAIN, 0)
     for one in range(p[at.N_ENTRIES]):
         when = q[p[at.ENTRY_NOT_BEFORE] + one]
         if when > 0:
-            schedule(p, w, x, when, LOOK_AGAIN, -1, 0.0, 0)
+            schedule(p, w, x, when, LOOK_AGAIN, 0)
     for material in range(p[at.N_MATERIALS]):
         if material_at[material] > 0:
             for k in range(p[p[at.MATERIALS_FIRST] + material], p[p[at.MATERIALS_FIRST] + material + 1]):
                 w[p[at.OUTSTANDING] + p[p[at.MATERIAL_ENTRIES] + k]] += 1
-            schedule(p, w, x, material_at[material], MATERIAL_COMES, material, 0.0, 0)
+            schedule(p, w, x, material_at[material], MATERIAL_COMES, material)
 
 
 @compiled
@@ -67,25 +68,19 @@ def _simulate(
 
 @entry
 def simulate_block(
-    p: np.ndarray,
-    q: np.ndarray,
-    fresh_w: np.ndarray,
-    fresh_x: np.ndarray,
-    w: np.ndarray,
-    x: np.ndarray,
-    minutes: np.ndarray,
-    material_at: np.ndarray,
-    share: np.ndarray,
-    log_w: np.ndarray,
-    log_x: np.ndarray,
-    status: np.ndarray,
-    max_run_min: float,
-) -> None:
+    p: np.ndarray, q: np.ndarray, fresh_w: np.ndarray, fresh_x: np.ndarray, w: np.ndarray, x: np.ndarray,
+    minutes: np.ndarray, material_at: np.ndarray, share: np.ndarray, status: np.ndarray, max_run_min: float,
+    log_w: np.ndarray, log_x: np.ndarray, task_piece: np.ndarray, shared_task: np.ndarray, shared_cell: np.ndarray,
+    shared_begins: np.ndarray, piece_cell: np.ndarray, piece_batch: np.ndarray, hands: np.ndarray,
+    unclamped: np.ndarray, finished: np.ndarray, measured: np.ndarray, peaks: np.ndarray, cells: np.ndarray,
+    begun: np.ndarray, spans: np.ndarray, by_task: np.ndarray, by_kind: np.ndarray, of_day: np.ndarray,
+) -> None:  # fmt: skip
     """Runs a plan with the luck of several replications, one after the other.
 
     ``fresh_w``, ``fresh_x``: how ``w`` and ``x`` begin. ``minutes``: shape (runs, 6 * tasks); ``material_at``: (runs,
-    materials); ``share``: (runs, days), or no days where every minute counts whole. ``log_w``, ``log_x``: where the
-    logbook of each run goes; ``status``: how it ended.
+    materials); ``share``: (runs, days), or no days where every minute counts whole. ``status``: how each ended.
+    ``log_w``, ``log_x``: where the logbook of each run goes, a row each, or no rows where it is not asked for. From
+    ``task_piece`` on see ``measure_run``; ``finished``, ``measured`` and ``peaks`` have a row a run, or none.
     """
     for r in range(status.size):
         w[: fresh_w.size] = fresh_w
@@ -94,6 +89,13 @@ def simulate_block(
             beginning(p), beginning(q), beginning(w), beginning(x), beginning(minutes[r]), beginning(material_at[r]),
             beginning(share[r]), max_run_min,
         )  # fmt: skip
-        log_w[r] = w[: p[at.LOG_WHOLE]]
-        log_x[r] = x[: p[at.LOG_REAL]]
         status[r] = w[STATUS]
+        if log_w.shape[0]:
+            log_w[r] = w[: p[at.LOG_WHOLE]]
+            log_x[r] = x[: p[at.LOG_REAL]]
+        if w[STATUS] == OVER and finished.shape[0]:
+            measure_run(
+                beginning(p), beginning(q), beginning(w), beginning(x), beginning(minutes[r]), beginning(share[r]),
+                task_piece, shared_task, shared_cell, shared_begins, piece_cell, piece_batch, hands, unclamped,
+                finished[r], measured[r], peaks[r], cells, begun, spans, by_task, by_kind, of_day,
+            )  # fmt: skip
