@@ -21,6 +21,7 @@ if TYPE_CHECKING:
         find_days,
         find_holdups,
         forecast_delivery,
+        forecast_from_now,
         write_words,
     )
     from shopsim.answers.decide import decide
@@ -54,7 +55,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "shopsim.answers": (
         "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_days",
-        "find_holdups", "forecast_delivery", "write_words",
+        "find_holdups", "forecast_delivery", "forecast_from_now", "write_words",
     ),
     "shopsim.priority": ("Waiting",),
     "shopsim.errors": (
@@ -98,6 +99,7 @@ __all__ = [
     "find_days",
     "find_holdups",
     "forecast_delivery",
+    "forecast_from_now",
     "load_scenario",
     "open_study",
     "own_law",

@@ -77,30 +77,30 @@ def _measures(unit: str, keys: str) -> Iterator[Column]:
 _COLUMNS: tuple[Column, ...] = (
     *_columns(
         CHANCE, "", "chance_kept chance_kept_low chance_kept_then chance_comes window_chance all_chance each_chance all_chance_each "
-        "all_kept_chance keep_chance told_chance arrive_chance arrival_chance",
+        "all_kept_chance keep_chance told_chance arrive_chance arrival_chance chance_then chance_last chance_now",
     ),
     *_columns(SHARE, "", "above_bound_share too_long_share share share_error explained_share open_share gain"),
     *_columns(
         DATE, "", "date day expected ship_from ship_to ships ships_from ships_to promise promise_low promise_high "
-        "all_kept told last arrive_from arrive_to arrive_promise arrive_all arrives_from arrives_to arrives_by",
+        "all_kept told last arrive_from arrive_to arrive_promise arrive_all arrives_from arrives_to arrives_by due shipped",
     ),
     *_columns(
         MOMENT, "", "off_from off_until since opened done ready start end from until in_clamps_until unclamp_start",
     ),
     *_columns(
         COUNT, "", "round glue_ups taken ships_pieces position quantity number runs orders pieces_in_batch batches spare so_far least_orders likely_orders "
-        "most_orders replications added owned tried step beyond tasks units redone_units in_use time_first logged",
+        "most_orders count replications added owned tried step beyond tasks units redone_units in_use time_first logged",
     ),
     # days counted from the day on which orders close
     *_columns(COUNT, "", "expected_day ship_from_day ship_to_day promise_day all_kept_day arrive_promise_day"),
     *_columns(COUNT, "days", "window_days window_then_days window_together_days"),
     *_columns(NUMBER, "days", "window_then_error_days"),
     *_columns(
-        YES_NO, "", "is_chosen is_likely waited all_out is_now is_sure is_worse pays may_pay may_be_best keeps to_come",
+        YES_NO, "", "is_told is_chosen is_likely waited all_out is_now is_sure is_worse pays may_pay may_be_best keeps to_come",
     ),
     *_columns(
         LABEL, "", "batch batches_by piece task unit order design option options destination priority under thing kind name "
-        "what part detail operation operations station worker rack clamps said pieces measure do begin_at state caution late",
+        "what part detail operation operations station worker rack clamps said pieces measure do begin_at state stands caution late",
     ),
     *_columns(TEXT, "", "mend bound_by not_before remark best over text promised waited_for carries suggests"),
     *_measures("", "first_ship_day average_ship_day last_ship_day"),
@@ -159,6 +159,11 @@ TABLES: dict[str, Table] = {
         ("weeks_at_a_glance", "Weeks at a glance"),
         ("what_moves_the_date", "What moves the date"),
         ("what_the_logs_teach", "What the logs teach"),
+        ("forecast_from_now", "Forecast from now"),
+        ("how_the_run_stands", "How the run stands"),
+        ("next_on_the_bench", "Next on the bench"),
+        ("under_way", "Under way"),
+        ("notes_to_buyers", "Notes to buyers"),
     )
 }
 

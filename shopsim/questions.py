@@ -276,6 +276,36 @@ examples:
         ),
         next_pages=(("delivery", "Which date to promise?"), ("clamps", "Would more clamps help?")),
     ),
+    Kind(
+        "forecast_from_now",
+        "from_now.FromNow",
+        Command(
+            "now",
+            "forecast a run that is under way, from what its log says",
+            "For each promise the chance that it is kept: at the outset, last time, and now; then what is next on the bench.",
+            """\
+examples:
+  shopsim now my-stools.toml                               by the clock, from my-stools-run-log.csv or run-log.csv beside it
+  shopsim now my-stools.toml --at 2027-02-03T21:00         as things stood then
+  shopsim now my-stools.toml --log other-log.csv --out now
+""",
+        ),
+        (
+            QuestionOption(
+                "at", TEXT, "moment of the forecast, local time; default the clock, or the last row of the log if that is later",
+                example="2027-02-03T21:00",
+            ),
+            QuestionOption(
+                "log", TEXT, "the log of the run; default my-stools-run-log.csv beside my-stools.toml, or run-log.csv",
+                example="LOG.csv",
+            ),
+            QuestionOption("believe", SWITCH, "the log is right although it is far from what is believed"),
+        ),
+        shown=(
+            "order", "design", "quantity", "option", "due", "stands", "chance_then", "chance_last", "chance_now", "shipped",
+            "expected", "ship_from", "ship_to", "promise",
+        ),
+    ),
     Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
     Kind(
         "one_run", "one_run.OneRun", page="one_run", page_title="One run in detail",

@@ -116,6 +116,47 @@ def _say_estimate(row: Mapping[Any, Any], name: str) -> str:
     return say_range(value, low, high, unseen)
 
 
+def from_now_table(rows: pd.DataFrame) -> pd.DataFrame:
+    """The promises of a run under way as text: what is due, its chances at the outset, last time and now, and the window from now."""
+
+    def chance(value: float) -> str:
+        return "" if pd.isna(value) else say_chance(float(value))
+
+    shown = pd.DataFrame(
+        {
+            "order": rows["order"].astype("str"),
+            "design": rows["design"] if rows["design"].nunique() > 1 else "",
+            "option": rows["option"],
+            "pieces": rows["quantity"].astype("str") if (rows["quantity"] > 1).any() else "",
+            "due": rows["due"],
+            "stands": rows["stands"],
+            "at the outset": rows["chance_then"].map(chance),
+            "last time": rows["chance_last"].map(chance),
+            "now": [
+                "" if stands == "shipped" else chance(value)
+                for stands, value in zip(rows["stands"], rows["chance_now"], strict=True)
+            ],
+            "shipped": rows["shipped"],
+            "ships from": rows["ship_from"],
+            "to": rows["ship_to"],
+            "new date": [
+                promise if stands in ("late", "at risk") else ""
+                for stands, promise in zip(rows["stands"], rows["promise"], strict=True)
+            ],
+        }
+    ).astype("str")
+    return shown.loc[:, [bool((shown[name] != "").any()) for name in shown]]
+
+
+def bench_table(table: pd.DataFrame) -> pd.DataFrame:
+    """What is on the bench, or a note to a buyer, as text; columns with nothing in any row are left out."""
+    shown = table.copy()
+    if "minutes" in shown:
+        shown["minutes"] = [say_number(float(value)) for value in table["minutes"]]
+    shown = shown.astype("str").rename(columns=lambda name: str(name).replace("_", " "))
+    return shown.loc[:, [bool((shown[name] != "").any()) for name in shown]]
+
+
 def lead_times_table(table: pd.DataFrame) -> pd.DataFrame:
     """A row an order, a column a batch size, with its days."""
     cells: dict[str, list[str]] = {}

@@ -14,6 +14,7 @@ from shopsim.answers.batches_by import BATCHES_BY
 from shopsim.answers.clamp_words import say_added
 from shopsim.answers.clamps_plan import MORE_CLAMPS, STEPS_BEYOND
 from shopsim.answers.delivery_words import TOGETHER, WINDOWS
+from shopsim.answers.from_now import FROM_NOW, NEXT, NOTES, UNDER_WAY
 from shopsim.answers.holdups import HOLDS_BACK, OF_PIECE
 from shopsim.answers.levers import COSTS_NOTHING
 from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
@@ -28,7 +29,9 @@ from shopsim.questions import find_kind
 from shopsim.say import say_cell, say_chance, say_heading, say_number, say_range
 from shopsim.screen_tables import (
     all_buyers_table,
+    bench_table,
     days_tables,
+    from_now_table,
     lead_times_table,
     time_of_piece_table,
     together_table,
@@ -49,6 +52,8 @@ def screen_table(answer: Answer) -> pd.DataFrame:
         return what_moves_screen(answer)
     if answer.key == DAYS:
         return shorten_plan(answer.rows)
+    if answer.key == FROM_NOW:
+        return from_now_table(answer.rows)
     columns = _SCREENS.get(answer.key) or _plain_columns(answer)
     rows = _told_clamps(answer.rows) if answer.key == MORE_CLAMPS else answer.rows
     return _show(columns, rows.to_dict("records"), rows)
@@ -113,6 +118,9 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         shown[find_table(TOGETHER).title] = together_table(answer.tables[TOGETHER])
     if answer.key == DAYS:
         shown |= days_tables(answer)
+    for key in (NEXT, UNDER_WAY, NOTES) if answer.key == FROM_NOW else ():
+        if len(answer.tables[key]):
+            shown[find_table(key).title] = bench_table(answer.tables[key])
     if ALL_BUYERS in answer.tables:
         shown[find_table(ALL_BUYERS).title] = all_buyers_table(answer.tables[ALL_BUYERS])
     return shown

@@ -7,6 +7,7 @@ from shopsim.answers.caution_lists import list_cautions, offer_cautions
 from shopsim.answers.day_plan import plan_days
 from shopsim.answers.decide import decide
 from shopsim.answers.delivery import forecast_delivery
+from shopsim.answers.from_now import forecast_from_now
 from shopsim.answers.holdups import find_holdups
 from shopsim.answers.more_clamps import compare_clamps
 from shopsim.answers.plan_of_days import find_days
@@ -21,6 +22,7 @@ __all__ = [
     "find_days",
     "find_holdups",
     "forecast_delivery",
+    "forecast_from_now",
     "list_cautions",
     "offer_cautions",
     "plan_days",

@@ -130,6 +130,8 @@ def _call(arguments: Sequence[str] | None) -> int:
         from shopsim.cli.once_command import run_command
     elif args.command == "times":
         from shopsim.cli.times_command import run_command
+    elif args.command == "log":
+        from shopsim.cli.log_command import run_command
     elif args.command == "app":
         from shopsim.cli.app_command import run_command
     else:

@@ -44,6 +44,25 @@ _QUESTIONS = {
     if kind.command is not None
 }
 _AFTER: dict[str, tuple[str, str, str]] = {
+    "log": (
+        "log what happened in a run that is under way, and see what is next",
+        "Adds one row to the log of the run, which stands beside FILE: WHAT happened, to which operation, order or material. "
+        "A row that cannot be true is not written. Without WHAT: how the run stands by its log.",
+        """\
+examples:
+  shopsim log my-stools.toml begun "glue side frames" --batch 2 --pieces 6-8
+  shopsim log my-stools.toml done "glue side frames" --batch 2 --pieces 6-8 --minutes 24
+  shopsim log my-stools.toml "clamps off" "glue side frames" --batch 2
+  shopsim log my-stools.toml spoiled "side frame" --pieces 7 --units 2
+  shopsim log my-stools.toml shipped 1001
+  shopsim log my-stools.toml came "walnut boards" --at 2027-01-19T08:30
+  shopsim log my-stools.toml lost 2027-02-04           a day; shortened 2027-02-04 --minutes 45
+  shopsim log my-stools.toml back 12                   takes row 12 back: nothing is ever changed
+  shopsim log my-stools.toml                           how the run stands
+
+WHAT: begun, paused, done, clamps off, spoiled, shipped, material came, day lost, day shortened, taken back.
+""",
+    ),
     "times": (
         "see what to time first, and learn from logged times, days and shipped orders",
         "Without a log: what moves the date, and which operations to time first. With logs: what is believed before "

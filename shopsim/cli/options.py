@@ -54,7 +54,7 @@ def build_parser() -> argparse.ArgumentParser:
             formatter_class=argparse.RawDescriptionHelpFormatter,
             allow_abbrev=False,
         )
-    for name in ("check", "once", *STUDIES, "times"):
+    for name in ("check", "once", *STUDIES, "times", "log"):
         added[name].add_argument("file", metavar="FILE", help="the scenario, a TOML file")
     added["check"].add_argument("--deep", action="store_true", help="also run it, and check what each run leaves")
     once = added["once"]
@@ -101,6 +101,7 @@ def build_parser() -> argparse.ArgumentParser:
     )
     _add_replace(added["schema"])
     _add_times(added["times"])
+    _add_log(added["log"])
     added["app"].add_argument(
         "--port", metavar="8501", type=whole(1024, 65535), help="where it listens; default 8501, or the next free one"
     )
@@ -187,6 +188,42 @@ def _add_times(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--confidence", metavar="80", type=percent, default=80.0, help="how sure the window shall be, in percent"
+    )
+
+
+def _add_log(parser: argparse.ArgumentParser) -> None:
+    """The options of ``log`` alone."""
+    parser.add_argument("what", metavar="WHAT", nargs="?", help="what happened; default nothing: how the run stands")
+    parser.add_argument(
+        "name", metavar="NAME", nargs="?", help="the operation, part, order, material, day or row that it happened to"
+    )
+    for option, example, said in (
+        ("batch", "2", "number of the batch"),
+        ("pieces", "6-8", "numbers of the pieces, as in every table; in a batch also counted from its first"),
+        ("part", "NAME", "the part that was spoiled"),
+        ("units", "2", "which of the parts of each piece, counted from 1"),
+        ("worker", "NAME", "who did it"),
+        ("station", "NAME", "where it was done"),
+        ("clamps", '"4 bar clamp"', "clamps it took"),
+        ("minutes", "42", "hands-on minutes it took, or minutes by which a day was shortened"),
+        ("note", "TEXT", "anything you like"),
+    ):
+        parser.add_argument(f"--{option}", metavar=example, help=said)
+    parser.add_argument("--at", metavar="2027-02-03T21:00", help="when it happened, local time; default now")
+    parser.add_argument(
+        "--log",
+        metavar="LOG.csv",
+        type=named,
+        help="the log; default my-stools-run-log.csv beside my-stools.toml, or run-log.csv",
+    )
+    parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
+    parser.add_argument(
+        "--set",
+        dest="settings",
+        action="append",
+        default=[],
+        metavar="PLACE=VALUE",
+        help="put this value in place of the file's",
     )
 
 

@@ -1,4 +1,4 @@
-"""``shopsim decide``, ``batches``, ``clamps``, ``holdups`` and ``delivery``: run many times, compare, print the answers."""
+"""``shopsim decide``, ``batches``, ``clamps``, ``holdups``, ``delivery`` and ``now``: run many times, compare, print the answers."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from rich.console import Console
 from shopsim.answers import Answer, list_cautions
 from shopsim.answers.plan_of_days import DAYS
 from shopsim.answers.question import ask
-from shopsim.cli import days_command, delivery_command
+from shopsim.cli import days_command, delivery_command, now_command
 from shopsim.cli.command_output import load_told, stamp, write_json, write_out
 from shopsim.cli.complaints import complain
 from shopsim.cli.cores import choose_cores
@@ -101,6 +101,8 @@ def _ask(args: argparse.Namespace, scenario: Scenario) -> tuple[Answer, ...]:
         options |= {**cores, "on_progress": tell, "should_stop": stop.asked}
         if args.command == "delivery":
             return delivery_command.ask(args, scenario, options)
+        if args.command == "now":
+            return (ask(now_command.make_question(args, scenario), Execution.of(options)),)  # type: ignore[arg-type]
         asked = ask(kind.make(scenario, **_read_options(args, kind, scenario)), Execution.of(options))  # type: ignore[arg-type]
     return asked if isinstance(asked, tuple) else (asked,)
 

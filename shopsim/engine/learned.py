@@ -60,7 +60,8 @@ class LearnedTimes:
     ``steps``: the logged operations that vary, in the order of the file. ``mean``: of the bias (on
     the log scale), then of their errors, shape (1 + steps,); ``covariance`` accordingly, ``root`` its
     lower Cholesky factor. ``noise_factor``: f of the module's formula. ``runs``: name of each
-    logged run; ``pace_mean``, ``pace_sd``: of their paces.
+    logged run; ``pace_mean``, ``pace_sd``: of their paces. ``goes_on``: one of the runs is under way, and its own pace stands
+    last in ``mean``, ``covariance`` and ``root``: what is left of it is drawn at that pace, not at a fresh one.
     """
 
     steps: tuple[LearnedStep, ...]
@@ -71,15 +72,23 @@ class LearnedTimes:
     runs: tuple[str, ...]
     pace_mean: np.ndarray
     pace_sd: np.ndarray
+    goes_on: bool = False
 
     def draw(self, z_bias: float, z_step: np.ndarray) -> tuple[float, np.ndarray]:
         """(bias on the log scale, errors of the logged operations) at standard normal scores.
 
         ``z_step``: the score of every step of the worklist; those of logged steps are used.
         """
-        z = np.concatenate(([z_bias], z_step[[step.steps[0] for step in self.steps]]))
-        drawn = self.mean + self.root @ z
+        n = 1 + len(self.steps)
+        drawn = self.mean[:n] + self.root[:n, :n] @ self._scores(z_bias, z_step)
         return float(drawn[0]), drawn[1:]
+
+    def draw_pace(self, z_bias: float, z_step: np.ndarray, z_pace: float) -> float:
+        """The pace of the run that is under way, on the log scale, together with what ``draw`` gives at the same scores."""
+        return float(self.mean[-1] + self.root[-1] @ np.append(self._scores(z_bias, z_step), z_pace))
+
+    def _scores(self, z_bias: float, z_step: np.ndarray) -> np.ndarray:
+        return np.concatenate(([z_bias], z_step[[step.steps[0] for step in self.steps]]))
 
 
 def believed_range(law: Law) -> tuple[float, float, float]:
@@ -134,9 +143,15 @@ def find_steps(cell: LoggedTimes, steps: Sequence[RoutingStep], designs: Sequenc
 
 
 def learn_times(
-    cells: Sequence[LoggedTimes], steps: Sequence[RoutingStep], designs: Sequence[Design], beliefs: Luck
+    cells: Sequence[LoggedTimes],
+    steps: Sequence[RoutingStep],
+    designs: Sequence[Design],
+    beliefs: Luck,
+    under_way: str = "",
 ) -> LearnedTimes | None:
     """The posterior that follows from logged times; None where nothing in them can be learned from.
+
+    ``under_way``: the name of the run that is under way, whose own pace is then part of the posterior.
 
     A cell about an operation that only options bring which no piece has tells of bias and pace as
     any other does, and so does one that no design has any more, with the error of a guess of its
@@ -182,7 +197,9 @@ def learn_times(
     covariance = np.linalg.inv(precision)
     mean_all = covariance @ h
     known = [place for place, key in enumerate(keys) if steps_of[key]]
-    kept = np.array([0, *(1 + len(runs) + place for place in known)])
+    goes_on = under_way in runs
+    own_pace = [1 + runs.index(under_way)] if goes_on else []
+    kept = np.array([0, *(1 + len(runs) + place for place in known), *own_pace])
     own = covariance[np.ix_(kept, kept)]
     own = (own + own.T) / 2
     paces = slice(1, 1 + len(runs))
@@ -195,6 +212,7 @@ def learn_times(
         runs=runs,
         pace_mean=mean_all[paces],
         pace_sd=np.sqrt(np.diag(covariance)[paces]),
+        goes_on=goes_on,
     )
 
 

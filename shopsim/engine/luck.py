@@ -61,12 +61,17 @@ def _ticks(minutes: np.ndarray) -> np.ndarray:
 
 
 class LuckPlan:
-    """All that can be worked out about a worklist's luck before a seed is known; build once, draw often."""
+    """All that can be worked out about a worklist's luck before a seed is known; build once, draw often.
 
-    def __init__(self, worklist: Worklist) -> None:
+    ``under_way``: the name under which times of this very run have been learned; its pace is then drawn as they tell.
+    """
+
+    def __init__(self, worklist: Worklist, under_way: str = "") -> None:
         scenario = worklist.scenario
         self.worklist = worklist
-        self.learned = learn_times(scenario.learned.times, worklist.steps, scenario.all_designs, scenario.luck)
+        self.learned = learn_times(
+            scenario.learned.times, worklist.steps, scenario.all_designs, scenario.luck, under_way
+        )
         self.times = TaskTimes(worklist, self.learned)
         self.redo = RedoTimes(worklist, self.learned)
         self.step_key = np.array([step.key for step in worklist.steps], dtype=np.uint64)
@@ -146,6 +151,8 @@ def _draw_shared(
     bias, z_learned = np.empty(numbers.size), z_step.copy()
     for row in range(numbers.size):
         bias[row], errors = plan.learned.draw(float(z_bias[row]), z_step[row])
+        if plan.learned.goes_on:
+            pace[row] = plan.learned.draw_pace(float(z_bias[row]), z_step[row], float(z_pace[row]))
         for logged, error in zip(plan.learned.steps, errors, strict=True):
             score = (error - logged.centre) / logged.error if logged.error > 0.0 else 0.0
             z_learned[row, list(logged.steps)] = score

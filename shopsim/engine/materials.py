@@ -10,6 +10,7 @@ from shopsim.dates import minutes_at
 from shopsim.engine.kept_draws import KeptDraws
 from shopsim.engine.keyed import LATE, LATE_BY, LEAD, MATERIAL_REST, draw_ones, stable_key
 from shopsim.engine.worklist import Worklist
+from shopsim.laws import Law
 from shopsim.scenario.model import Material
 from shopsim.units import MINUTES_PER_DAY, to_tick
 
@@ -19,6 +20,14 @@ LATE_BY_MEAN_DAYS = 2.0
 #: Arrivals that are kept for other plans; 8 bytes each.
 MAX_ARRIVALS_KEPT = 100_000
 _kept = KeptDraws(MAX_ARRIVALS_KEPT)
+
+
+#: The most whole days by which material is taken to be late: the chance of more is under 1 in 10 billion.
+MAX_LATE_DAYS = 50
+
+
+def _quantile(law: Law, u: float) -> float:
+    return law.quantile_of_one(u) if law.varies else law.numbers[0]
 
 
 class MaterialLuck:
@@ -48,7 +57,7 @@ class MaterialLuck:
         late, late_by, lead, rest = (
             draw_ones(seed, numbers, purpose, self.key).tolist() for purpose in (LATE, LATE_BY, LEAD, MATERIAL_REST)
         )
-        chance = self.late if self.late is not None else (DEFAULT_LATE if self.lead.name == "range" else 0.0)
+        chance = self._late_chance
         arrivals = np.empty(numbers.size)
         for n in range(numbers.size):
             late_days = math.ceil(-LATE_BY_MEAN_DAYS * math.log1p(-late_by[n])) if late[n] < chance else 0
@@ -58,6 +67,54 @@ class MaterialLuck:
             )
             arrivals[n] = self._arrival(taken, late_days, rested)
         return arrivals
+
+    def draw_awaited(self, seed: int, numbers: np.ndarray, now_min: float) -> np.ndarray:
+        """``draw_block`` given that it has not come by ``now_min``: when it may be used, rest included.
+
+        Each replication keeps its place among those in which it comes later than now. Where even the latest that the file
+        thinks possible is past, it comes after as many whole days as late material does (own assumption).
+        """
+        late, late_by, lead, rest = (
+            draw_ones(seed, numbers, purpose, self.key) for purpose in (LATE, LATE_BY, LEAD, MATERIAL_REST)
+        )
+        passed = now_min - self.ordered_min
+        chance = self._late_chance
+        days = np.arange(1, MAX_LATE_DAYS + 1)
+        of_days = chance * (np.exp(-(days - 1) / LATE_BY_MEAN_DAYS) - np.exp(-days / LATE_BY_MEAN_DAYS))
+        gone = np.array([self._gone(passed - day * MINUTES_PER_DAY) for day in (0, *days.tolist())])
+        weight = np.concatenate(([1 - chance], of_days)) * (1 - gone)
+        rests = np.array([_quantile(self.rest, u) for u in rest.tolist()])
+        if weight.sum() < 1e-12:
+            more = np.ceil(-LATE_BY_MEAN_DAYS * np.log1p(-late_by)) * MINUTES_PER_DAY
+            return np.array([to_tick(float(minutes)) for minutes in now_min + more + rests])
+        is_late = late < weight[1:].sum() / weight.sum()
+        n_days = np.zeros(numbers.size, dtype=np.int64)
+        if is_late.any():
+            share = np.cumsum(weight[1:]) / weight[1:].sum()
+            n_days[is_late] = 1 + np.minimum(np.searchsorted(share, late_by[is_late]), MAX_LATE_DAYS - 1)
+        u = gone[n_days] + (1 - gone[n_days]) * lead
+        taken = np.array([_quantile(self.lead, one) for one in u.tolist()])
+        comes = np.maximum(self.ordered_min + taken + n_days * MINUTES_PER_DAY, now_min)
+        return np.array([to_tick(float(minutes)) for minutes in comes + rests])
+
+    def draw_rested(self, seed: int, numbers: np.ndarray, came_min: float) -> np.ndarray:
+        """When it may be used, given that it came at ``came_min``: after its rest, shape (replications,)."""
+        rest = draw_ones(seed, numbers, MATERIAL_REST, self.key)
+        return np.array([to_tick(came_min + _quantile(self.rest, u)) for u in rest.tolist()])
+
+    @property
+    def _late_chance(self) -> float:
+        return self.late if self.late is not None else (DEFAULT_LATE if self.lead.name == "range" else 0.0)
+
+    def _gone(self, passed: float) -> float:
+        """The chance of a lead of at most so many minutes."""
+        if not self.lead.varies:
+            return float(self.lead.numbers[0] <= passed)
+        low, high = 0.0, 1.0
+        for _ in range(60):
+            middle = (low + high) / 2
+            low, high = (middle, high) if _quantile(self.lead, middle) <= passed else (low, middle)
+        return low
 
     def likely(self) -> float:
         """When it is there in a run without luck: late only if it is so more often than not; minutes from midnight of day 0."""

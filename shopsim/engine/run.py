@@ -17,7 +17,7 @@ from shopsim.engine.floor.shop_floor import ShopFloor
 from shopsim.engine.gc_pause import gc_paused
 from shopsim.engine.luck import Draws, LuckBlock
 from shopsim.engine.plan import SimulationPlan
-from shopsim.engine.record import RunRecord
+from shopsim.engine.record import RunRecord, StartingState
 from shopsim.engine.unfinished import describe_long_run, describe_stall
 
 _compiled_too: ContextVar[bool] = ContextVar("compiled_too", default=False)
@@ -34,18 +34,20 @@ def single_runs_compiled() -> Iterator[None]:
         _compiled_too.reset(before)
 
 
-def run(plan: SimulationPlan, draws: Draws) -> RunRecord:
+def run(plan: SimulationPlan, draws: Draws, starting: StartingState | None = None) -> RunRecord:
     """Simulate one run, or what is left of one that is under way; the record follows from the arguments alone.
+
+    ``starting``: where the run is, in place of what the plan says of it: one plan is so gone on with from many states.
 
     Python's garbage collector rests meanwhile, as a run leaves nothing for it. Raises StalledShop when tasks are
     open and nothing more can happen, with the time, a task, and what it waits for; RunError when the run takes
     more than twenty years.
     """
-    if _compiled_too.get() and (compiled := compiling.find_compiled(plan)) is not None:
+    if starting is None and _compiled_too.get() and (compiled := compiling.find_compiled(plan)) is not None:
         block = compiled.run_block(plan, LuckBlock.of(draws))
         for record in compiled.records_of(block).values():
             return record  # type: ignore[no-any-return]
-    shop = ShopFloor(plan, draws)
+    shop = ShopFloor(plan, draws, starting)
     log = shop.logbook
     try:
         with gc_paused():

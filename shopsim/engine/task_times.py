@@ -17,6 +17,7 @@ set: own judgement, see README.md beside this file.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
@@ -136,6 +137,25 @@ class _RangeTimes:
         u = draw_at(seed, numbers, self.purposes[0], rows, self.key[cells], self.spread_key[cells])
         return self._minutes(u, z_shared[rows, self.shared[cells]], shift[rows], cells)
 
+    def place_is(self, purpose: int, cells: np.ndarray) -> np.ndarray:
+        """Which of the cells are drawn for a purpose."""
+        return np.asarray(np.array(self.purposes)[self.purpose_of[cells]] == purpose)
+
+    def minutes_at(self, cell: int, z_shared: np.ndarray, shift: np.ndarray) -> Callable[[np.ndarray], np.ndarray]:
+        """Minutes of one hands-on cell as a function of its own normal scores, one a replication, given what each shares."""
+
+        def minutes(z: np.ndarray) -> np.ndarray:
+            total = z * self.noise[cell] + self.error[cell] * z_shared
+            if cell in self.odd:
+                (low, likely, high), factor = self.odd[cell]
+                return np.asarray(
+                    np.exp(self.shifted[cell] * shift) * factor * range_quantile(low, likely, high, total)
+                )
+            slope = np.where(total < 0, self.below[cell], self.above[cell])
+            return np.asarray(np.exp(slope * total + self.log_likely[cell] + self.shifted[cell] * shift))
+
+        return minutes
+
     def _minutes(self, u: np.ndarray, z_shared: np.ndarray, shift: np.ndarray, cells: slice | np.ndarray) -> np.ndarray:
         z = special.ndtri(u)
         z *= self.noise[cells]
@@ -167,6 +187,11 @@ class _LawTimes:
         for place, (_, _, law, _) in enumerate(cells):
             places.setdefault(law, []).append(place)
         self.laws = [(law, np.array(which)) for law, which in places.items()]
+
+    def minutes_at(self, cell: int) -> Callable[[np.ndarray], np.ndarray]:
+        """Minutes of one cell as a function of normal scores."""
+        law = next(law for law, which in self.laws if cell in which)
+        return lambda z: np.asarray(law.quantile(special.ndtr(z)) * self.factor[cell])
 
     def draw(self, seed: int, numbers: np.ndarray, purpose: int) -> np.ndarray:
         """Minutes of each cell in several replications, shape (replications, cells)."""

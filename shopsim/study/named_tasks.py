@@ -153,7 +153,7 @@ class NamedTasks:
                 return None
             found = [task for task in found if any(work.covers(task, piece) for piece in pieces)]
         if row.units is not None:
-            count = work.steps[steps[0]].units_a_piece
+            count = max(work.steps[work.task_step[task]].units_a_piece for task in found)
             if row.units[-1] > count:
                 rule = f"there is no unit {row.units[-1]}, a piece has {count}"
                 self.fault(row, "units", rule, f"write {'1' if count == 1 else f'units from 1 to {count}'}")

@@ -13,6 +13,7 @@ from shopsim.scenario.batches import LinePieces, build_batches, promised_orders
 from shopsim.scenario.model import Line, Scenario
 from shopsim.scenario.values import Order, OrderBook
 from shopsim.scenario.variants import Chosen, say_options
+from shopsim.units import MINUTES_PER_DAY
 
 
 @dataclass(frozen=True)
@@ -157,13 +158,13 @@ class OrderQueue:
         """How many pieces like this one are made beyond what is ordered."""
         return next((pieces.size - int(last[-1]) - 1 for pieces, _, last in self._served if piece in pieces), 0)
 
-    def ship_days_from(
-        self, piece_done: np.ndarray, shipped: Mapping[int, dt.date], taken_out: Sequence[int], not_before: float
+    def finish_from(
+        self, piece_done: np.ndarray, shipped: Mapping[int, dt.date], taken_out: Sequence[int]
     ) -> np.ndarray:
-        """``ship_days`` of a run under way, shape (runs, orders), from ``piece_done`` of shape (runs, pieces).
+        """When the last piece of each order of a run under way is done, shape (runs, orders), from ``piece_done`` of shape (runs, pieces).
 
-        ``shipped``: orders that have, by place, with their day: each took as many as it needs of those that were done first.
-        ``taken_out``: pieces that nobody gets. What has not shipped goes no earlier than at ``not_before`` (minutes).
+        ``shipped``: orders that have, by place, with their day: each took as many as it needs of those that were done first, and
+        counts from midnight of its day. ``taken_out``: pieces that nobody gets.
         """
         done = piece_done.copy()
         done[:, list(taken_out)] = np.inf
@@ -174,6 +175,16 @@ class OrderQueue:
             waiting = [place for place in positions.tolist() if place not in shipped]
             last = np.cumsum([self.orders[place].quantity for place in waiting], dtype=np.int64) - 1
             ready[:, waiting] = in_turn[:, last]
+        for place, date in shipped.items():
+            ready[:, place] = (date - self._day0).days * MINUTES_PER_DAY
+        return ready
+
+    def ship_days_from(
+        self, piece_done: np.ndarray, shipped: Mapping[int, dt.date], taken_out: Sequence[int], not_before: float
+    ) -> np.ndarray:
+        """``ship_days`` of a run under way, shape (runs, orders); see ``finish_from``. What has not shipped goes no earlier than at
+        ``not_before`` (minutes)."""
+        ready = self.finish_from(piece_done, shipped, taken_out)
         days = ship_days(self._scenario, self._day0, np.maximum(ready, not_before)) + self._offset
         for place, date in shipped.items():
             days[:, place] = (date - self.close).days

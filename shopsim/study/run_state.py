@@ -13,7 +13,7 @@ from shopsim.engine.worklist import Worklist
 from shopsim.errors import Fault
 from shopsim.scenario.day_logs import DayRow, open_minutes
 from shopsim.scenario.logs import TimeRow
-from shopsim.scenario.run_log import LOST, OF_TASKS, SHORTENED, Happening
+from shopsim.scenario.run_log import CAME, LOST, OF_TASKS, SHORTENED, Happening
 from shopsim.scenario.shipped_logs import ShippedRow
 from shopsim.study.beliefs import believe_days
 from shopsim.study.log_events import LogEvents
@@ -85,10 +85,10 @@ def read_state(
     names = NamedTasks(work, queue, name)
     told = sorted(((moment_of(row, work), row) for row in rows), key=lambda one: (one[0], one[1].line))
     for moment, row in told:
-        if moment < 0:
+        if moment < 0 and row.what != CAME:
             rule = f"{row.date} is before the run begins, on {work.day0}"
             names.fault(row, "when", rule, "look at the date, or let the run start earlier")
-    told = [(moment, row) for moment, row in told if 0 <= moment <= now_min]
+    told = [(moment, row) for moment, row in told if moment <= now_min and (moment >= 0 or row.what == CAME)]
     lost, shares = _read_days(names, told)
     hours = WorkedHours(work.scenario, lost, shares, believe_days(work.scenario).open_share[0])
     events = LogEvents(work, queue, names, hours)

@@ -17,6 +17,7 @@ import numpy as np
 from shopsim.engine.luck import Draws, likely_luck
 from shopsim.engine.pieces import piece_done
 from shopsim.engine.plan import build_plan
+from shopsim.engine.record import RunRecord
 from shopsim.engine.run import run
 from shopsim.scenario import Scenario, parse_scenario
 from shopsim.study.order_queue import OrderQueue
@@ -199,8 +200,10 @@ def draw_days(
     return share, rng.random(n_days) < shop.lost
 
 
-def live_once(facts: Facts, shop: TrueShop, rng: np.random.Generator, without: Sequence[str] = ()) -> np.ndarray:
-    """One run of a true shop: the day each order ships, int64, shape (orders,)."""
+def live_through(
+    facts: Facts, shop: TrueShop, rng: np.random.Generator, without: Sequence[str] = ()
+) -> tuple[Draws, RunRecord]:
+    """One run of a true shop: its luck, and what happened."""
     n = facts.n_tasks
     pace = 0.0 if "pace" in without else 0.12 * rng.standard_normal()
     z = np.zeros(n) if "unit noise" in without else rng.standard_normal(n)
@@ -229,7 +232,13 @@ def live_once(facts: Facts, shop: TrueShop, rng: np.random.Generator, without: S
         days=TrueDays(np.round(share * 1048576.0) / 1048576.0, lost),
         redone=[0] * n,
     )
-    return facts.queue.ship_days(piece_done(facts.plan.worklist, run(facts.plan, draws)))
+    return draws, run(facts.plan, draws)
+
+
+def live_once(facts: Facts, shop: TrueShop, rng: np.random.Generator, without: Sequence[str] = ()) -> np.ndarray:
+    """One run of a true shop: the day each order ships, int64, shape (orders,)."""
+    _, record = live_through(facts, shop, rng, without)
+    return facts.queue.ship_days(piece_done(facts.plan.worklist, record))
 
 
 def log_times(facts: Facts, shop: TrueShop, rng: np.random.Generator, pieces: int, run: str) -> str:

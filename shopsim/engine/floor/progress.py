@@ -89,6 +89,8 @@ class Progress:
                         if math.isnan(self._logbook.ready[task]):
                             self._logbook.ready[task] = now
                         self._queue.add(task, self._logbook.ready[task])
+        for task in begun:  # a maker may have gone ahead of batch-mates: what has begun never waits in the queue again
+            self._task_waits[task] = len(self._group_left) + 1
 
     def _complete_one_of(self, group: int, now: float) -> None:
         left = self._group_left[group] - 1

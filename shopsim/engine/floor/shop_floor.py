@@ -21,7 +21,7 @@ from shopsim.engine.floor.surroundings import Air, DryingRacks, Materials
 from shopsim.engine.floor.work import Work
 from shopsim.engine.luck import Draws
 from shopsim.engine.plan import SimulationPlan
-from shopsim.engine.record import RunRecord
+from shopsim.engine.record import RunRecord, StartingState
 from shopsim.limits import MAX_RUN_DAYS
 from shopsim.units import MINUTES_PER_DAY
 
@@ -32,9 +32,10 @@ MAX_RUN_MIN = MAX_RUN_DAYS * MINUTES_PER_DAY
 class ShopFloor:
     """One run: the environment that keeps the time, and the rooms and people of the shop in it."""
 
-    def __init__(self, plan: SimulationPlan, draws: Draws) -> None:
+    def __init__(self, plan: SimulationPlan, draws: Draws, starting: StartingState | None = None) -> None:
         layout = self.layout = layout_of(plan)
-        self.env = simpy.Environment(initial_time=plan.starting.now_min if plan.starting is not None else 0.0)
+        starting = plan.starting if starting is None else starting
+        self.env = simpy.Environment(initial_time=starting.now_min if starting is not None else 0.0)
         self.logbook = Logbook(len(layout.task_operation), len(layout.batch_size))
         self.crew = Crew(plan, layout, draws.days)
         self.stations = Stations(layout, plan.n_setups)
@@ -52,7 +53,7 @@ class ShopFloor:
             self.env, layout, draws, self.crew, self.stations, self.clamps, self.racks, self.air, self.materials,
             self.queue, self.work, self.logbook,
         )  # fmt: skip
-        self._draws, self._starting = draws, plan.starting
+        self._draws, self._starting = draws, starting
 
     def run(self) -> RunRecord:
         """Run until all tasks are done.

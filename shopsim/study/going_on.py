@@ -1,0 +1,330 @@
+"""A run under way, gone on with under luck: what has happened is fixed, what remains is drawn given what the log tells.
+
+Beliefs are those that the log of this very run has updated: bias and estimate errors together with the run's own pace, which is not
+drawn afresh. Keys are those of the whole run, so that what-ifs from one state share their luck.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from shopsim.dates import day_number
+from shopsim.engine.days import DayLuck
+from shopsim.engine.half_done import Remainder, draw_remainder
+from shopsim.engine.keyed import IN_CLAMPS, draw_block, unit_key
+from shopsim.engine.luck import Draws, LuckBlock, LuckPlan, SharedLuck, draw_shared, likely_luck
+from shopsim.engine.luck import draw_block as draw_luck_block
+from shopsim.engine.pieces import piece_done
+from shopsim.engine.plan import SimulationPlan, lay_out
+from shopsim.engine.record import RunRecord, StartingState
+from shopsim.engine.run import run
+from shopsim.engine.task_times import KINDS
+from shopsim.engine.worklist import build_worklist
+from shopsim.scenario.model import Scenario
+from shopsim.study.order_queue import OrderQueue
+from shopsim.study.run_state import RunState
+from shopsim.study.starting import build_start
+from shopsim.study.work_in_hand import HalfDone
+from shopsim.units import to_tick
+
+#: Replications that are drawn at once.
+BLOCK = 64
+#: Of work that takes its likely time, at least so much is left while it is not done.
+LIKELY_LEFT = 0.1
+
+
+@dataclass(frozen=True, eq=False)
+class GoneOn:
+    """What came of some replications: ``order_days`` (replications, orders) as in a study, ``finish_min`` (replications, orders) when
+    the last piece of each was done, unrounded, and ``log_weight``, how well each agrees with what is half done."""
+
+    order_days: np.ndarray
+    finish_min: np.ndarray
+    log_weight: np.ndarray
+
+    @classmethod
+    def join(cls, parts: Sequence[GoneOn]) -> GoneOn:
+        """Several as one, one after the other."""
+        return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__dataclass_fields__))
+
+
+class KnownDays:
+    """Days as drawn, but for those of which the log tells: lost ones, what others had left, and those on which work was done."""
+
+    def __init__(self, drawn: DayLuck, state: RunState) -> None:
+        self._drawn, self._state = drawn, state
+
+    def days(self, n_days: int) -> tuple[np.ndarray, np.ndarray]:
+        """Shares left and lost days of the first ``n_days`` days."""
+        share, lost = (column.copy() for column in self._drawn.days(n_days))
+        for day, left in self._state.shares.items():
+            if day < n_days:
+                share[day] = to_tick(max(left, 0.02))
+        for days, is_lost in ((self._state.worked_days, False), (self._state.lost, True)):
+            lost[[day for day in days if day < n_days]] = is_lost
+        return share, lost
+
+
+class GoingOn:
+    """A run from its state at a moment on; made once, gone on with often.
+
+    ``scenario``: with what the log teaches taken in. ``run_name``: under which name the times of this run stand there.
+    """
+
+    def __init__(self, scenario: Scenario, state: RunState, run_name: str) -> None:
+        work = build_worklist(scenario)
+        self.state, self.queue = state, OrderQueue(scenario)
+        self.plan: SimulationPlan = lay_out(scenario, work, LuckPlan(work, run_name), None)
+        self.start = build_start(self.plan, state)
+        self.now = to_tick(state.now_min)
+        self._prior = [work.task_prior.row(task).tolist() for task in self.start.by_itself]
+        self._still_on = self._find_still_on()
+
+    def go_on(self, seed: int, numbers: Sequence[int]) -> GoneOn:
+        """These replications of a seed; the same call gives the same. About as long as single runs of what is left."""
+        return GoneOn.join(
+            [self._go_on_block(seed, numbers[at : at + BLOCK]) for at in range(0, max(1, len(numbers)), BLOCK)]
+        )
+
+    def _go_on_block(self, seed: int, numbers: Sequence[int]) -> GoneOn:
+        plan = self.plan
+        counted = np.array(numbers, dtype=np.int64)
+        luck = draw_luck_block(plan.luck, seed, numbers)
+        shared = [draw_shared(plan.luck, seed, number) for number in numbers]
+        half = self._draw_half_done(seed, counted, shared, luck)
+        self._draw_clamped(seed, counted, shared, luck)
+        material = self._draw_materials(seed, counted, luck)
+        done = np.empty((counted.size, plan.worklist.n_pieces))
+        log_weight = np.zeros(counted.size)
+        for _, remainder in half:
+            log_weight += remainder.log_weight
+        for row in range(counted.size):
+            draws = luck.one(row)
+            draws.material_at = material[row].tolist()
+            lefts = [(group, remainder.work[row], float(remainder.setup[row])) for group, remainder in half]
+            done[row] = piece_done(plan.worklist, self._run(draws, lefts))
+        return self._measure(done, log_weight)
+
+    def run_likely(self) -> RunRecord:
+        """The record of the run to its end with everything left at its likely time; of what is half done at least a tenth is left."""
+        plan = self.plan
+        draws = likely_luck(plan.luck)
+        draws.material_at = self._likely_materials(draws)
+        lefts = []
+        for group in self.state.half_done:
+            work = np.array([draws.work[task] for task in group.tasks])
+            setup = draws.setup[group.tasks[0]] * group.pays
+            least = (1 + LIKELY_LEFT) * group.spent_min - setup
+            if work.sum() < least:
+                work *= max(least, 1e-9) / max(float(work.sum()), 1e-9)
+            lefts.append((group, work, setup))
+        return self._run(draws, lefts)
+
+    def _measure(self, done: np.ndarray, log_weight: np.ndarray) -> GoneOn:
+        state = self.state
+        logs_shipping = bool(state.shipped)
+        days = self.queue.ship_days_from(done, state.shipped, state.taken_out, self.now if logs_shipping else 0.0)
+        return GoneOn(days, self.queue.finish_from(done, state.shipped, state.taken_out), log_weight)
+
+    # ---- one run
+    def _run(self, draws: Draws, half: Sequence[tuple[HalfDone, np.ndarray, float]]) -> RunRecord:
+        plan, base = self.plan, self.start.record
+        left = np.full(plan.worklist.n_tasks, math.nan)
+        start, end, done, off, wet = (
+            column.copy() for column in (base.start, base.end, base.done, base.clamps_off, base.wet_until)
+        )
+        begun = base.begun
+        for group, work, setup in half:
+            self._spend(group, work, setup, draws, left)
+        for task in self.start.waiting.tolist():
+            self._pass_time(task, draws, end, off, done)
+            wet[task] = end[task] + draws.wet[task] if draws.wet[task] else math.nan
+        if self.start.by_itself:
+            begun = begun.copy()
+            self._begin_by_itself(draws, start, end, done, left, begun)
+        if draws.days is not None:
+            draws.days = KnownDays(draws.days, self.state)
+        record = replace(base, start=start, begun=begun, end=end, done=done, clamps_off=off, wet_until=wet)
+        starting = StartingState(self.now, record, left, np.full(left.size, math.nan))
+        return run(plan, draws, starting)
+
+    def _spend(self, group: HalfDone, work: np.ndarray, setup: float, draws: Draws, left: np.ndarray) -> None:
+        """What was spent on tasks that were begun together went into them one after the other."""
+        spent = group.spent_min
+        handless = self.plan.worklist.steps[self.plan.worklist.task_step[group.tasks[0]]].operation.hands == 0
+        for place, task in enumerate(group.tasks):
+            minutes = float(work[place]) + (setup if place == 0 else 0.0)
+            if handless:
+                left[task] = max(to_tick(minutes - (self.now - group.begun_min)), 0.0)
+                continue
+            here = min(spent, minutes)
+            spent -= here
+            if place == 0:
+                left[task] = to_tick(minutes - here)
+            else:
+                draws.work[task] = to_tick(minutes - here)
+
+    def _pass_time(self, task: int, draws: Draws, end: np.ndarray, off: np.ndarray, done: np.ndarray) -> None:
+        """Clamps that come off unasked and cures go on by themselves: what was over by now was over when it was, not now."""
+        plan = self.plan
+        step = int(plan.task_step[task])
+        holds = bool(plan.step_timed_hold[step]) or bool(plan.step_unclamps[step]) or len(plan.step_needs.row(step)) > 0
+        if holds and math.isnan(off[task]):
+            due = end[task] + draws.in_clamps[task]
+            if (plan.step_unclamps[step] and draws.unclamp[task] > 0) or due > self.now:
+                return
+            off[task] = self._next_at_work(due) if due > end[task] else due
+            if off[task] > self.now:
+                off[task] = math.nan
+                return
+        over = max(end[task] + draws.cure[task], off[task] if holds else end[task])
+        if over <= self.now:
+            done[task] = over
+
+    def _next_at_work(self, due: float) -> float:
+        """The first moment from ``due`` on at which somebody is at work; days that were lost left out."""
+        day = day_number(due)
+        opens = [
+            (float(start), float(end))
+            for calendar in self.plan.calendars
+            for start, end, of_day in zip(*calendar.upto(day + 15), strict=True)
+            if end > due and of_day not in self.state.lost
+        ]
+        return max(due, min((start for start, _ in opens), default=due))
+
+    def _begin_by_itself(
+        self, draws: Draws, start: np.ndarray, end: np.ndarray, done: np.ndarray, left: np.ndarray, begun: np.ndarray
+    ) -> None:
+        """Work without hands of which no log tells has begun when all it comes after was over."""
+        members, changed = self.plan.worklist.group_members, True
+        opened, batch = self.start.record.batch_opened, self.plan.worklist.task_batch
+        set_up: set[tuple[int, int]] = set()
+        while changed:
+            changed = False
+            for task, groups in zip(self.start.by_itself, self._prior, strict=True):
+                if not math.isnan(start[task]):
+                    continue
+                ready = (
+                    max(float(done[members.row(group)].max()) for group in groups) if groups else opened[batch[task]]
+                )
+                if not ready <= self.now:  # also where something is not done: NaN
+                    continue
+                start[task], begun[task], changed = ready, begun.max() + 1, True
+                over = ready + draws.work[task] + self._setup_of(task, draws, set_up)
+                if over > self.now:
+                    left[task] = to_tick(over - self.now)
+                    continue
+                end[task] = to_tick(over)
+                if over + draws.cure[task] <= self.now:
+                    done[task] = to_tick(over + draws.cure[task])
+
+    def _setup_of(self, task: int, draws: Draws, set_up: set[tuple[int, int]]) -> float:
+        """What has no station is set up once a batch."""
+        key = (self.plan.worklist.task_step[task], self.plan.worklist.task_batch[task])
+        if key in set_up:
+            return 0.0
+        set_up.add(key)
+        return draws.setup[task]
+
+    # ---- what is drawn otherwise than for a run that begins
+    def _draw_half_done(
+        self, seed: int, numbers: np.ndarray, shared: Sequence[SharedLuck], luck: LuckBlock
+    ) -> list[tuple[HalfDone, Remainder]]:
+        work = self.plan.worklist
+        found = []
+        for group in self.state.half_done:
+            by_hand = work.steps[work.task_step[group.tasks[0]]].operation.hands > 0
+            spent = group.spent_min if by_hand else 0.0
+            remainder = draw_remainder(
+                self.plan.luck, seed, numbers, shared, luck.minutes, group.tasks, spent, group.pays
+            )
+            found.append((group, remainder))
+        return found
+
+    def _find_still_on(self) -> list[tuple[int, float]]:
+        """(task, minutes) of clamps that come off unasked and were seen to be still on: the log tells of those that came off, and
+        somebody was there so long after they were put on."""
+        plan, state = self.plan, self.state
+        if not state.keeps_off or state.last_min is None:
+            return []
+        return [
+            (task, state.last_min - float(state.ended_min[task]))
+            for task in self.start.waiting.tolist()
+            if plan.step_timed_hold[plan.task_step[task]]
+            and not plan.step_unclamps[plan.task_step[task]]
+            and math.isnan(self.start.record.clamps_off[task])
+            and state.last_min > state.ended_min[task]
+        ]
+
+    def _draw_clamped(self, seed: int, numbers: np.ndarray, shared: Sequence[SharedLuck], luck: LuckBlock) -> None:
+        """Times in clamps given that they were not over when somebody was there to see."""
+        row = KINDS.index(IN_CLAMPS)
+        for task, passed in self._still_on:
+            step = self.plan.worklist.steps[self.plan.worklist.task_step[task]]
+            law = step.operation.in_clamps
+            if law is None or not law.varies:
+                continue
+            drawn = luck.minutes[:, row, task]
+            again = np.flatnonzero(drawn < passed)
+            if not again.size:
+                continue
+            key = unit_key(step.key, self.plan.worklist.key_units(task)[0])
+            u = draw_block(seed, numbers[again], IN_CLAMPS, np.array([key], dtype=np.uint64))[:, 0]
+            gone = _share_below(law.quantile, passed)
+            luck.minutes[again, row, task] = np.maximum(passed, law.quantile(gone + (1 - gone) * u))
+
+    def _draw_materials(self, seed: int, numbers: np.ndarray, luck: LuckBlock) -> np.ndarray:
+        """When each material may be used, shape (replications, materials): as it came, or given that it has not come."""
+        here = luck.material_at.copy()
+        for number, material in enumerate(self.plan.luck.materials):
+            if material.on_shelf or self._is_in_use(number):
+                here[:, number] = 0.0
+            elif number in self.state.came_min:
+                here[:, number] = material.draw_rested(seed, numbers, self.state.came_min[number])
+            else:
+                here[:, number] = material.draw_awaited(seed, numbers, self.now)
+        return here
+
+    def _likely_materials(self, draws: Draws) -> list[float]:
+        """The like in the likely run: what is overdue comes now, and rests."""
+        here = []
+        for number, (material, likely) in enumerate(zip(self.plan.luck.materials, draws.material_at, strict=True)):
+            rest = material.rest.likely
+            if material.on_shelf or self._is_in_use(number):
+                here.append(0.0)
+            elif number in self.state.came_min:
+                here.append(to_tick(self.state.came_min[number] + rest))
+            else:
+                here.append(max(likely, to_tick(self.now + rest)))
+        return here
+
+    def _is_in_use(self, material: int) -> bool:
+        """Whether something has begun that needs it."""
+        entries = set(self.plan.material_entries.row(material).tolist())
+        begun = np.flatnonzero(~np.isnan(self.state.begun_min))
+        return bool(entries & set(self.plan.task_entry[begun].tolist()))
+
+    def list_awaited(self) -> list[str]:
+        """Names of materials that something waits for, that are likely to have come, and of which the log does not say so."""
+        overdue = []
+        likely = likely_luck(self.plan.luck).material_at
+        for number, material in enumerate(self.plan.scenario.materials):
+            if material.on_shelf or self._is_in_use(number) or number in self.state.came_min:
+                continue
+            if likely[number] - self.plan.luck.materials[number].rest.likely <= self.now:
+                overdue.append(material.name)
+        return overdue
+
+
+def _share_below(quantile: Callable[[np.ndarray], np.ndarray], value: float) -> float:
+    """The share of a law at most ``value``, by halving."""
+    low, high = 0.0, 1.0
+    for _ in range(50):
+        middle = (low + high) / 2
+        under = float(quantile(np.array([middle]))[0]) <= value
+        low, high = (middle, high) if under else (low, middle)
+    return low
