@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
+import numpy as np
+
 from shopsim.answers.alternatives import run_alternatives
 from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.doubtful import find_doubts
@@ -125,11 +127,18 @@ class LessonOfLogs(Question[Lesson]):
             taken = take_delivered(known.learned, compare_shipped(study, BEFORE, logs.shipped))
             known, notes = _with(known, taken.learned), [*notes, *taken.notes]
         flags = tuple(flag_contradictions(known))
-        windows = _windows(scenario, known, study, confidence)
+        open_ = _find_open(study, logs)
+        windows = _windows(scenario, known, study, confidence, open_)
         written = written_hours(run_once(known, seed=study.seed, likely=True))
-        rows = list_rows(scenario, known, study, windows, flags, written)
-        sentence = _say(logs, known, study, windows, confidence, flags)
+        rows = list_rows(scenario, known, study, windows if open_.any() else None, flags, written)
+        sentence = _say(logs, known, study, windows, confidence, flags, any_open=bool(open_.any()))
         hours = say_hours(written, study.values(AFTER, HOURS), find_reasons(known))
+        n_open = int(open_.sum())
+        if 0 < n_open < open_.size:
+            notes = [
+                *notes,
+                f"Orders that have shipped are not forecast: the last order is that of the {n_open} that have not.",
+            ]
         notes = [*notes, *_recalibration_notes(known, confidence), hours]
         yield Lesson(
             build_answer(study, AFTER, TEACHES, rows, sentence, tuple(notes)),
@@ -157,11 +166,23 @@ def compare_shipped(study: Study, name: str, rows: Sequence[ShippedRow]) -> list
     return compared
 
 
-def _windows(scenario: Scenario, known: Scenario, study: Study, confidence: float) -> tuple[Promise, Promise]:
-    """The window of the last order, before and after, as a forecast of either would state it."""
+def _find_open(study: Study, logs: Logs) -> np.ndarray:
+    """Which orders have not shipped by the logs; bool, shape (orders,). Those that have are no longer forecast."""
+    shipped = {row.order for row in logs.shipped}
+    return np.array([order.id not in shipped for order in study.outcomes[BEFORE].queue.orders])
+
+
+def _windows(
+    scenario: Scenario, known: Scenario, study: Study, confidence: float, open_: np.ndarray
+) -> tuple[Promise, Promise]:
+    """The window of the last order that has not shipped, before and after, as a forecast of either would state it."""
+    if not open_.any():
+        open_ = np.ones_like(open_)
     before, after = (
         find_promise(
-            study.outcomes[name].order_days.max(axis=1), confidence, recalibration=find_recalibration(state.learned)
+            study.outcomes[name].order_days[:, open_].max(axis=1),
+            confidence,
+            recalibration=find_recalibration(state.learned),
         )
         for name, state in ((BEFORE, scenario), (AFTER, known))
     )
@@ -175,6 +196,7 @@ def _say(
     windows: tuple[Promise, Promise],
     confidence: float,
     flags: Sequence[str],
+    any_open: bool = True,
 ) -> str:
     taken = []
     if logs.times:
@@ -195,6 +217,8 @@ def _say(
             f"from {say_count(was, 'day')} to {now}" if now != was else f"at {say_count(was, 'day')}"
         )
     text = f"With {join_words(taken)}, {change}: it ships from {first} to {last}."
+    if not any_open:
+        text = f"With {join_words(taken)}, all orders have shipped, so that none is forecast."
     if logs.times:
         middle, low, high = span_ratio(*believe_bias(known))
         text += f" Your work takes about {say_number(middle, 2)} times what you guess ({say_number(low, 2)} to {say_number(high, 2)})."

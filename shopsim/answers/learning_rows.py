@@ -28,11 +28,14 @@ def list_rows(
     scenario: Scenario,
     known: Scenario,
     study: Study,
-    windows: tuple[Promise, Promise],
+    windows: tuple[Promise, Promise] | None,
     flags: Sequence[str],
     written: float,
 ) -> pd.DataFrame:
-    """A row each for the window and the hours, for what all share, and for the typical time of every operation."""
+    """A row each for the window and the hours, for what all share, and for the typical time of every operation.
+
+    ``windows``: of the last order that is forecast, before and after; None where none is.
+    """
     rows = [*_window_rows(study, windows, written), *_shared_rows(scenario, known)]
     logged: dict[tuple[str, str], int] = {}
     for cell in known.learned.times:
@@ -72,14 +75,20 @@ def _row(
     }  # fmt: skip
 
 
-def _window_rows(study: Study, windows: tuple[Promise, Promise], written: float) -> list[dict[str, Any]]:
-    before, after = windows
-    widths = [promise.last - promise.first for promise in windows]
+def _window_rows(study: Study, windows: tuple[Promise, Promise] | None, written: float) -> list[dict[str, Any]]:
     expected = []
     for name in (BEFORE, AFTER):  # the mean, as hours are given everywhere, with 10 % and 90 %
         values = study.values(name, HOURS)
         low, _, high = spread_points(values)
         expected.append((float(values.mean()), low, high))
+    rows = [
+        _row("hours a piece, as written", "h", (written,) * 3, (written,) * 3),
+        _row("hours a piece, expected", "h", expected[0], expected[1]),
+    ]
+    if windows is None:
+        return rows
+    before, after = windows
+    widths = [promise.last - promise.first for promise in windows]
     first, last = window_dates(study, after)
     return [
         _row(
@@ -90,8 +99,7 @@ def _window_rows(study: Study, windows: tuple[Promise, Promise], written: float)
             remark=f"now {first} to {last}",
         ),
         _row("window", "days", (widths[0],) * 3, (widths[1],) * 3),
-        _row("hours a piece, as written", "h", (written,) * 3, (written,) * 3),
-        _row("hours a piece, expected", "h", expected[0], expected[1]),
+        *rows,
     ]
 
 

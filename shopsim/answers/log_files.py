@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path, PurePosixPath
 from typing import Any, NamedTuple
@@ -16,8 +16,9 @@ from shopsim.scenario.lines import parse_toml
 from shopsim.scenario.logs import TimeRow, read_file, read_times
 from shopsim.scenario.model import Learned, Scenario
 from shopsim.scenario.plain import scenario_data
+from shopsim.scenario.run_log import decode_log, is_run_log
 from shopsim.scenario.shipped_logs import ShippedRow, read_shipped
-from shopsim.scenario.text import IncludedFiles, Unreadable, decode_text, read_bytes
+from shopsim.scenario.text import IncludedFiles, Unreadable, check_size, decode_text, read_bytes
 from shopsim.scenario.writing import check_can_write, edit_file, edit_text, in_form_of, write_text_safely
 from shopsim.study.beliefs import list_loggable
 from shopsim.study.order_queue import OrderQueue
@@ -48,6 +49,7 @@ def read_logs(
 ) -> Logs:
     """The logs in CSV files; raises ScenarioError with every fault of all of them, by file and row.
 
+    ``times`` may be the log of a run, which tells of days and of shipped orders too; those named beside it then go before its own.
     ``held``: the bytes of files that were handed over, by name; if it is given, nothing is read from the disk.
     """
 
@@ -55,6 +57,9 @@ def read_logs(
         return None if held is None else held[str(path)]
 
     faults: list[Fault] = []
+    of_run = Logs() if times is None else _read_run(scenario, times, bytes_of(times), faults)
+    if of_run is not None:
+        times = None
     time_rows: list[TimeRow] = []
     day_rows: list[DayRow] = []
     shipped_rows: list[ShippedRow] = []
@@ -69,9 +74,42 @@ def read_logs(
         faults += found
     if faults:
         raise ScenarioError(tuple(faults))
+    if of_run is not None:
+        if days is not None:
+            of_run = replace(of_run, days=tuple(day_rows), days_name=str(days))
+        if shipped is not None:
+            of_run = replace(of_run, shipped=tuple(shipped_rows), shipped_name=str(shipped))
+        return of_run
     return Logs(
         tuple(time_rows), str(times or ""), tuple(day_rows), str(days or ""), tuple(shipped_rows), str(shipped or "")
     )
+
+
+def _read_run(scenario: Scenario, path: str | Path, data: bytes | None, faults: list[Fault]) -> Logs | None:
+    """What the log of a run teaches; None for a log of times alone, or one that cannot be read, which is then told as such."""
+    from shopsim.answers.logged_run import logs_of_run  # which itself gives logs of this kind
+
+    try:
+        text = decode_log(check_size(read_bytes(Path(path)) if data is None else data))
+        if not is_run_log(text):
+            return None
+        logs = logs_of_run(scenario, text, str(path))
+    except Unreadable:
+        return None
+    except ScenarioError as error:
+        faults += error.faults
+        return Logs()
+    if not (logs.times or logs.days or logs.shipped):
+        faults.append(
+            Fault(
+                str(path),
+                None,
+                "",
+                "holds nothing yet that could be learned from",
+                "log what is done, with its minutes",
+            )
+        )
+    return logs
 
 
 def _read_times(scenario: Scenario, text: str, name: str) -> tuple[list[TimeRow], list[Fault]]:

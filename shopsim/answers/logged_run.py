@@ -21,9 +21,6 @@ from shopsim.study.run_state import RunState, moment_of, read_state
 from shopsim.study.taking_in import name_runs, take_days, take_times
 from shopsim.units import MINUTES_PER_DAY, MINUTES_PER_HOUR
 
-#: The latest moment that a run can have, for reading a log whole.
-WHENEVER = 1e9
-
 
 @dataclass(frozen=True, eq=False)
 class LoggedRun:
@@ -51,7 +48,7 @@ class RunLogReading:
         self.queue = OrderQueue(scenario)
         self.rows: tuple[Happening, ...] = log.rows
         self.remarks = log.remarks
-        _, faults = read_state(self.work, self.queue, log.rows, WHENEVER, name)
+        _, faults = read_state(self.work, self.queue, log.rows, max(self.moments, default=0.0), name)
         if log.faults or faults:
             raise ScenarioError(tuple(sorted((*log.faults, *faults), key=lambda fault: fault.line or 0)))
 
@@ -91,7 +88,7 @@ class RunLogReading:
             rows = name_runs(known.learned, rows, self.name)
             run_name = rows[0].run
             known = known.model_copy(update={"learned": take_times(known, rows, self.name).learned})
-        if state.days and not self._are_whole(state):
+        if state.days and not self.are_whole(state):
             try:
                 known = known.model_copy(update={"learned": take_days(known, state.days, self.name).learned})
             except InputError as error:
@@ -101,7 +98,7 @@ class RunLogReading:
             remarks.append(f"Rows that happened later are left out: {later}.")
         return LoggedRun(self.scenario, known, state, run_name, tuple(remarks), later)
 
-    def _are_whole(self, state: RunState) -> bool:
+    def are_whole(self, state: RunState) -> bool:
         """Whether the file says that every open minute counts, and nothing in the log says otherwise."""
         told = any(day.lost or day.share is not None for day in state.days)
         return (
@@ -129,6 +126,19 @@ def say_moment(work: Worklist, minutes: float) -> str:
     date = work.day0 + dt.timedelta(days=int(minutes // MINUTES_PER_DAY))
     of_day = int(minutes % MINUTES_PER_DAY)
     return f"{date} {of_day // int(MINUTES_PER_HOUR):02d}:{of_day % int(MINUTES_PER_HOUR):02d}"
+
+
+def logs_of_run(scenario: Scenario, text: str, name: str) -> Logs:
+    """What the log of a run tells of times, days and shipped orders, as the logs of each would; raises ScenarioError with its faults.
+
+    Days count up to the last row's own day, which is not over.
+    """
+    reading = RunLogReading(scenario, text, name)
+    state, _ = read_state(reading.work, reading.queue, reading.rows, max(reading.moments, default=0.0), name)
+    run_name = Path(name).stem[:120] or "this run"
+    times = tuple(replace(row, run=run_name) for row in state.times)
+    days = () if reading.are_whole(state) else state.days
+    return Logs(times, name if times else "", days, name if days else "", state.orders, name if state.orders else "")
 
 
 def last_session(moments: Sequence[float], now_min: float) -> float | None:

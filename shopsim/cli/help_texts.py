@@ -72,6 +72,7 @@ examples:
   shopsim times my-stools.toml                                   what to time first
   shopsim times my-stools.toml times.csv --days days.csv         what they teach, nothing is changed
   shopsim times my-stools.toml times.csv --days days.csv --write
+  shopsim times my-stools.toml my-stools-run-log.csv --write     the log of a run tells of times, days and orders
 
 times.csv begins with run,operation,piece,minutes (or hours, or seconds); days.csv with
 date,open_share,lost, where open_share is what was left of the open hours, or with date,interrupted,lost,

@@ -176,7 +176,10 @@ def _add_delivery(parser: argparse.ArgumentParser) -> None:
 def _add_times(parser: argparse.ArgumentParser) -> None:
     """The options of ``times`` alone."""
     parser.add_argument(
-        "log", metavar="LOG.csv", nargs="?", help="logged task times: run, operation, piece, minutes; default none"
+        "log",
+        metavar="LOG.csv",
+        nargs="?",
+        help="logged task times: run, operation, piece, minutes; or the log of a run; default none",
     )
     parser.add_argument("--days", metavar="DAYS.csv", help="logged days: date, open_share (or interrupted), lost")
     parser.add_argument("--shipped", metavar="SHIPPED.csv", help="orders that have shipped: order, shipped")

@@ -157,6 +157,13 @@ def find_form(text: str) -> tuple[str, list[str]] | None:
     return delimiter, [cell.strip() for cell in next(csv.reader([head], delimiter=delimiter))]
 
 
+def is_run_log(text: str) -> bool:
+    """Whether a text is the log of a run, and not one of times alone: its head says what happened when."""
+    form = find_form(text)
+    names = {plain_name(cell) for cell in form[1]} if form is not None else set()
+    return bool(names & {*RUN_COLUMNS["what"].spellings}) and bool(names & {*RUN_COLUMNS["when"].spellings})
+
+
 class _Reader(LogTable):
     def __init__(self, name: str) -> None:
         super().__init__(name, NameSuggester())

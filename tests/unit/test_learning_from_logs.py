@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 import re
 import tomllib
@@ -516,11 +517,58 @@ def delivered(pits: list[float], runs: int) -> Learned:
 def test_few_shipped_orders_change_no_window_and_it_says_from_how_many_on_they_do(shop: Scenario) -> None:
     close = run_study({"now": shop}, replications=1).outcomes["now"].queue.close
     day = close + np.timedelta64(9, "D").astype(object)
-    rows = tuple(ShippedRow(n + 1, str(n), day, "") for n in (1, 2, 3))
+    rows = tuple(ShippedRow(n + 1, str(n), day, "") for n in (1, 2))
     lesson = learn_from_logs(shop, Logs(shipped=rows, shipped_name="shipped.csv"), replications=99)
-    assert lesson.answer.sentence.startswith("With 3 shipped orders, the 80 % window of the last order stays at ")
-    assert "3 shipped orders so far: from 8 on, windows are recalibrated on them." in lesson.answer.notes
-    assert len(lesson.learned.delivered) == 3
+    assert lesson.answer.sentence.startswith("With 2 shipped orders, the 80 % window of the last order stays at ")
+    assert "2 shipped orders so far: from 8 on, windows are recalibrated on them." in lesson.answer.notes
+    assert len(lesson.learned.delivered) == 2
+
+
+def test_orders_that_have_shipped_are_no_longer_forecast(shop: Scenario) -> None:
+    study = run_study({"now": shop}, replications=99)
+    queue = study.outcomes["now"].queue
+    # all but the first have shipped: what is forecast is the first, which the runs ship first
+    rows = tuple(ShippedRow(n, order.id, queue.close, "") for n, order in enumerate(queue.orders) if n)
+    lesson = learn_from_logs(shop, Logs(shipped=rows, shipped_name="shipped.csv"), replications=99)
+    window = lesson.answer.rows.set_index("what").loc["last order ships"]
+    first = study.order_days["now"][:, 0]
+    assert window["after"] == float(np.sort(first)[49])
+    assert window["after"] < float(np.sort(study.order_days["now"].max(axis=1))[49])
+    assert (
+        "Orders that have shipped are not forecast: the last order is that of the 1 that have not."
+        in lesson.answer.notes
+    )
+    every = tuple(ShippedRow(n, order.id, queue.close, "") for n, order in enumerate(queue.orders))
+    lesson = learn_from_logs(shop, Logs(shipped=every, shipped_name="shipped.csv"), replications=99)
+    assert lesson.answer.sentence.endswith("all orders have shipped, so that none is forecast.")
+    assert not lesson.answer.rows["what"].isin(["last order ships", "window"]).any()
+
+
+def test_the_log_of_a_run_teaches_as_the_logs_of_times_days_and_orders_do(shop: Scenario, tmp_path: Path) -> None:
+    name = shop.all_designs[0].operations[0].name
+    day0 = shop.day0
+    run_log = tmp_path / "run-log.csv"
+    run_log.write_text(
+        "when,what,operation,pieces,minutes\n"
+        f"{day0} 08:30,done,{name},1,9\n{day0} 08:45,done,{name},2,11\n{day0},day shortened,,,30\n"
+        f"{day0 + dt.timedelta(days=1)},day lost,,,\n{day0 + dt.timedelta(days=2)} 09:00,done,{name},3,10\n"
+    )
+    logs = read_logs(shop, run_log)
+    # cutting is set up once a batch of two: of the first and the third 30 in 40 minutes are likely to have been the work
+    assert [(row.operation, row.piece, row.minutes, row.run) for row in logs.times] == [
+        (name, "1", 6.75, "run-log"), (name, "2", 11.0, "run-log"), (name, "3", 7.5, "run-log"),
+    ]  # fmt: skip
+    assert [(row.date, row.lost) for row in logs.days] == [(day0, False), (day0 + dt.timedelta(days=1), True)]
+    times = tmp_path / "times.csv"
+    times.write_text(f"run,operation,piece,minutes\nrun-log,{name},1,6.75\nrun-log,{name},2,11\nrun-log,{name},3,7.5\n")
+    old = read_logs(shop, times)
+    of_run = take_times(shop, logs.times, "run-log.csv").learned.times
+    assert [(cell.mean, cell.squares, cell.units) for cell in of_run] == [
+        (cell.mean, cell.squares, cell.units) for cell in take_times(shop, old.times, "times.csv").learned.times
+    ]
+    run_log.write_text("when,what,operation,pieces\n2027-01-11 08:30,done,nonsense,1\n")
+    with pytest.raises(ScenarioError, match="there is no operation"):
+        read_logs(shop, run_log)
 
 
 @pytest.mark.parametrize("confidence", [0, 1, 80, True, "0.8"])
