@@ -20,7 +20,7 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from from_now import STOPS, judge, summarise
+from judging_from_now import STOPS, judge, summarise
 
 #: Shares of 80 % windows that are to hold: in the believed world, and in another.
 GOALS = {"own": (0.77, 0.83), "other": (0.75, 0.90)}
