@@ -34,6 +34,8 @@ SEARCH_FROM, FINAL_FROM = 2_000_000_000, 2_100_000_000
 CHAINS, FINALISTS = 4, 5
 #: Tasks of runs that a second of the time limit stands for; two cores that do nothing else run some three times as many.
 TASKS_A_SECOND = 300_000
+#: How many times as much is looked at at likely times, where one run stands for an order and none is made in vain.
+LIKELY_TIMES = 2
 #: Seconds that a search may take unless something else is said.
 USUAL_S = 10.0
 
@@ -100,7 +102,7 @@ def search_order(
     lines = list_lines(scenario)
     n_tasks = lines.plan.task_step.size
     compiling.want_compiled(int(seconds * TASKS_A_SECOND) // max(1, n_tasks), n_tasks)
-    most_tasks = int(seconds * TASKS_A_SECOND)
+    most_tasks = int(seconds * TASKS_A_SECOND * (LIKELY_TIMES if likely else 1))
     watch = _Watch(seconds, most_tasks, on_progress, should_stop)
     wished = FINISH if likely else wish
     luck = LuckBlock.of(likely_luck(lines.plan.luck)) if likely else _draw(lines, seed, SEARCH_FROM, SEARCH_RUNS)
