@@ -17,6 +17,7 @@ import subprocess
 import sys
 import threading
 import time
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from types import ModuleType
@@ -37,6 +38,8 @@ TASK_S = 5e-6
 #: Seconds between two looks whether compiling has come to its end, and after which it is taken for broken off.
 LOOK_S, GIVE_UP_S = 0.5, 600.0
 _READY, _BEGUN = "ready", "begun"
+#: Days after which code of another version that nothing has loaded is removed.
+UNUSED_DAYS = 60
 
 
 class _State:
@@ -195,7 +198,7 @@ def folder_of_code() -> Path:
 
 @cache
 def _version_of_code(python: str) -> str:
-    """What machine code hangs on: the floor, numba, numpy, Python and the processor."""
+    """What machine code hangs on: the floor and when its files were put there, numba, numpy, Python and the processor."""
     import llvmlite.binding as llvm
     import numba
     import numpy
@@ -204,7 +207,7 @@ def _version_of_code(python: str) -> str:
     for part in (numba.__version__, numpy.__version__, python, llvm.get_host_cpu_name()):
         said.update(part.encode())
     for file in sorted((Path(__file__).parent / "compiled").glob("*.py")):
-        said.update(file.read_bytes())
+        said.update(file.read_bytes() + str(file.stat().st_mtime_ns).encode())  # numba asks for the moment too
     return said.hexdigest()[:16]
 
 
@@ -214,7 +217,19 @@ def _load(folder: Path) -> None:
     if blocks.warm_up() or not (folder / _READY).exists():
         folder.mkdir(parents=True, exist_ok=True)
         write_text_safely(folder / _READY, _digest(folder))
+        _remove_unused(folder)
+    else:
+        with suppress(OSError):  # a folder that can be read and not written
+            os.utime(folder / _READY)
     _state.blocks = blocks
+
+
+def _remove_unused(folder: Path) -> None:
+    """Remove the code of other versions that nothing has loaded for ``UNUSED_DAYS``."""
+    for other in folder.parent.glob("floor-*"):
+        marks = [mark.stat().st_mtime for mark in (other / _READY, other / _BEGUN, other) if mark.exists()]
+        if other != folder and marks and time.time() - max(marks) > UNUSED_DAYS * 86_400:
+            shutil.rmtree(other, ignore_errors=True)
 
 
 def _begin_to_compile() -> None:

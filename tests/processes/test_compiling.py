@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shutil
 import subprocess
 import sys
 import time
@@ -53,6 +54,11 @@ def test_it_is_compiled_beside_the_work_once_and_loaded_from_then_on(tmp_path: P
     spoilt = own / "simulate.nbc"
     spoilt.write_bytes(b"code of which a part is missing")
     (own / "ready").write_text("what was written once")
+    for name, days in (("floor-of-long-ago", 61), ("floor-of-lately", 59)):
+        (tmp_path / name).mkdir()
+        (tmp_path / name / "ready").write_text("code of another version")
+        for path in (tmp_path / name / "ready", tmp_path / name):
+            os.utime(path, (time.time() - days * 86_400,) * 2)
     assert run_python(LOAD, tmp_path) == "not yet"  # spoilt files are never run: a process has begun to compile anew
     assert not spoilt.exists()
     assert run_python(LOAD, tmp_path) == "not yet"  # which this one sees, and leaves to it
@@ -62,6 +68,8 @@ def test_it_is_compiled_beside_the_work_once_and_loaded_from_then_on(tmp_path: P
         time.sleep(0.5)
     assert code_in(tmp_path)
     assert run_python(LOAD, tmp_path) == "loaded"
+    assert (tmp_path / "floor-of-lately").exists()  # another version that may still be in use
+    assert not (tmp_path / "floor-of-long-ago").exists()
 
 
 def test_a_folder_that_cannot_be_written_means_the_simpy_model_and_a_mend(tmp_path: Path) -> None:
@@ -108,3 +116,15 @@ def test_where_code_is_kept_follows_from_what_it_was_made_from(monkeypatch: pyte
     assert own.parent == tmp_path
     monkeypatch.setattr(sys, "version", "another Python")
     assert compiling.folder_of_code() != own
+
+
+def test_a_floor_put_there_anew_is_compiled_beside_the_work_again(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    shutil.copytree(Path(compiling.__file__).parent / "compiled", tmp_path / "compiled")
+    monkeypatch.setattr(compiling, "__file__", str(tmp_path / "compiling.py"))
+    ask = compiling._version_of_code.__wrapped__
+    before = ask("one Python")
+    assert ask("one Python") == before
+    os.utime(tmp_path / "compiled" / "simulate.py", (0, 0))  # numba takes code from before or after for another's
+    assert ask("one Python") != before

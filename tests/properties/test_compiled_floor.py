@@ -11,6 +11,7 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shopsim import Scenario
+from shopsim.engine.compiled import luck_kernels
 from shopsim.engine.compiled.blocks import records_of, run_block
 from shopsim.engine.floor.shop_floor import ShopFloor
 from shopsim.engine.luck import LuckBlock, draw_block, likely_luck
@@ -37,6 +38,16 @@ def find_differences(one: RunRecord, other: RunRecord) -> list[str]:
     return found
 
 
+def draw_luck_both_ways(plan: SimulationPlan, seed: int, numbers: range) -> LuckBlock:
+    """The luck of a block, which compiled functions draw bit for bit as numpy does."""
+    by_numpy = draw_block(plan.luck, seed, numbers)
+    compiled = draw_block(plan.luck, seed, numbers, kernels=luck_kernels)
+    assert np.array_equal(compiled.minutes, by_numpy.minutes)
+    assert np.array_equal(compiled.material_at, by_numpy.material_at)
+    assert all(map(np.array_equal, compiled.redone, by_numpy.redone))
+    return by_numpy
+
+
 def hold_both_to_each_other(plan: SimulationPlan, luck: LuckBlock) -> None:
     """Every run of a block on both floors."""
     block = run_block(plan, luck)
@@ -48,7 +59,7 @@ def hold_both_to_each_other(plan: SimulationPlan, luck: LuckBlock) -> None:
 @given(shop.shops(), st.integers(0, 2**63), st.integers(0, 10_000))
 def test_records_are_the_same_in_shops_at_random(data: shop.Data, seed: int, replication: int) -> None:
     plan = build_plan(Scenario.model_validate(data))
-    hold_both_to_each_other(plan, draw_block(plan.luck, seed, range(replication, replication + 3)))
+    hold_both_to_each_other(plan, draw_luck_both_ways(plan, seed, range(replication, replication + 3)))
     hold_both_to_each_other(plan, LuckBlock.of(likely_luck(plan.luck)))
 
 
@@ -57,7 +68,7 @@ def test_records_are_the_same_whatever_options_pieces_of_a_batch_have(data: shop
     scenario = Scenario.model_validate(data)
     assume(not check_scenario(CheckContext(scenario)))  # some of these are refused
     plan = build_plan(scenario)
-    hold_both_to_each_other(plan, draw_block(plan.luck, seed, range(2)))
+    hold_both_to_each_other(plan, draw_luck_both_ways(plan, seed, range(2)))
 
 
 @given(shop.shops(), st.integers(0, 2**63), st.data())
@@ -66,7 +77,7 @@ def test_records_are_the_same_where_entries_are_held_back(data: shop.Data, seed:
     n = plan.entry_step.size
     moments = more.draw(st.lists(st.integers(0, 30 * 1440), min_size=n, max_size=n))
     held = replace(plan, entry_not_before_min=np.array(moments, dtype=np.float64))
-    hold_both_to_each_other(held, draw_block(plan.luck, seed, range(1)))
+    hold_both_to_each_other(held, draw_luck_both_ways(plan, seed, range(1)))
 
 
 def without(data: shop.Data, gone: set[str]) -> shop.Data:
