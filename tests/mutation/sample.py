@@ -67,6 +67,17 @@ TRIED = (
         "tests/golden",
     ),
 )  # fmt: skip
+#: With --telling: the first of these, and of the others those that notice most for their time.
+TELLING = (
+    TRIED[0],
+    (
+        "tests/properties/test_compiled_floor.py",
+        "tests/unit/test_luck.py",
+        "tests/unit/test_study_use.py",
+        "tests/unit/test_minute_by_minute.py",
+        "tests/golden",
+    ),
+)
 EXAMPLES = "25"
 #: Loaded once, before the tests of each change begin in a process of their own.
 LIBRARIES = (
@@ -110,9 +121,9 @@ def compile_floor(copy: Path) -> bool:
     return done.returncode == 0
 
 
-def run_tests(copy: Path, log: Path) -> tuple[bool, str]:
+def run_tests(copy: Path, log: Path, tried: tuple[tuple[str, ...], ...]) -> tuple[bool, str]:
     """(whether all passed, the first that failed or what became of them)."""
-    for part in TRIED:
+    for part in tried:
         child = os.fork()
         if child == 0:
             _be_the_tests(copy, log, part)
@@ -187,7 +198,7 @@ def make_on_purpose(purpose: Purpose) -> Change:
     return Change(path, line, purpose.what, purpose.after, code.replace(purpose.before, purpose.after))
 
 
-def try_changes(changes: list[tuple[int, Change]]) -> None:
+def try_changes(changes: list[tuple[int, Change]], tests: tuple[tuple[str, ...], ...]) -> None:
     """Try each in a copy of the project, and tell."""
     for name in LIBRARIES:
         importlib.import_module(name)
@@ -199,7 +210,7 @@ def try_changes(changes: list[tuple[int, Change]]) -> None:
         if not compile_floor(copy):
             sys.exit("the compiled floor cannot be compiled without any change")
         since = time.monotonic()
-        passed, first = run_tests(copy, log)
+        passed, first = run_tests(copy, log, tests)
         if not passed:
             sys.exit(f"the tests fail without any change: {first}\n{log.read_text(encoding='utf-8')[-3000:]}")
         print(f"without any change: all pass in {time.monotonic() - since:.0f} s", flush=True)
@@ -213,7 +224,7 @@ def try_changes(changes: list[tuple[int, Change]]) -> None:
             place.write_text(change.code, encoding="utf-8")
             passed, first = False, "it cannot be compiled"
             if "compiled" not in change.path.parts or compile_floor(copy):
-                passed, first = run_tests(copy, log)
+                passed, first = run_tests(copy, log, tests)
             place.write_text(kept, encoding="utf-8")
             tried[change.path.name] += 1
             pinned += first.startswith("tests/golden")
@@ -249,6 +260,11 @@ def main() -> None:
     options.add_argument("--modules", nargs="*", default=[], help="only these files, as crew.py")
     options.add_argument("--numbers", type=int, nargs="*", default=[], help="only these of the changes drawn")
     options.add_argument("--on-purpose", action="store_true", help="the changes in on_purpose.py instead")
+    options.add_argument(
+        "--telling",
+        action="store_true",
+        help="with the most telling tests only: what they leave is tried again without this",
+    )
     options.add_argument("--list", action="store_true", help="show the changes and try none")
     asked = options.parse_args()
     if asked.on_purpose:
@@ -266,7 +282,7 @@ def main() -> None:
         for number, change in changes:
             print(f"{number:4} {say(change)}")
         return
-    try_changes(changes)
+    try_changes(changes, TELLING if asked.telling else TRIED)
 
 
 if __name__ == "__main__":
