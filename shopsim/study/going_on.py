@@ -211,6 +211,8 @@ class GoingOn:
                 ready = (
                     max(float(done[members.row(group)].max()) for group in groups) if groups else opened[batch[task]]
                 )
+                here = [draws.material_at[material] for material in self.plan.worklist.materials_of(task)]
+                ready = max([ready, *here]) if ready <= self.now else ready
                 if not ready <= self.now:  # also where something is not done: NaN
                     continue
                 start[task], begun[task], changed = ready, begun.max() + 1, True

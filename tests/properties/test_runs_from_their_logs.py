@@ -32,6 +32,8 @@ def without_doubt(data: Data) -> Data:
     """The shop with work that does not vary, as what is left of half-done work follows from a log only then; and what needs no hands takes
     nothing that others wait for, as no log tells of it."""
     data = copy.deepcopy(data)
+    if "packing" in data.get("shipping", {}):
+        data["shipping"]["packing"] = "10 min"
     designs = [data["design"]] if "design" in data else data["designs"]
     for design in designs:
         parts = [option.get(key, []) for option in design.get("options", []) for key in ("change", "add")]
