@@ -32,6 +32,8 @@ def without_doubt(data: Data) -> Data:
     """The shop with work that does not vary, as what is left of half-done work follows from a log only then; and what needs no hands takes
     nothing that others wait for, as no log tells of it."""
     data = copy.deepcopy(data)
+    for material in data.get("materials", []):  # the log says when it could be used, as if it had come then
+        material.pop("rest", None)
     if "packing" in data.get("shipping", {}):
         data["shipping"]["packing"] = "10 min"
     designs = [data["design"]] if "design" in data else data["designs"]
