@@ -198,16 +198,17 @@ def folder_of_code() -> Path:
 
 @cache
 def _version_of_code(python: str) -> str:
-    """What machine code hangs on: the floor and when its files were put there, numba, numpy, Python and the processor."""
+    """What machine code hangs on: the floor, where its files are and since when, numba, numpy, Python and the processor."""
     import llvmlite.binding as llvm
     import numba
     import numpy
 
     said = hashlib.sha256()
-    for part in (numba.__version__, numpy.__version__, python, llvm.get_host_cpu_name()):
+    here = str(Path(__file__).parent.resolve())  # numba asks for place and moment too
+    for part in (numba.__version__, numpy.__version__, python, llvm.get_host_cpu_name(), here):
         said.update(part.encode())
     for file in sorted((Path(__file__).parent / "compiled").glob("*.py")):
-        said.update(file.read_bytes() + str(file.stat().st_mtime_ns).encode())  # numba asks for the moment too
+        said.update(file.read_bytes() + str(file.stat().st_mtime_ns).encode())
     return said.hexdigest()[:16]
 
 

@@ -126,5 +126,9 @@ def test_a_floor_put_there_anew_is_compiled_beside_the_work_again(
     ask = compiling._version_of_code.__wrapped__
     before = ask("one Python")
     assert ask("one Python") == before
+    shutil.copytree(tmp_path / "compiled", tmp_path / "copy" / "compiled")
+    monkeypatch.setattr(compiling, "__file__", str(tmp_path / "copy" / "compiling.py"))
+    assert ask("one Python") != before  # and code of another place too
+    monkeypatch.setattr(compiling, "__file__", str(tmp_path / "compiling.py"))
     os.utime(tmp_path / "compiled" / "simulate.py", (0, 0))  # numba takes code from before or after for another's
     assert ask("one Python") != before
