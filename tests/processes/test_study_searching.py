@@ -75,6 +75,7 @@ def test_what_cannot_be_settled_within_the_most_is_kept_together(trays: Path) ->
     assert not search.choices[DAY].settled
 
 
+@pytest.mark.usefixtures("simpy_only")  # that makes one run at a time
 def test_stopped_it_rests_on_what_all_have_finished(sizes: dict[str, Scenario]) -> None:
     asked = iter(range(10**6))
     seen: list[tuple[int, int]] = []

@@ -99,6 +99,7 @@ def test_what_cannot_be_used_is_told_before_anything_is_run(
     assert said in err
 
 
+@pytest.mark.usefixtures("simpy_only")  # that makes one run at a time
 def test_a_study_that_is_stopped_is_kept_as_far_as_it_came(
     shopsim: Command, trays: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

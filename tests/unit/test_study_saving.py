@@ -93,6 +93,7 @@ def test_opened_and_extended_it_is_the_study_run_in_one_go(
     assert seen[-1] == (left, left)
 
 
+@pytest.mark.usefixtures("simpy_only")  # that makes one run at a time
 def test_stopped_while_it_is_extended_it_keeps_what_is_done(kept: Path) -> None:
     asked = iter(range(1000))
     longer = extend_study(open_study(kept), 20, should_stop=lambda: next(asked) >= 5)

@@ -103,8 +103,8 @@ def _packed_plans(plan: SimulationPlan) -> PackedPlans:
 
 
 def _hours_and_pieces(plan: SimulationPlan) -> tuple[bytes, int]:
-    calendar = plan.calendars[0]
-    return b"" if calendar.endless else calendar.upto(MIN_DAYS)[0].tobytes(), plan.piece_batch.size
+    bounded = [calendar for calendar in plan.calendars[:1] if not calendar.endless]  # none where nobody works
+    return b"".join(calendar.upto(MIN_DAYS)[0].tobytes() for calendar in bounded), plan.piece_batch.size
 
 
 @dataclass(frozen=True, eq=False)
