@@ -5,7 +5,9 @@ can take any time: ``--examples`` of property tests (the same ones where CI is s
 from __future__ import annotations
 
 import os
+import subprocess
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -51,10 +53,14 @@ def pytest_configure(config: pytest.Config) -> None:
     """Loads a profile without time limits: a run of the shop takes as long as it takes.
 
     The compiled floor is compiled before the first test, if it is not there yet, so that no test's work goes to it in the
-    middle; studies then go to it as they do for a user. ``simpy_only`` is for tests of what comes before that.
+    middle; studies then go to it as they do for a user. So is that of the package as it is installed, which commands run
+    and which may lie at another place. ``simpy_only`` is for tests of what comes before that.
     """
     if not hasattr(config, "workerinput"):
-        compiling.make_ready()
+        code = "from shopsim.engine import compiling; compiling.make_ready()"
+        with subprocess.Popen([sys.executable, "-c", code], cwd=tempfile.gettempdir()) as of_installed:
+            compiling.make_ready()
+        assert of_installed.returncode == 0
         compiling._state = compiling._State()  # as a process finds it
     settings.register_profile(
         "shop",
