@@ -12,7 +12,7 @@ import numpy as np
 class KeptDraws:
     """The arrays that were drawn last, up to so many numbers in all. Threads may share it; an array is never changed.
 
-    A key must say all that the array follows from.
+    A key must say all that the array follows from. Arrays are not marked read-only: to numba that is another type, compiled anew.
     """
 
     def __init__(self, most: int) -> None:
@@ -28,7 +28,6 @@ class KeptDraws:
                 self._kept.move_to_end(key)
                 return found
         drawn = draw()
-        drawn.setflags(write=False)
         with self._lock:
             if key not in self._kept:
                 self._kept[key] = drawn
