@@ -305,6 +305,9 @@ examples:
             "order", "design", "quantity", "option", "due", "stands", "chance_then", "chance_last", "chance_now", "shipped",
             "expected", "ship_from", "ship_to", "promise",
         ),
+        page="now",
+        page_title="Now",
+        next_pages=(("days", "What to do on which day"),),
     ),
     Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
     Kind(

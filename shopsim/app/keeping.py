@@ -34,16 +34,21 @@ from shopsim.units import MINUTES_PER_DAY
 FOLDER_VARIABLE = "SHOPSIM_APP_FOLDER"
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{43}")
 _MAX_KEPT_BYTES = 20_000_000
+#: How the name of the file of a run's log ends, and the letters of a token's hash, with which the names of all its files begin.
+_LOG, _HASH = "-run-log.csv", 64
+_LOG_MARK = re.compile(r"[0-9a-f]{0,16}")
 
 
 @dataclass
 class Kept:
     """What is kept for one token: the draft, None before there is one, the one it took the place of, and the
-    values of its controls."""
+    values of its controls. ``log``, ``former_log``: what tells the log of the run of each from others of this token."""
 
     draft: Draft | None = None
     former: Draft | None = None
     values: dict[str, Any] = field(default_factory=dict)
+    log: str = ""
+    former_log: str = ""
 
 
 def default_folder() -> Path:
@@ -107,10 +112,47 @@ class Keeper:
             self._write(token, kept)
 
     def begin_draft(self, token: str, draft: Draft) -> None:
-        """Put another draft in place of the one that is kept, which is held so that it can be taken back."""
+        """Put another draft in place of the one that is kept, which is held so that it can be taken back; its run has no log yet."""
         with self._lock:
             kept = self.fetch(token) or Kept()
             kept.draft, kept.former, kept.values = draft, kept.draft, {}
+            kept.log, kept.former_log = secrets.token_hex(4), kept.log
+            self._hold(token, kept)
+            self._write(token, kept)
+
+    def take_back_former(self, token: str) -> None:
+        """Put the draft that was replaced last back in its place, with the log of its run; the present one becomes the former."""
+        with self._lock:
+            kept = self.fetch(token)
+            if kept is None or kept.former is None:
+                return
+            kept.draft, kept.former, kept.values = kept.former, kept.draft, {}
+            kept.log, kept.former_log = kept.former_log, kept.log
+            self._hold(token, kept)
+            self._write(token, kept)
+
+    def find_run_log(self, token: str) -> Path:
+        """The file of the log of a draft's run, which need not be there yet."""
+        kept = self.fetch(token)
+        return self._log_path(token, kept.log if kept is not None else "")
+
+    def begin_run_log(self, token: str, data: bytes) -> str:
+        """Put a log of a run in place of the one that is kept, whose file stays; what tells that one from others comes back.
+
+        Raises InputError where it cannot be written; then nothing has changed.
+        """
+        with self._lock:
+            kept = self.fetch(token) or Kept()
+            before, new = kept.log, secrets.token_hex(4)
+            write_bytes_safely(self._log_path(token, new), data, private=True)
+            self.choose_run_log(token, new)
+            return before
+
+    def choose_run_log(self, token: str, log: str) -> None:
+        """Go back to another log of this token, by what tells it from others."""
+        with self._lock:
+            kept = self.fetch(token) or Kept()
+            kept.log = _read_log_mark(log)
             self._hold(token, kept)
             self._write(token, kept)
 
@@ -134,23 +176,28 @@ class Keeper:
             self._held.pop(token, None)
             with contextlib.suppress(OSError):
                 self._path(token).unlink(missing_ok=True)
+                for log in self.folder.glob(f"{self._path(token).stem}*{_LOG}"):
+                    log.unlink(missing_ok=True)
 
     def clear_old(self) -> None:
-        """Remove the files of drafts that are too old, and of the oldest where there are too many or too much."""
+        """Remove the files of drafts that are too old, and of the oldest where there are too many or too much.
+
+        A draft is as old as the last change of it or of a log of its run; they go together.
+        """
         with self._lock, contextlib.suppress(OSError):
-            files = []
-            for path in self.folder.glob("*.json"):
+            files: dict[str, list[tuple[float, int, Path]]] = {}
+            for path in (*self.folder.glob("*.json"), *self.folder.glob(f"*{_LOG}")):
                 with contextlib.suppress(OSError):
                     state = path.stat()
-                    files.append((state.st_mtime, state.st_size, path))
-            files.sort(reverse=True)
+                    files.setdefault(path.name[:_HASH], []).append((state.st_mtime, state.st_size, path))
             oldest = time.time() - MAX_DRAFT_DAYS * MINUTES_PER_DAY * 60
             total = 0
-            for number, (changed, size, path) in enumerate(files):
-                total += size
-                if changed < oldest or number >= MAX_DRAFTS or total > MAX_DRAFTS_BYTES:
-                    with contextlib.suppress(OSError):
-                        path.unlink()
+            for number, held in enumerate(sorted(files.values(), key=max, reverse=True)):
+                total += sum(size for _, size, _ in held)
+                if max(held)[0] < oldest or number >= MAX_DRAFTS or total > MAX_DRAFTS_BYTES:
+                    for _, _, path in held:
+                        with contextlib.suppress(OSError):
+                            path.unlink()
 
     def _hold(self, token: str, kept: Kept) -> None:
         self._held[token] = kept
@@ -160,6 +207,9 @@ class Keeper:
 
     def _path(self, token: str) -> Path:
         return self.folder / f"{hashlib.sha256(token.encode()).hexdigest()}.json"
+
+    def _log_path(self, token: str, log: str) -> Path:
+        return self.folder / f"{self._path(token).stem}{'-' if log else ''}{log}{_LOG}"
 
     def _write(self, token: str, kept: Kept) -> None:
         path = self._path(token)
@@ -186,6 +236,7 @@ class Keeper:
 def pack_kept(kept: Kept) -> bytes:
     """What is kept as the bytes of a JSON file."""
     data: dict[str, Any] = {"shopsim_draft": 1, "values": _pack(kept.values)}
+    data |= {"log": kept.log, "former_log": kept.former_log}
     for key, draft in (("draft", kept.draft), ("former", kept.former)):
         if draft is not None:
             beside = {name: base64.b64encode(held).decode() for name, held in draft.beside.items()}
@@ -202,9 +253,17 @@ def unpack_kept(data: bytes) -> Kept:
         values = _unpack(held.get("values", {}))
         if not isinstance(values, dict):
             raise ValueError("not a draft")
-        return Kept(_unpack_draft(held.get("draft")), _unpack_draft(held.get("former")), values)
+        logs = (_read_log_mark(held.get(key, "")) for key in ("log", "former_log"))
+        return Kept(_unpack_draft(held.get("draft")), _unpack_draft(held.get("former")), values, *logs)
     except (KeyError, AttributeError, TypeError, RecursionError, binascii.Error) as error:
         raise ValueError("not a draft") from error
+
+
+def _read_log_mark(mark: Any) -> str:
+    """What tells one log of a token from others, which is part of the name of a file; raises ValueError for anything else."""
+    if not isinstance(mark, str) or not _LOG_MARK.fullmatch(mark):
+        raise ValueError("not a draft")
+    return mark
 
 
 def _unpack_draft(held: Any) -> Draft | None:

@@ -8,6 +8,7 @@ from importlib.util import find_spec
 
 import streamlit as st
 
+from shopsim.answers.from_now import FROM_NOW
 from shopsim.app.faults import draw_problem
 from shopsim.app.page_style import dress_page
 from shopsim.app.state import open_session, set_pages
@@ -21,9 +22,12 @@ DESCRIBE = {
     "piece": "The piece",
     "orders": "Orders and batches",
 }
+#: Those of a run under way, beside the forecast from now.
+UNDER_WAY = {"bench": "At the bench"}
 #: Those of questions; one whose page has no module is drawn from its entry.
-ANSWERS = {kind.page: kind.page_title for kind in KINDS if kind.page}
-PAGES = {**START, **DESCRIBE, **ANSWERS}
+ANSWERS = {kind.page: kind.page_title for kind in KINDS if kind.page and kind.key != FROM_NOW}
+NOW = {kind.page: kind.page_title for kind in KINDS if kind.key == FROM_NOW}
+PAGES = {**START, **DESCRIBE, **ANSWERS, **UNDER_WAY, **NOW}
 
 
 def show_app() -> None:

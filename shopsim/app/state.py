@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from pathlib import Path
 from typing import Any
 
 import streamlit as st
@@ -22,18 +23,22 @@ from shopsim.scenario import Scenario
 PARAMETER = "draft"
 _TOKEN = "shopsim token"
 _PAGES = "shopsim pages"
+_LOG_BEFORE = "run log before"
 #: What can be mended on each page.
 _MEND = {"shop": "the shop", "piece": "the piece", "orders": "orders and batches", "start": "the file itself"}
 
 __all__ = [
     "PARAMETER",
     "Draft",
+    "begin_run_log",
     "change_beside",
     "change_draft",
     "current_draft",
     "drop_draft",
     "find_keeper",
+    "find_log_file",
     "former_draft",
+    "has_former_log",
     "link_to",
     "link_to_faults",
     "need_draft",
@@ -46,13 +51,12 @@ __all__ = [
     "rewrite_draft",
     "set_pages",
     "take_back_former",
+    "take_back_former_log",
 ]  # fmt: skip
 
 
 @st.cache_resource(show_spinner=False)
 def _keeper_of(folder: str) -> Keeper:
-    from pathlib import Path
-
     return Keeper(Path(folder))
 
 
@@ -113,9 +117,30 @@ def former_draft() -> Draft | None:
 
 def take_back_former() -> None:
     """Put the draft that was replaced last back in its place; the present one becomes the former."""
-    former = former_draft()
-    if former is not None:
-        find_keeper().begin_draft(_token(), former)
+    find_keeper().take_back_former(_token())
+
+
+def find_log_file() -> Path:
+    """The file of the log of this draft's run, which need not be there yet; only ever added to, with ``append_row``."""
+    return find_keeper().find_run_log(_token())
+
+
+def begin_run_log(data: bytes) -> None:
+    """Put a log in place of the one that there is, which can be taken back; raises InputError where it cannot be written."""
+    remember(_LOG_BEFORE, find_keeper().begin_run_log(_token(), data) or "first")
+
+
+def has_former_log() -> bool:
+    """Whether a log was put in place of another one."""
+    return remembered(_LOG_BEFORE) is not None
+
+
+def take_back_former_log() -> None:
+    """Go back to the log that was there before the last one was put in its place."""
+    mark = remembered(_LOG_BEFORE)
+    if mark is not None:
+        find_keeper().choose_run_log(_token(), "" if mark == "first" else str(mark))
+        remember(_LOG_BEFORE, None)
 
 
 def change_draft(changes: Mapping[str, Any]) -> Draft:

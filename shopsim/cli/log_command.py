@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import datetime as dt
-from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
@@ -12,6 +11,7 @@ from rich.console import Console
 
 from shopsim.answers.bench_list import list_next, list_under_way
 from shopsim.answers.logged_run import RunLogReading, read_log_file, say_moment
+from shopsim.answers.new_rows import find_new_faults, format_when, say_row
 from shopsim.cli.command_output import load_told, write_json
 from shopsim.cli.complaints import complain
 from shopsim.cli.now_command import find_log, read_moment
@@ -20,18 +20,15 @@ from shopsim.errors import InputError, ScenarioError
 from shopsim.rows import table_rows
 from shopsim.scenario import Scenario
 from shopsim.scenario.appending import append_row
-from shopsim.scenario.log_table import find_column, plain_name
 from shopsim.scenario.places import NameSuggester, say_names
 from shopsim.scenario.run_log import (
     CAME,
     LOST,
-    RUN_COLUMNS,
     SHIPPED,
     SHORTENED,
     SPOILED,
     TAKEN_BACK,
     WHATS,
-    find_form,
     find_what,
 )
 from shopsim.screen_tables import bench_table
@@ -51,7 +48,7 @@ def run_command(args: argparse.Namespace) -> int:
     cells = _read_cells(args, scenario)
     _check(scenario, path, cells)
     line = append_row(path, cells)
-    _show(args, scenario, path, f"written to {path}, row {line}: {_say(cells)}")
+    _show(args, scenario, path, f"written to {path}, row {line}: {say_row(cells)}")
     return 0
 
 
@@ -64,7 +61,7 @@ def _read_cells(args: argparse.Namespace, scenario: Scenario) -> dict[str, str]:
         raise InputError(f'"{args.what}" is nothing that happens in a run · {mend}')
     cells = {key: value for key in _OPTIONS if (value := getattr(args, key)) is not None}
     when = read_moment(args.at, "--at") if args.at is not None else dt.datetime.now()
-    cells["when"] = f"{when:%Y-%m-%d %H:%M}" + (f":{when:%S}" if when.second else "")
+    cells["when"] = format_when(when)
     if what in (LOST, SHORTENED):
         if args.name:
             when = read_moment(args.name, what)
@@ -84,33 +81,11 @@ _OPTIONS = ("batch", "pieces", "part", "units", "worker", "station", "clamps", "
 
 def _check(scenario: Scenario, path: Path, cells: dict[str, str]) -> None:
     """ScenarioError where the row cannot be true after what is logged; faults of other rows keep nobody from logging."""
-    text = read_log_file(path)
-    if find_form(text) is None:
-        text = ",".join(RUN_COLUMNS) + "\n"
-    if not text.endswith("\n"):
-        text += "\n"
-    n_lines = text.replace("\r\n", "\n").count("\n")
-    delimiter, head = find_form(text) or (",", [*RUN_COLUMNS])
-    row = [cells.get(find_column(plain_name(name), RUN_COLUMNS) or "", "") for name in head]
-    quoted = ['"' + cell.replace('"', '""') + '"' if set(cell) & {delimiter, '"'} else cell for cell in row]
-    try:
-        RunLogReading(scenario, text + delimiter.join(quoted) + "\n", str(path))
-    except ScenarioError as error:
-        mine = tuple(fault for fault in error.faults if fault.line == n_lines + 1)
-        if mine:
-            raise ScenarioError(tuple(replace(fault, file="not written", line=None) for fault in mine)) from None
-        complain([f"{path} · has {len(error.faults)} faults in other rows · see: shopsim log {path.name}"])
-
-
-def _say(cells: dict[str, str]) -> str:
-    """A row in words."""
-    said = [cells["what"], *(cells[key] for key in ("operation", "order", "material") if key in cells)]
-    said += [
-        f"{key} {cells[key]}"
-        for key in ("part", "batch", "pieces", "units", "minutes", "worker", "row")
-        if key in cells
-    ]
-    return f"{', '.join(said)}, {cells['when']}"
+    mine, others = find_new_faults(scenario, read_log_file(path), [cells], str(path))
+    if mine:
+        raise ScenarioError(mine)
+    if others:
+        complain([f"{path} · has {len(others)} faults in other rows · see: shopsim log {path.name}"])
 
 
 def _show(args: argparse.Namespace, scenario: Scenario, path: Path, written: str) -> None:

@@ -65,6 +65,26 @@ def append_row(path: str | Path, cells: Mapping[str, str]) -> int:
     return line
 
 
+def complete_head(text: str) -> str:
+    """The text of a log without faults with every column in its head, those that it lacks at the end, so that any row can be added.
+
+    A last line that is whole gets its end; one that was cut off stays as it is.
+    """
+    form = find_form(text)
+    if form is None:
+        return text
+    delimiter, head = form
+    known = {find_column(plain_name(cell), RUN_COLUMNS) for cell in head}
+    missing = [key for key in RUN_COLUMNS if key not in known]
+    plain = text.replace("\r\n", "\n").replace("\r", "\n")
+    lines = plain.split("\n")
+    if lines[-1] and not _is_cut(lines[-1], delimiter, len(head)):
+        lines.append("")
+    at = next(number for number, line in enumerate(lines) if line.removeprefix("\ufeff").strip())
+    lines[at] = delimiter.join([lines[at], *missing])
+    return "\n".join(lines)
+
+
 @contextlib.contextmanager
 def _locked(path: Path) -> Iterator[BinaryIO]:
     """The file, opened to be added to, with nobody else adding to it meanwhile."""

@@ -127,9 +127,7 @@ class LogEvents(WorkInHand):
         if place in self.shipped:
             self.names.fault(row, "order", f'order "{row.order}" shipped on {self.shipped[place]}', "take one row back")
             return
-        like = self.queue.pieces_like(place)
-        there = sum(piece not in self.taken_out and self._is_made(piece) for piece in like)
-        gone = sum(self.queue.orders[other].quantity for other in self.shipped if self.queue.pieces_like(other) == like)
+        there, gone = self.queue.count_ready(place, self._is_made, self.shipped, self.taken_out)
         if there < gone + self.queue.orders[place].quantity:
             rule = f"needs {self.queue.orders[place].quantity} and only {there} that would do are done, of which {gone} shipped"
             self.names.fault(row, "order", rule, "log first what is done, packing too, or take this row back")

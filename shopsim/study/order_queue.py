@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -149,6 +149,19 @@ class OrderQueue:
     def pieces_like(self, place: int) -> tuple[int, ...]:
         """The pieces, from 0, that would do for the order at a place of the queue, counted from 0."""
         return next(tuple(pieces.tolist()) for pieces, positions, _ in self._served if place in positions)
+
+    def count_ready(
+        self, place: int, is_made: Callable[[int], bool], shipped: Container[int], taken_out: Container[int]
+    ) -> tuple[int, int]:
+        """(pieces that would do for the order at a place and are made, how many of these went out with other orders)."""
+        like = self.pieces_like(place)
+        there = sum(piece not in taken_out and is_made(piece) for piece in like)
+        gone = sum(
+            order.quantity
+            for other, order in enumerate(self.orders)
+            if other in shipped and self.pieces_like(other) == like
+        )
+        return there, gone
 
     def is_like(self, piece: int, other: int) -> bool:
         """Whether two pieces would do for the same orders."""

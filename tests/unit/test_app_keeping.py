@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import json
 import os
 import stat
 import time
@@ -183,3 +184,35 @@ def test_the_folder_can_be_named(monkeypatch: pytest.MonkeyPatch, tmp_path: Path
     assert default_folder() == tmp_path / "here"
     monkeypatch.delenv(keeping.FOLDER_VARIABLE)
     assert default_folder().parts[-2:] == ("shopsim", "drafts")
+
+
+def test_a_draft_is_as_old_as_its_log_and_they_go_together(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    logged, forgotten = new_token(), new_token()
+    keeper = Keeper(folder)
+    for token in (logged, forgotten):
+        keeper.begin_draft(token, make_draft(TEXT))
+        keeper.find_run_log(token).write_text("when,what\n")
+        keeper.begin_run_log(token, b"when,what,operation\n")
+    long_ago = time.time() - 91 * 86_400
+    for path in folder.iterdir():
+        if path != keeper.find_run_log(logged):
+            os.utime(path, (long_ago, long_ago))
+    later = Keeper(folder)
+    kept = later.fetch(logged)
+    assert kept is not None
+    assert later.find_run_log(logged).read_text() == "when,what,operation\n"
+    assert later.fetch(forgotten) is None
+    assert len(list(folder.iterdir())) == 3  # a draft, its log, and the log before it
+
+
+def test_no_name_of_a_log_leads_out_of_the_folder(folder: Path) -> None:
+    token, keeper = new_token(), Keeper(folder)
+    keeper.begin_draft(token, make_draft(TEXT))
+    (path,) = folder.glob("*.json")
+    data = path.read_text()
+    kept = keeper.fetch(token)
+    assert kept is not None
+    for mark in ("../../else", "A" * 8, 3):
+        with pytest.raises(ValueError):
+            unpack_kept(data.replace(f'"log": "{kept.log}"', f'"log": {json.dumps(mark)}').encode())
+    assert unpack_kept(data.encode()).log == kept.log

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from shopsim.errors import InputError
-from shopsim.scenario.appending import append_row, find_run_log
+from shopsim.scenario.appending import append_row, complete_head, find_run_log
 from shopsim.scenario.run_log import RUN_COLUMNS, RunLog, decode_log, read_run_log
 
 HEAD = ",".join(RUN_COLUMNS)
@@ -163,3 +163,22 @@ def test_a_log_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     wide.write_bytes("when,what\n".encode("utf-16"))
     with pytest.raises(InputError, match="is written in UTF-16 · save it as UTF-8; nothing is logged"):
         append_row(wide, ROW)
+
+
+@pytest.mark.parametrize("end", ["\n", "\r\n"])
+def test_a_head_that_lacks_columns_is_completed_and_no_row_is_changed(tmp_path: Path, end: str) -> None:
+    text = f'\ufeffWhen;What;Step{end}2027-02-03 21:00;done;"cut; twice"{end}2027-02-03 22:00;done;glue'
+    path = tmp_path / "log.csv"
+    whole = complete_head(text)
+    assert whole.splitlines()[0].startswith("\ufeffWhen;What;Step;batch;")
+    assert whole.splitlines()[1:] == text.splitlines()[1:]
+    path.write_text(whole, encoding="utf-8")
+    append_row(path, {**ROW, "when": "2027-02-03 23:00"})
+    log = read_file(path)
+    assert not log.faults
+    assert not log.remarks
+    assert [row.operation for row in log.rows][:2] == ["cut; twice", "glue"]
+    assert log.rows[2].batch == 2
+    assert complete_head(whole) == whole
+    assert complete_head("") == ""
+    assert complete_head(f"when,what,operation\n{'2027-02-03 21:00,do'}").endswith(",do")  # cut off, and left so
