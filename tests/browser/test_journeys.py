@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import re
 import tomllib
 from collections.abc import Callable
@@ -290,6 +291,100 @@ def test_the_main_journey_on_a_phone_needs_no_sideways_scrolling(new_page: Open)
             "(() => { const main = document.querySelector('[data-testid=stMain]'); return main.scrollWidth - main.clientWidth; })()"
         )
         assert inner <= 1, title
+
+
+TRAYS_UNDER_WAY = """\
+title = "Trays under way"
+[shop]
+open = "always"
+workers = [{ name = "maker" }]
+clamps = [{ name = "band clamp", count = 4 }]
+[design]
+name = "tray"
+[[design.operations]]
+name = "cut"
+work = "20 / 30 / 50 min"
+[[design.operations]]
+name = "glue"
+work = "6 / 10 / 20 min"
+clamps = [{ kind = "band clamp", count = 1 }]
+in_clamps = "30 / 45 / 90 min"
+[run]
+orders = 4
+batch = 4
+start = START
+"""
+
+
+def targets_of(page: Page) -> dict[str, tuple[float, float]]:
+    """Width and height of everything on the bench that can be tapped and is seen, by its words."""
+    found = page.evaluate(
+        """[...document.querySelectorAll('.st-key-bench button, .st-key-bench summary')].filter(one => one.offsetParent
+        && one.getBoundingClientRect().top >= 0 && one.innerText.trim())
+        .map(one => [one.innerText, one.getBoundingClientRect().width, one.getBoundingClientRect().height])"""
+    )
+    return {str(words).strip(): (float(width), float(height)) for words, width, height in found}
+
+
+def follow_link(page: Page, label: str, title: str) -> None:
+    page.get_by_role("link", name=label).click()
+    page.get_by_role("heading", name=title, level=1, exact=True).wait_for()
+    settle(page)
+
+
+def test_days_are_planned_printed_logged_by_taps_on_a_phone_and_forecast_again(new_page: Open, tmp_path: Path) -> None:
+    page = new_page()
+    start = dt.date.today() - dt.timedelta(days=1)
+    file = tmp_path / "under-way.toml"
+    file.write_text(TRAYS_UNDER_WAY.replace("START", f"{start}"), encoding="utf-8")
+    page.locator('input[type="file"]').first.set_input_files(file)
+    page.get_by_role("heading", name="You are working on under-way.toml").wait_for()
+    settle(page)
+    go_to(page, "The days")
+    wait_for_answer(page, "likely times")
+    wait_for_end(page)
+    with page.expect_download() as download:
+        page.get_by_role("button", name="Wall sheet to print").click()
+    sheet = tmp_path / "sheet.html"
+    download.value.save_as(sheet)
+    assert "cut" in sheet.read_text(encoding="utf-8")
+
+    page = new_page(f"now?draft={page.url.split('draft=')[1]}", size=PHONE)  # the same, on the phone at the bench
+    assert "Nothing is logged of this run yet" in main_text(page)
+    follow_link(page, "Log what happens, at the bench", "At the bench")
+    page.get_by_text("It happened earlier").click()
+    settle(page)
+    for label in ("1 hour earlier", "30 min earlier"):
+        press(page, label)
+    small = {words: size for words, size in targets_of(page).items() if size[1] < 44 or size[0] < 44}
+    assert small == {}
+    narrow = {words: size[0] for words, size in targets_of(page).items() if words in ("Begin", "Done already", "Now")}
+    assert set(narrow) == {"Begin", "Done already", "Now"}
+    assert min(narrow.values()) > 320
+    press(page, "Begin")
+    expect(page.get_by_text("Written, row 2: begun, cut")).to_be_visible()
+    press(page, "Done")
+    expect(page.get_by_text("Written, row 3: done, cut")).to_be_visible()
+    wide = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    assert wide <= 0
+
+    follow_link(page, "What does this mean for the promises?", "Now")
+    before = wait_for_answer(page, "0 of 4 pieces are done")
+    wait_for_end(page)
+    follow_link(page, "At the bench: log what happens", "At the bench")
+    for _ in range(8):  # whatever is next, until the first tray is done
+        if page.get_by_text("In clamps since").count():
+            break
+        press(page, "Done already")
+    press(page, "Clamps are off")
+    follow_link(page, "What does this mean for the promises?", "Now")
+    after = wait_for_answer(page, re.compile(r"[1-4] of 4 pieces are done"))
+    assert after != before
+    follow_link(page, "At the bench: log what happens", "At the bench")
+    page.reload()  # nothing is lost
+    settle(page)
+    assert "Last in the log, row" in main_text(page)
+    assert "clamps off" in main_text(page)
 
 
 def test_the_keyboard_alone_leads_to_an_answer(new_page: Open) -> None:
