@@ -108,7 +108,8 @@ _BOOKS: tuple[tuple[str, str, CsvColumns], ...] = (
     ("Orders that have shipped", "`shopsim times FILE --shipped shipped.csv`.", SHIPPED_COLUMNS),
     (
         "The log of a run",
-        "Beside `stools.toml` as `stools-run-log.csv` or `run-log.csv`: one row a happening, only ever added to. A row that is "
+        "Beside `stools.toml` as `stools-run-log.csv` or `run-log.csv`: one row a happening, only ever added to, by `shopsim log`, by "
+        'taps on the page "At the bench" of the app, or in a spreadsheet; `shopsim now` and the page "Now" forecast from it. A row that is '
         "wrong is not changed but taken back by a later one. What can be worked out may be left empty.",
         RUN_COLUMNS,
     ),
