@@ -148,6 +148,16 @@ class Hours:
                 break
         return to_tick(self.start[at] + (total - self.worked_before[at]) / self.rate[at])
 
+    def is_past_closing(self, since: float, now: float) -> bool:
+        """Whether the unbroken stretch that holds ``since`` (at work then) was over by ``now``; both before the last ``seek``, or then."""
+        at = bisect_right(self.start, since) - 1
+        return at >= 0 and self.closes_at[at] <= now
+
+    def finish_past_closing(self, since: float, now: float, work_min: float) -> float:
+        """When work ends of which so much is left at ``now``, at the last pace of the stretch that holds ``since``."""
+        close = self.closes_at[bisect_right(self.start, since) - 1]
+        return to_tick(now + work_min / self.rate[bisect_left(self.end, close)])
+
     def fits(self, now: float, minutes: float) -> bool:
         """Whether so many clock minutes from ``now`` (at work then) are over before this unbroken stretch ends."""
         while True:

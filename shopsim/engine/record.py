@@ -51,7 +51,8 @@ class StartingState:
     ``record``: what has happened, in the columns of a finished run; a moment that has not come is NaN, and a task that has
     not begun has no workers, no station unit, no clamps and no set-up. ``left_min``: for work that has begun and not
     ended the hands-on minutes that are left of it (clock minutes where nobody is needed), set-up included, else NaN;
-    ``unclamp_left_min``: the like for clamps that are half off. Both have a place a task. How long a task stays in clamps,
+    ``unclamp_left_min``: the like for clamps that are half off. Both have a place a task. Whoever was at something that is
+    not left half done when the shop closed is at it still, if its last stretch in the record ends now or is not told. How long a task stays in clamps,
     cures and is wet follows from the draws, counted from the end of its work in the record.
     """
 

@@ -208,12 +208,12 @@ class GoingOn:
             for task, groups in zip(self.start.by_itself, self._prior, strict=True):
                 if not math.isnan(start[task]):
                     continue
-                ready = (
-                    max(float(done[members.row(group)].max()) for group in groups) if groups else opened[batch[task]]
-                )
+                before = [float(done[members.row(group)].max()) for group in groups] or [float(opened[batch[task]])]
+                if not all(over <= self.now for over in before):  # also where something is not done: NaN
+                    continue
                 here = [draws.material_at[material] for material in self.plan.worklist.materials_of(task)]
-                ready = max([ready, *here]) if ready <= self.now else ready
-                if not ready <= self.now:  # also where something is not done: NaN
+                ready = max([*before, *here])
+                if ready > self.now:
                     continue
                 start[task], begun[task], changed = ready, begun.max() + 1, True
                 over = ready + draws.work[task] + self._setup_of(task, draws, set_up)

@@ -51,11 +51,13 @@ def build_start(plan: SimulationPlan, state: RunState) -> Start:
         plan, state, [task for task in in_order if np.isnan(off[task]) and np.isnan(done[task])], off
     )
     opened = _opened(plan, begun, state.now_min)
+    crews = _crews(plan, state, begun)
     record = RunRecord(
         ready=begun.copy(), start=begun, begun=place, end=ended, setup_min=np.zeros(n), work_min=np.zeros(n),
         clamps_off=off, unclamp_start=nan.copy(), unclamp_end=nan.copy(), done=done, wet_until=nan.copy(),
-        workers=_crews(plan, state, begun), unclamp_worker=np.full(n, -1, dtype=np.intc), station_unit=units,
+        workers=crews, unclamp_worker=np.full(n, -1, dtype=np.intc), station_unit=units,
         clamps=clamps.reshape(n, n_kinds), batch_opened=opened,
+        stretches=_last_stretches(plan, state, crews),
     )  # fmt: skip
     waiting = np.flatnonzero(~np.isnan(ended) & np.isnan(done))
     alone = [
@@ -97,6 +99,20 @@ def _crews(plan: SimulationPlan, state: RunState, begun: np.ndarray) -> np.ndarr
         else:
             crews[task] = sum(1 << worker for worker in step.workers[: step.operation.hands])
     return crews
+
+
+def _last_stretches(
+    plan: SimulationPlan, state: RunState, crews: np.ndarray
+) -> dict[int, list[tuple[float, float, int]]]:
+    """When somebody was last at what is half done: whoever is at it still may stay past closing."""
+    now = to_tick(state.now_min)
+    spans = {}
+    for group in state.half_done:
+        task = group.tasks[0]
+        if not _is_handless(plan, task):
+            since, until = (min(to_tick(moment), now) for moment in group.last_span_min)
+            spans[task] = [(since, until, int(crews[task]))]
+    return spans
 
 
 def _allot_stations(plan: SimulationPlan, in_order: list[int], keeps: np.ndarray) -> tuple[np.ndarray, list[str]]:

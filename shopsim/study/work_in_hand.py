@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -18,13 +18,15 @@ from shopsim.study.worked_hours import WorkedHours
 @dataclass(frozen=True)
 class HalfDone:
     """Tasks of one operation that were begun together and are not done: ``spent_min`` hands-on minutes went into them, in
-    their order; ``pays``: set-up included. ``running``: somebody is at it. ``begun_min``: when."""
+    their order; ``pays``: set-up included. ``running``: somebody is at it. ``begun_min``: when; ``last_span_min``: since when and
+    until when somebody was last at it."""
 
     tasks: tuple[int, ...]
     spent_min: float
     begun_min: float
     pays: bool
     running: bool
+    last_span_min: tuple[float, float]
 
 
 @dataclass
@@ -40,7 +42,7 @@ class _InHand:
     spent: float = 0.0
     paused: bool = False
     broken_by: _InHand | None = None
-    spans: list[tuple[float, float]] = field(default_factory=list)
+    last_span: tuple[float, float] | None = None
 
 
 class WorkInHand:
@@ -76,7 +78,8 @@ class WorkInHand:
         for group in sorted(groups.values(), key=lambda one: (one.begun, one.line)):
             running = group.since is not None
             self._stop(group, now)
-            half.append(HalfDone(tuple(group.tasks), group.spent, group.begun, group.pays, running))
+            span = group.last_span or (group.begun, group.begun)
+            half.append(HalfDone(tuple(group.tasks), group.spent, group.begun, group.pays, running, span))
         return tuple(half)
 
     # ---- begun, paused, done
@@ -124,7 +127,8 @@ class WorkInHand:
         """It rests from now on; what was spent on it is counted."""
         if group.since is not None:
             group.spent += self.hours.worked(group.worker, group.since, moment, group.paused)
-            self.spans.append((group.since, moment))
+            group.last_span = (group.since, moment)
+            self.spans.append(group.last_span)
             group.since = None
 
     def _release(self, by: _InHand, moment: float) -> None:

@@ -104,12 +104,19 @@ def new_page(browser: Browser, app: str) -> Iterator[Callable[..., Page]]:
         context.close()
 
 
+#: Nothing on the page is out of date, and nothing is on its way from one look to another.
+AT_REST = """() => !document.querySelector('[data-stale="true"]') && document.getAnimations().every(
+  (one) => one.playState !== "running" || one.effect.getComputedTiming().endTime === Infinity
+)"""
+
+
 def settle(page: Page) -> None:
     """Wait until the page has been drawn whole and nothing is on its way."""
     page.wait_for_selector('[data-testid="stApp"][data-test-connection-state="CONNECTED"]')
     page.wait_for_timeout(250)
     page.wait_for_selector('[data-testid="stApp"][data-test-script-state="notRunning"]')
     page.wait_for_timeout(250)
+    page.wait_for_function(AT_REST)
 
 
 def press(page: Page, name: str) -> None:

@@ -22,7 +22,7 @@ from shopsim.engine.floor.progress import Progress
 from shopsim.engine.floor.stations import Stations
 from shopsim.engine.floor.surroundings import Air, DryingRacks
 from shopsim.engine.luck import Draws
-from shopsim.engine.record import StartingState
+from shopsim.engine.record import RunRecord, StartingState
 from shopsim.units import to_tick
 
 #: Broken-off work: (since when, place of its start among all starts, task, hands-on minutes left).
@@ -161,9 +161,7 @@ class Work:
             if not record.workers[task]:
                 self._end_work_at(now + left, task)
             else:
-                self._leave(
-                    task, left, self._logbook.stretches, int(record.workers[task]), float(record.start[task]), now
-                )
+                self._restore_work(task, operation, left, record, now)
             return
         if not math.isnan(record.unclamp_start[task]) and math.isnan(record.unclamp_end[task]):
             self._freed[task] = self._env.event()
@@ -175,6 +173,21 @@ class Work:
             self._env.process(self._stay_in_clamps(task, operation))
         else:
             self._cure(task, operation)
+
+    def _restore_work(self, task: int, operation: FloorOperation, left: float, record: RunRecord, now: float) -> None:
+        """Half-done work lies there, but for what may not be left half done and went on past closing: that goes on."""
+        crew = int(record.workers[task])
+        since, until, crew = record.stretches.get(task, [(float(record.start[task]), now, crew)])[-1]
+        curve = self._crew.hours_together(crew, now)
+        curve.seek(now)
+        if not operation.pausable and until == now and curve.is_past_closing(since, now):
+            self._crew.put_to_work(crew)
+            finish = curve.finish_past_closing(since, now, left)
+            if task in self._logbook.stretches:
+                self._logbook.stretches[task][-1] = (since, finish, crew)
+            self._end_work_at(finish, task)
+        else:
+            self._leave(task, left, self._logbook.stretches, crew, since, now)
 
     def _leave(self, task: int, left: float, stretches: Stretches, crew: int, since: float, now: float) -> None:
         """It lies half done; nothing of it is noted as a stretch of its own that lasted no time."""

@@ -1,0 +1,96 @@
+"""Runs that are gone on with from the middle, worked out by hand: what goes on past closing, and what begins by itself.
+
+Monday is 2027-01-11. The shop is open from 9:00 to 10:00 and from 11:00 to 12:00; work takes twice its likely time where a test says so.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from shopsim.engine.luck import Draws, likely_luck
+from shopsim.engine.plan import SimulationPlan, build_plan
+from shopsim.engine.run import run
+from shopsim.engine.under_way import cut_run
+from shopsim.scenario import parse_scenario
+from shopsim.scenario.run_log import read_run_log
+from shopsim.study.going_on import GoingOn
+from shopsim.study.order_queue import OrderQueue
+from shopsim.study.run_state import read_state
+
+SHOP = """\
+[shop]
+open = { mon-sun = "09:00-10:00, 11:00-12:00" }
+interrupted = "0 %"
+lost_days = "0 %"
+[run]
+orders = 1
+round_up_to = 1
+start = 2027-01-11
+"""
+#: Oiled is not left half done: it takes 10 minutes likely, and begun at 9:45 it is to be done by 10:00.
+OILED = """\
+[design]
+name = "tray"
+operations = [{ name = "cut", work = "45 min" }, { name = "oil", work = "10 min", pausable = false }]
+"""
+#: Packed when both are done: what is cut, and what is turned after that.
+APART = """\
+[design]
+name = "tray"
+operations = [
+  { name = "cut", work = "10 min", after = [] },
+  { name = "turn", work = "10 min", after = [] },
+  { name = "air", hands = 0, work = "15 min", after = ["cut", "turn"] },
+]
+"""
+HEAD = "when,what,operation,pieces\n"
+
+
+def slow_oil(plan: SimulationPlan) -> Draws:
+    """Oiling takes 30 minutes: from 9:45 to 10:15, past closing."""
+    draws = likely_luck(plan.luck)
+    draws.work[1] = 30.0
+    return draws
+
+
+def going_on(text: str, now_min: float, *rows: str) -> GoingOn:
+    scenario = parse_scenario(SHOP + text)
+    plan = build_plan(scenario)
+    log = read_run_log(HEAD + "".join(f"2027-01-11 {row}\n" for row in rows), "log.csv")
+    state, faults = read_state(plan.worklist, OrderQueue(scenario), log.rows, now_min, "log.csv")
+    assert not log.faults
+    assert not faults
+    return GoingOn(scenario, state, "")
+
+
+def test_what_is_not_left_half_done_goes_on_past_closing_where_it_was_cut() -> None:
+    plan = build_plan(parse_scenario(SHOP + OILED))
+    whole = run(plan, slow_oil(plan))
+    assert whole.end.tolist() == [585.0, 615.0]
+    for minute in (590.0, 605.0, 614.0):  # open, closed, and just before the end
+        state = cut_run(plan, whole, slow_oil(plan), minute)
+        assert run(replace(plan, starting=state), slow_oil(plan)).end.tolist() == [585.0, 615.0]
+
+
+def test_whoever_is_at_it_by_the_log_stays_and_whoever_paused_comes_back() -> None:
+    # 15 of 30 minutes were spent by 10:00; at 10:05 twenty have been, or else the rest waits for 11:00
+    cut = "09:45,done,cut,1"
+    for rows, ends in (
+        ([cut, "09:45,begun,oil,1"], 615.0),
+        ([cut, "09:45,begun,oil,1", "10:00,paused,oil,1"], 675.0),
+    ):
+        going = going_on(OILED, 605.0, *rows)
+        (group,) = going.state.half_done
+        record = going._run(slow_oil(going.plan), [(group, [30.0], 0.0)])
+        assert record.end[1] == ends
+
+
+@pytest.mark.parametrize("first", ["cut", "turn"])
+def test_what_begins_by_itself_waits_for_all_it_comes_after(first: str) -> None:
+    # one is done at 9:10, the other is made from 9:12 to 9:22: then 15 minutes in the air
+    going = going_on(APART, 552.0, f"09:10,done,{first},1")
+    record = going.run_likely()
+    assert record.start[2] == 562.0
+    assert record.done[2] == 577.0
