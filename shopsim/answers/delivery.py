@@ -18,7 +18,6 @@ from shopsim.answers.order_counts import OrderCounts
 from shopsim.answers.order_mix import OrderPlan, say_plain
 from shopsim.answers.promise_policy import (
     KEPT,
-    USUAL,
     WINDOW,
     PromisePolicy,
     arrival_columns,
@@ -27,6 +26,7 @@ from shopsim.answers.promise_policy import (
     date_of,
     window_columns,
 )
+from shopsim.answers.promise_question import PromiseQuestion
 from shopsim.answers.promise_sheet import SHEET, build_sheet
 from shopsim.answers.question import Question, ask
 from shopsim.errors import InputError
@@ -136,30 +136,12 @@ def run_question(scenario: Scenario, confidence: float = WINDOW, kept: float = K
     return OrdersOfRun(scenario, PromisePolicy.of(scenario, confidence, kept))
 
 
-class OrdersOfRun(Question[Answer]):
+class OrdersOfRun(PromiseQuestion):
     """When each order of a scenario ships; see ``forecast_delivery``. ``notes``: what the orders that are counted on are."""
 
     def __init__(self, scenario: Scenario, policy: PromisePolicy, notes: tuple[str, ...] = ()) -> None:
-        self.scenario, self.policy, self.notes = scenario, policy, notes
-
-    @property
-    def alternatives(self) -> dict[str, Scenario]:
-        """The scenario as it stands."""
-        return {NOW: self.scenario}
-
-    @property
-    def usual(self) -> int:
-        """Replications."""
-        return USUAL
-
-    @property
-    def fewest(self) -> int:
-        """Replications that tell the chances."""
-        return self.policy.fewest
-
-    def check(self, replications: int) -> None:
-        """InputError where so many cannot tell the chances."""
-        self.policy.need(replications)
+        super().__init__(scenario, policy)
+        self.notes = notes
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer."""

@@ -17,8 +17,9 @@ from shopsim.answers.answer import Answer, build_answer
 from shopsim.answers.bench_list import count_done, list_next, list_under_way
 from shopsim.answers.from_now_words import list_from_now_notes, say_from_now, write_notes
 from shopsim.answers.logged_run import LoggedRun, RunLogReading, last_session
-from shopsim.answers.promise_policy import KEPT, USUAL, WINDOW, PromisePolicy, date_of, window_columns
-from shopsim.answers.question import Question, ask
+from shopsim.answers.promise_policy import KEPT, WINDOW, PromisePolicy, date_of, window_columns
+from shopsim.answers.promise_question import PromiseQuestion
+from shopsim.answers.question import ask
 from shopsim.dates import day_number
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
@@ -45,7 +46,7 @@ class _Weighed:
     effective: float
 
 
-class FromNow(Question[Answer]):
+class FromNow(PromiseQuestion):
     """The forecast of a run under way.
 
     ``log``: the text of its log, ``log_name`` the name of that file. ``at``: the moment of the forecast, local time; default ``clock``
@@ -74,31 +75,12 @@ class FromNow(Question[Answer]):
         kept: float = KEPT,
         believe: bool = False,
     ) -> None:
-        self.scenario, self.policy = scenario, PromisePolicy.of(scenario, confidence, kept)
+        super().__init__(scenario, PromisePolicy.of(scenario, confidence, kept))
         self.reading = RunLogReading(scenario, log, log_name)
         self.now_min = self.reading.choose_now(at, clock)
         self.run = self.reading.at(self.now_min, believe)
         before = last_session(self.reading.moments, self.now_min)
         self.last = None if before is None else self.reading.at(before)
-
-    @property
-    def alternatives(self) -> dict[str, Scenario]:
-        """The run as it was at the outset."""
-        return {NOW: self.scenario}
-
-    @property
-    def usual(self) -> int:
-        """Replications."""
-        return USUAL
-
-    @property
-    def fewest(self) -> int:
-        """Replications that tell the chances."""
-        return self.policy.fewest
-
-    def check(self, replications: int) -> None:
-        """InputError where so many cannot tell the chances."""
-        self.policy.need(replications)
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer."""

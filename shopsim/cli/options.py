@@ -219,26 +219,12 @@ def _add_log(parser: argparse.ArgumentParser) -> None:
         type=named,
         help="the log; default my-stools-run-log.csv beside my-stools.toml, or run-log.csv",
     )
-    parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
-    parser.add_argument(
-        "--set",
-        dest="settings",
-        action="append",
-        default=[],
-        metavar="PLACE=VALUE",
-        help="put this value in place of the file's",
-    )
+    _add_json(parser)
+    _add_settings(parser)
 
 
 def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
-    parser.add_argument(
-        "--set",
-        dest="settings",
-        action="append",
-        default=[],
-        metavar="PLACE=VALUE",
-        help="put this value in place of the file's; may be given again and again",
-    )
+    _add_settings(parser)
     parser.add_argument(
         "--seed", metavar="N", type=whole(0, MAX_SEED), default=1, help="which luck; the same seed, the same result"
     )
@@ -264,7 +250,7 @@ def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
             help="in place of --jobs: make the runs on the Dask cluster whose scheduler is there, like tcp://10.0.0.5:8786",
         )
     if command != "check":
-        parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
+        _add_json(parser)
         parser.add_argument(
             "--out",
             metavar="DIR",
@@ -272,6 +258,21 @@ def _add_common(parser: argparse.ArgumentParser, command: str) -> None:
             help="also write every table as CSV, and a report with charts, into this folder",
         )
         _add_replace(parser)
+
+
+def _add_settings(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--set",
+        dest="settings",
+        action="append",
+        default=[],
+        metavar="PLACE=VALUE",
+        help="put this value in place of the file's; may be given again and again",
+    )
+
+
+def _add_json(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="print one JSON object instead of text")
 
 
 def _add_replace(parser: argparse.ArgumentParser) -> None:
