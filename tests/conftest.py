@@ -17,6 +17,7 @@ import pandas as pd
 import pytest
 from hypothesis import HealthCheck, settings
 
+import shopsim
 from shopsim import run_once
 from shopsim.cli import main
 from shopsim.engine import compiling
@@ -57,10 +58,16 @@ def pytest_configure(config: pytest.Config) -> None:
     and which may lie at another place. ``simpy_only`` is for tests of what comes before that.
     """
     if not hasattr(config, "workerinput"):
-        code = "from shopsim.engine import compiling; compiling.make_ready()"
-        with subprocess.Popen([sys.executable, "-c", code], cwd=tempfile.gettempdir()) as of_installed:
+        elsewhere = {"cwd": tempfile.gettempdir(), "stdout": subprocess.PIPE, "text": True}
+        where = [sys.executable, "-c", "import shopsim; print(shopsim.__path__[0])"]
+        installed = subprocess.run(where, check=True, **elsewhere).stdout.strip()
+        if Path(installed).samefile(shopsim.__path__[0]):
             compiling.make_ready()
-        assert of_installed.returncode == 0
+        else:
+            code = "from shopsim.engine import compiling; compiling.make_ready()"
+            with subprocess.Popen([sys.executable, "-c", code], **elsewhere) as of_installed:
+                compiling.make_ready()
+            assert of_installed.returncode == 0
         compiling._state = compiling._State()  # as a process finds it
     settings.register_profile(
         "shop",
