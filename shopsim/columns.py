@@ -77,7 +77,7 @@ def _measures(unit: str, keys: str) -> Iterator[Column]:
 _COLUMNS: tuple[Column, ...] = (
     *_columns(
         CHANCE, "", "chance_kept chance_kept_low chance_kept_then chance_comes window_chance all_chance each_chance all_chance_each "
-        "all_kept_chance keep_chance told_chance arrive_chance arrival_chance chance_then chance_last chance_now",
+        "all_kept_chance ship_by_chance told_chance arrive_chance arrival_chance chance_then chance_last chance_now",
     ),
     *_columns(SHARE, "", "above_bound_share too_long_share share share_error explained_share open_share gain"),
     *_columns(

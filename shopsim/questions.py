@@ -193,7 +193,7 @@ examples:
   shopsim delivery my-stools.toml
   shopsim delivery my-stools.toml --confidence 90          wider windows; --kept 95: safer promises
   shopsim delivery my-stools.toml --orders 5..40           before orders close: for each number that may come
-  shopsim delivery my-stools.toml --keep 2027-04-30        at how many orders to close the book
+  shopsim delivery my-stools.toml --ship-by 2027-04-30     at how many orders to close the book
   shopsim delivery my-stools.toml --words                  words for the listing and for each buyer
   shopsim delivery my-stools.toml --what-moves             what the date depends on, what to time first
   shopsim delivery my-stools.toml --batches-by both        batches as ordered, or each of one option

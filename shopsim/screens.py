@@ -287,7 +287,7 @@ _SCREENS: dict[str, list[Column]] = {
         ("pieces", _plain("pieces")),
         ("likely", _plain("expected")),
         *_WINDOW[:4],
-        ("by then", _share("keep_chance")),
+        ("by then", _share("ship_by_chance")),
         *_WINDOW[4:5],
     ],
 }

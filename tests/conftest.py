@@ -17,7 +17,7 @@ import pandas as pd
 import pytest
 from hypothesis import HealthCheck, settings
 
-import shopsim
+from shopsim import __path__ as package_path
 from shopsim import run_once
 from shopsim.cli import main
 from shopsim.engine import compiling
@@ -61,7 +61,7 @@ def pytest_configure(config: pytest.Config) -> None:
         elsewhere = {"cwd": tempfile.gettempdir(), "stdout": subprocess.PIPE, "text": True}
         where = [sys.executable, "-c", "import shopsim; print(shopsim.__path__[0])"]
         installed = subprocess.run(where, check=True, **elsewhere).stdout.strip()
-        if Path(installed).samefile(shopsim.__path__[0]):
+        if Path(installed).samefile(package_path[0]):
             compiling.make_ready()
         else:
             code = "from shopsim.engine import compiling; compiling.make_ready()"

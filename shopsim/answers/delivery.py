@@ -41,8 +41,8 @@ def forecast_delivery(
     orders: int | Iterable[int] | None = None,
     confidence: float = WINDOW,
     *,
-    kept: float = KEPT,
-    keep: dt.date | None = None,
+    service_level: float = KEPT,
+    ship_by: dt.date | None = None,
     cap: int | None = None,
     so_far: int | None = None,
     mix: str | None = None,
@@ -52,11 +52,11 @@ def forecast_delivery(
 
     ``orders``: None for the orders of the scenario, a number for so many instead; several
     numbers (a range, a list) for one row a number. Where the scenario states ``demand`` and neither
-    ``orders`` nor ``keep`` is given, the answer is the window for each buyer over that uncertainty, of whom
-    ``so_far`` have ordered (default: those of a file of orders, else none). ``keep``: a date; how many
+    ``orders`` nor ``ship_by`` is given, the answer is the window for each buyer over that uncertainty, of whom
+    ``so_far`` have ordered (default: those of a file of orders, else none). ``ship_by``: a date; how many
     orders may be taken so that all ship by it. ``cap``: most orders taken, default the scenario's. Orders of a file that are
     in keep their quantity and options, and those to come follow its mix, or ``mix``: "6 walnut, 4 plain" (see ``OrderPlan``).
-    ``confidence``: of the windows; ``kept``: the chance with which a promised date is to be kept; both in 0..1.
+    ``confidence``: of the windows; ``service_level``: the chance with which a promised date is to be kept; both in 0..1.
     ``replications``: default 1,537, which tell a chance of 80 % to within 2 in a hundred, and fewer for many
     numbers of orders. Further ``options``: see ``RunOptions``.
 
@@ -64,11 +64,11 @@ def forecast_delivery(
     ``design``, ``quantity``, ``date``, ``destination``, ``option``, ``batch`` (numbers of the batches its pieces are cut
     into); ``expected_day`` and ``expected``, by which half of the runs have shipped it; ``ship_from_day`` and
     ``ship_from`` to ``ship_to_day`` and ``ship_to``, the window at the confidence asked, and
-    ``window_chance``; ``promise_day`` and ``promise``, the date that is kept with the chance ``kept``,
+    ``window_chance``; ``promise_day`` and ``promise``, the date that is kept with the chance ``service_level``,
     ``chance_kept`` (share of replications at or before that day), ``promise_low`` to ``promise_high`` (the
     date is known no better than that, 95 %; empty on a side that so few replications do not bound); ``lead_days`` to
     the promise, from the day ``since``; ``all_kept_day`` and ``all_kept``: dates
-    that are all kept together with the chance ``kept``, and ``chance_kept_then`` of each. Where a buyer was
+    that are all kept together with the chance ``service_level``, and ``chance_kept_then`` of each. Where a buyer was
     told a date also ``told``, ``told_chance`` (share of replications at or before it), ``late``: it is passed in
     half of them or more, and the date to promise is later. Where orders are counted on that have not come, ``to_come``. Where the file has transit also ``arrive_from``, ``arrive_to``, ``arrive_promise``,
     ``arrive_chance``, ``arrive_all``. Days count from the day orders close; dates are ISO 8601 texts. The
@@ -81,7 +81,7 @@ def forecast_delivery(
     too soon to say anything.
     """
     question = delivery_question(
-        scenario, orders, confidence, kept=kept, keep=keep, cap=cap, so_far=so_far, mix=mix
+        scenario, orders, confidence, service_level=service_level, ship_by=ship_by, cap=cap, so_far=so_far, mix=mix
     )  # fmt: skip
     return ask(question, Execution.of(options))
 
@@ -91,17 +91,17 @@ def delivery_question(
     orders: int | Iterable[int] | None = None,
     confidence: float = WINDOW,
     *,
-    kept: float = KEPT,
-    keep: dt.date | None = None,
+    service_level: float = KEPT,
+    ship_by: dt.date | None = None,
     cap: int | None = None,
     so_far: int | None = None,
     mix: str | None = None,
 ) -> Question[Answer]:
     """The question of ``forecast_delivery``: about the orders of the run, about numbers of orders, or about the next buyer."""
-    policy = PromisePolicy.of(scenario, confidence, kept)
+    policy = PromisePolicy.of(scenario, confidence, service_level)
     own_cap = cap
     cap = _check_cap(scenario, cap)
-    if orders is None and keep is None and scenario.run.demand is not None:
+    if orders is None and ship_by is None and scenario.run.demand is not None:
         return NextBuyer(scenario, policy, cap, so_far, mix)
     if so_far is not None:
         raise InputError(
@@ -109,17 +109,17 @@ def delivery_question(
             if scenario.run.demand is None
             else "so_far is of use only for the next buyer · leave it out, or leave out orders and keep"
         )
-    if orders is None and keep is None:
+    if orders is None and ship_by is None:
         for name, value in (("cap", own_cap), ("mix", mix)):
             if value is not None:
                 raise InputError(
                     f"{name} is of use only for other numbers of orders · leave it out, or ask for orders or keep"
                 )
-    if keep is not None or (orders is not None and not isinstance(orders, int | np.integer)):
+    if ship_by is not None or (orders is not None and not isinstance(orders, int | np.integer)):
         counts = _check_counts(orders)
-        if mix is not None and keep is None and counts is not None:
+        if mix is not None and ship_by is None and counts is not None:
             _need_to_come(scenario, mix, counts[-1])
-        return OrderCounts(scenario, policy, counts, keep, cap, mix)
+        return OrderCounts(scenario, policy, counts, ship_by, cap, mix)
     if orders is None:
         return OrdersOfRun(scenario, policy)
     count = check_orders(orders)
@@ -131,9 +131,9 @@ def delivery_question(
     return OrdersOfRun(plan.change(count), policy, plan.notes(count))
 
 
-def run_question(scenario: Scenario, confidence: float = WINDOW, kept: float = KEPT) -> Question[Answer]:
+def run_question(scenario: Scenario, confidence: float = WINDOW, service_level: float = KEPT) -> Question[Answer]:
     """The question about the orders of the run as it stands, also where the scenario states demand."""
-    return OrdersOfRun(scenario, PromisePolicy.of(scenario, confidence, kept))
+    return OrdersOfRun(scenario, PromisePolicy.of(scenario, confidence, service_level))
 
 
 class OrdersOfRun(PromiseQuestion):
@@ -146,7 +146,7 @@ class OrdersOfRun(PromiseQuestion):
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer."""
         study = run_alternatives(self.alternatives, execution)
-        answer = answer_delivery(study, self.policy.confidence, kept=self.policy.service_level)
+        answer = answer_delivery(study, self.policy.confidence, service_level=self.policy.service_level)
         yield replace(answer, notes=tuple(dict.fromkeys((*self.notes, *answer.notes))))
 
 
@@ -159,10 +159,10 @@ def _need_to_come(scenario: Scenario, mix: str, most: int) -> None:
         )
 
 
-def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, kept: float = KEPT) -> Answer:
+def answer_delivery(study: Study, confidence: float = WINDOW, name: str = NOW, service_level: float = KEPT) -> Answer:
     """The answer for the orders of one alternative of a study that was run already."""
     outcome = study.outcomes[name]
-    policy = PromisePolicy.of(outcome.scenario, confidence, kept)
+    policy = PromisePolicy.of(outcome.scenario, confidence, service_level)
     policy.need_study(study)
     queue, days = outcome.queue, outcome.order_days
     joint, joint_share = policy.joint(days)

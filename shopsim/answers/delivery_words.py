@@ -89,7 +89,7 @@ def say_orders(
     rows: Sequence[Mapping[str, Any]],
     together: Sequence[Mapping[str, Any]],
     confidence: float,
-    kept: float,
+    service_level: float,
     transit: bool,
 ) -> str:
     """Windows of the first and the last order to ship, and what promising each or all means. ``together``: see ``list_together``."""
@@ -107,7 +107,7 @@ def say_orders(
         f"Of {say_count(len(rows), 'order')}, {_name_end('first', first, rows[0])} ships from {first['ship_from']} to "
         f"{first['ship_to']} and {_name_end('last', last, rows[-1])} from {last['ship_from']} to {last['ship_to']}, each "
         f"in {holds} of runs. Promise each its own date (the latest is {own['last']}) and each is kept in "
-        f"{say_at_least(kept, [own['each_chance']])} of runs, all {len(rows)} together in {say_chance(own['all_chance'])}"
+        f"{say_at_least(service_level, [own['each_chance']])} of runs, all {len(rows)} together in {say_chance(own['all_chance'])}"
     )
     if all(row["all_kept_day"] <= row["promise_day"] for row in rows):
         text += "."
@@ -164,23 +164,23 @@ def say_counts(rows: list[dict[str, Any]], transit: bool) -> str:
     return " ".join([*parts, say_which_date(transit)])
 
 
-def say_keep(rows: list[dict[str, Any]], keep: dt.date, kept: float, cap: int | None, furthest: int) -> str:
+def say_keep(rows: list[dict[str, Any]], ship_by: dt.date, service_level: float, cap: int | None, furthest: int) -> str:
     """At how many orders to close the book, so that all ship by a day."""
     good = [row for row in rows if row["keeps"]]
-    sure = say_level(kept)
+    sure = say_level(service_level)
     if not good:
         fewest = rows[0]
         which = "Not even one order ships" if fewest["orders"] == 1 else "None of these numbers of orders all ship"
         return (
-            f"{which} by {keep.isoformat()} in {sure} of runs: with {say_count(fewest['orders'], 'order')} it is "
-            f"{say_chance(fewest['keep_chance'])}."
+            f"{which} by {ship_by.isoformat()} in {sure} of runs: with {say_count(fewest['orders'], 'order')} it is "
+            f"{say_chance(fewest['ship_by_chance'])}."
         )
     last = good[-1]
-    text = f"To ship every order by {keep.isoformat()} in at least {sure} of runs, close the book at "
-    text += f"{say_count(last['orders'], 'order')} (kept in {say_chance(last['keep_chance'])})"
+    text = f"To ship every order by {ship_by.isoformat()} in at least {sure} of runs, close the book at "
+    text += f"{say_count(last['orders'], 'order')} (kept in {say_chance(last['ship_by_chance'])})"
     beyond = next((row for row in rows if row["orders"] > last["orders"]), None)
     if beyond is not None:
-        return f"{text}; with {beyond['orders']} it would be {say_chance(beyond['keep_chance'])}."
+        return f"{text}; with {beyond['orders']} it would be {say_chance(beyond['ship_by_chance'])}."
     if cap is not None and last["orders"] == cap:
         return f"{text}, which is the cap: the date leaves room for it."
     if last["orders"] >= furthest:
@@ -194,7 +194,7 @@ def say_next_buyer(
     so_far: int,
     cap: int | None,
     confidence: float,
-    kept: float,
+    service_level: float,
     transit: bool,
 ) -> str:
     """The window of the buyer who orders next, and one date for everybody, over the uncertainty of demand."""

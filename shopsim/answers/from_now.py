@@ -50,7 +50,7 @@ class FromNow(PromiseQuestion):
     """The forecast of a run under way.
 
     ``log``: the text of its log, ``log_name`` the name of that file. ``at``: the moment of the forecast, local time; default ``clock``
-    or the last row, whichever is later. ``confidence``: of the windows, ``kept``: the chance with which a new promise is to be kept,
+    or the last row, whichever is later. ``confidence``: of the windows, ``service_level``: the chance with which a new promise is to be kept,
     both in 0..1. ``believe``: the log is right although it is far from what is believed.
 
     Rows of the answer, late ones first, then those at risk, then the rest in the order of the queue, shipped ones last: ``position``,
@@ -72,10 +72,10 @@ class FromNow(PromiseQuestion):
         at: dt.datetime | None = None,
         clock: dt.datetime | None = None,
         confidence: float = WINDOW,
-        kept: float = KEPT,
+        service_level: float = KEPT,
         believe: bool = False,
     ) -> None:
-        super().__init__(scenario, PromisePolicy.of(scenario, confidence, kept))
+        super().__init__(scenario, PromisePolicy.of(scenario, confidence, service_level))
         self.reading = RunLogReading(scenario, log, log_name)
         self.now_min = self.reading.choose_now(at, clock)
         self.run = self.reading.at(self.now_min, believe)
@@ -234,7 +234,7 @@ def forecast_from_now(
     at: dt.datetime | None = None,
     confidence: float = WINDOW,
     *,
-    kept: float = KEPT,
+    service_level: float = KEPT,
     believe: bool = False,
     **options: Unpack[RunOptions],
 ) -> Answer:
@@ -243,5 +243,5 @@ def forecast_from_now(
     ``at``: default the last row of the log. ``replications``: default 1,537. The luck of what remains has the keys of the whole run, so
     that two forecasts of one seed share it. Further ``options``: see ``RunOptions``. Costs about as much as single runs by ``run_once``.
     """
-    question = FromNow(scenario, log, log_name, at, confidence=confidence, kept=kept, believe=believe)
+    question = FromNow(scenario, log, log_name, at, confidence=confidence, service_level=service_level, believe=believe)
     return ask(question, Execution.of(options))

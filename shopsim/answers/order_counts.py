@@ -38,9 +38,9 @@ AROUND = 2
 
 
 class OrderCounts(Question[Answer]):
-    """One row for each number of orders; with ``keep``, also how many orders may be taken so that all ship by that day.
+    """One row for each number of orders; with ``ship_by``, also how many orders may be taken so that all ship by that day.
 
-    ``counts``: rising; None (only with ``keep``) looks for the number, and shows those about it. Numbers of
+    ``counts``: rising; None (only with ``ship_by``) looks for the number, and shows those about it. Numbers of
     orders above ``cap`` are left out. Which orders they are: see ``OrderPlan``. Runs in which as many pieces are made are
     shared, but for designs with options and pieces made as ordered.
 
@@ -48,7 +48,7 @@ class OrderCounts(Question[Answer]):
     last order to ship its ``expected_day`` and ``expected`` (the likely last ship date), window, ``promise`` and
     ``chance_kept`` as in ``forecast_delivery``; ``all_chance_each``: the chance that all are kept if each is promised its own
     such date. ``all_kept_day``, ``all_kept``: the latest date if all are to be kept together with the
-    chance asked, ``all_kept_chance``. With ``keep`` also ``keep_chance``: that all ship by that day, and ``keeps``: whether that is
+    chance asked, ``all_kept_chance``. With ``ship_by`` also ``ship_by_chance``: that all ship by that day, and ``keeps``: whether that is
     enough. With transit also the arrival of the last order to ship. The further table ``BY_PLACE`` has the window of
     each order, by its place, for the largest number.
     """
@@ -58,11 +58,11 @@ class OrderCounts(Question[Answer]):
         scenario: Scenario,
         policy: PromisePolicy,
         counts: Sequence[int] | None,
-        keep: dt.date | None = None,
+        ship_by: dt.date | None = None,
         cap: int | None = None,
         mix: str | None = None,
     ) -> None:
-        self.scenario, self.policy, self.keep, self.cap = scenario, policy, keep, cap
+        self.scenario, self.policy, self.ship_by, self.cap = scenario, policy, ship_by, cap
         self.plan = OrderPlan(scenario, mix)
         self.counts = None if counts is None else [count for count in counts if cap is None or count <= cap]
         if self.counts is not None and not self.counts:
@@ -92,19 +92,19 @@ class OrderCounts(Question[Answer]):
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer."""
-        plan, policy, keep, cap = self.plan, self.policy, self.keep, self.cap
+        plan, policy, ship_by, cap = self.plan, self.policy, self.ship_by, self.cap
         table = _Counts(plan, policy, execution)
         counts = self.counts
         if counts is None:
-            assert keep is not None
-            counts = table.search(keep, cap or FURTHEST)
+            assert ship_by is not None
+            counts = table.search(ship_by, cap or FURTHEST)
         else:
             table.run(counts)
-        rows = [table.row(count, keep) for count in counts]
+        rows = [table.row(count, ship_by) for count in counts]
         transit = "arrive_promise" in rows[0]
         parts = [say_counts(rows, transit)]
-        if keep is not None:
-            parts.insert(0, say_keep(rows, keep, policy.service_level, cap, FURTHEST))
+        if ship_by is not None:
+            parts.insert(0, say_keep(rows, ship_by, policy.service_level, cap, FURTHEST))
         notes = (*plan.notes(counts[-1]), *list_notes(transit, table.study.replications, plan.scenario))
         if cap is not None:
             notes = (f"No more than {cap} orders are taken.", *notes)
@@ -151,11 +151,11 @@ class _Counts:
         """Ship days of so many orders, int64, shape (replications, orders)."""
         return self.outcome(count).order_days[:, :count]
 
-    def chance(self, count: int, keep: dt.date) -> float:
+    def chance(self, count: int, ship_by: dt.date) -> float:
         """The chance that so many orders all ship by a day."""
-        return float(np.mean(self.days(count).max(axis=1) <= (keep - self.outcome(count).queue.close).days))
+        return float(np.mean(self.days(count).max(axis=1) <= (ship_by - self.outcome(count).queue.close).days))
 
-    def search(self, keep: dt.date, most: int) -> list[int]:
+    def search(self, ship_by: dt.date, most: int) -> list[int]:
         """Numbers of orders about the last one with which all ship by a day surely enough.
 
         Doubles the orders until they are too many, then halves the gap; so it takes for granted that
@@ -168,7 +168,7 @@ class _Counts:
             count = min(tried * step, most)
             self.run([count])
             first = max(1, (tried - 1) * step + 1)
-            if self.chance(first, keep) >= self.policy.service_level:
+            if self.chance(first, ship_by) >= self.policy.service_level:
                 good = tried
             else:
                 bad = tried
@@ -179,13 +179,13 @@ class _Counts:
         top = min(max(good, 1) * step, most)
         bottom = max(1, (max(good, 1) - 1) * step + 1)
         self.run(range(bottom, top + 1))
-        kept = [count for count in range(bottom, top + 1) if self.chance(count, keep) >= self.policy.service_level]
-        last = max(kept, default=0)
+        enough = [count for count in range(bottom, top + 1) if self.chance(count, ship_by) >= self.policy.service_level]
+        last = max(enough, default=0)
         shown = list(range(max(1, last - AROUND), min(last + AROUND, most) + 1))
         self.run(shown)
         return shown
 
-    def row(self, count: int, keep: dt.date | None) -> dict[str, Any]:
+    def row(self, count: int, ship_by: dt.date | None) -> dict[str, Any]:
         """One number of orders."""
         plan, policy, outcome, days = self.plan, self.policy, self.outcome(count), self.days(count)
         close, made = outcome.queue.close, plan.made(count)
@@ -199,9 +199,9 @@ class _Counts:
         row["all_chance_each"] = float(np.mean((days <= each).all(axis=1)))
         row["all_kept_day"], row["all_kept"] = int(joint.max()), date_of(close, joint.max())
         row["all_kept_chance"] = joint_share
-        if keep is not None:
-            row["keep_chance"] = self.chance(count, keep)
-            row["keeps"] = row["keep_chance"] >= policy.service_level
+        if ship_by is not None:
+            row["ship_by_chance"] = self.chance(count, ship_by)
+            row["keeps"] = row["ship_by_chance"] >= policy.service_level
         arrivals = arrivals_of(outcome, self.study.seed, outcome.order_days)
         if arrivals is not None:
             arrivals = arrivals[:, :count]

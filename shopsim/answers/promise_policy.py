@@ -26,7 +26,7 @@ USUAL = 1537
 
 @dataclass(frozen=True)
 class PromisePolicy:
-    """``confidence``: of windows. ``kept``: chance with which promised dates are to be kept. In 0..1.
+    """``confidence``: of windows. ``service_level``: chance with which promised dates are to be kept. In 0..1.
 
     ``recalibration``: what became of earlier promises, where enough of them are known.
     """
@@ -36,12 +36,12 @@ class PromisePolicy:
     recalibration: Recalibration | None = None
 
     @classmethod
-    def of(cls, scenario: Scenario, confidence: float, kept: float) -> PromisePolicy:
+    def of(cls, scenario: Scenario, confidence: float, service_level: float) -> PromisePolicy:
         """A checked policy; InputError for what is no chance."""
-        for name, value in (("confidence", confidence), ("kept", kept)):
+        for name, value in (("confidence", confidence), ("service_level", service_level)):
             if isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 1:
                 raise InputError(f"{name} = {value!r} is not between 0 and 1 · write 0.8 for 80 %")
-        return cls(float(confidence), float(kept), find_recalibration(scenario.learned))
+        return cls(float(confidence), float(service_level), find_recalibration(scenario.learned))
 
     def need(self, replications: int) -> None:
         """InputError if so many replications cannot tell so much."""

@@ -30,7 +30,7 @@ class Promise:
 def find_promise(
     days: np.ndarray,
     confidence: float,
-    kept: float | None = None,
+    service_level: float | None = None,
     recalibration: Recalibration | None = None,
 ) -> Promise:
     """The window and the date to promise from the days of one order, int64, shape (replications,).
@@ -39,10 +39,10 @@ def find_promise(
     ``inside``: the share of replications in it. ``day``: the order statistic at rank
     ceil((n + 1) kept); ``chance``: the share of replications at or before it, never less
     than asked. ``day_low``, ``day_high``: its 95 % order-statistic interval, None on a side that so few replications do not
-    bound. ``kept``: default ``confidence``. ``recalibration``: what earlier orders say of the levels at which to read the days.
+    bound. ``service_level``: default ``confidence``. ``recalibration``: what earlier orders say of the levels at which to read the days.
     """
     outside = (1 - confidence) / 2
-    level = _level(days.shape[0], confidence if kept is None else kept, recalibration)
+    level = _level(days.shape[0], confidence if service_level is None else service_level, recalibration)
     first = int(lower_quantile(days, _low_level(days.shape[0], outside, recalibration)))
     last = int(quantile(days, _level(days.shape[0], 1 - outside, recalibration)))
     day = int(quantile(days, level))

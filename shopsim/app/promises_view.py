@@ -26,9 +26,11 @@ _XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 def draw_chances() -> tuple[float, float]:
     """How sure windows are to be, and with what chance promises are to be kept; shares in 0..1."""
     window = _draw_chance("Window holds, % (usually {})", "window holds", WINDOW)
-    kept = _draw_chance("Promise kept, % (usually {})", "promise kept", KEPT)
-    st.button("As usual", key="usual chances", disabled=(window, kept) == (WINDOW, KEPT), on_click=_usual_chances)
-    return window, kept
+    service_level = _draw_chance("Promise kept, % (usually {})", "promise kept", KEPT)
+    st.button(
+        "As usual", key="usual chances", disabled=(window, service_level) == (WINDOW, KEPT), on_click=_usual_chances
+    )
+    return window, service_level
 
 
 def _usual_chances() -> None:

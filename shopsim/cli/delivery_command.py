@@ -47,7 +47,7 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
     """The answers of ``delivery``, with words where they are asked for."""
     answers: list[Answer] = []
     _refuse_idle(args, scenario)
-    open_book = scenario.run.demand is not None and args.orders is None and args.keep is None
+    open_book = scenario.run.demand is not None and args.orders is None and args.ship_by is None
     if open_book and (args.save is not None or args.held is not None):
         raise InputError(
             "--save and --from keep the runs of one number of orders, and run.demand asks for many "
@@ -55,7 +55,7 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
         )
     execution = Execution.of(options)  # type: ignore[arg-type]
     asked = scenario
-    if isinstance(args.orders, int) and args.keep is None:
+    if isinstance(args.orders, int) and args.ship_by is None:
         asked = OrderPlan(scenario, args.mix).change(args.orders)
     if args.what_moves:
         check_enough(asked, execution.replications or USUAL)
@@ -65,8 +65,8 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
         scenario,
         args.orders,
         args.confidence / 100,
-        kept=args.kept / 100,
-        keep=args.keep,
+        service_level=args.service_level / 100,
+        ship_by=args.ship_by,
         cap=args.cap,
         so_far=args.so_far,
         mix=args.mix,
@@ -88,12 +88,14 @@ def ask(args: argparse.Namespace, scenario: Scenario, options: dict[str, Any]) -
 
 def _refuse_idle(args: argparse.Namespace, scenario: Scenario) -> None:
     """InputError for an option that would do nothing where it is asked for."""
-    one = args.keep is None and (
+    one = args.ship_by is None and (
         isinstance(args.orders, int) if args.orders is not None else scenario.run.demand is None
     )
     for option, given in (("--what-moves", args.what_moves), ("--batches-by both", args.batches_by == BOTH_WAYS)):
         if given and not one:
-            raise InputError(f"{option} is about one number of orders · name one with --orders, and leave out --keep")
+            raise InputError(
+                f"{option} is about one number of orders · name one with --orders, and leave out --ship-by"
+            )
     if args.batches_by is not None and not any(design.options for design in scenario.all_designs):
         raise InputError(
             "--batches-by · no order asks for an option, as no design has any, so batches are the same either way "

@@ -87,6 +87,7 @@ def build_parser() -> argparse.ArgumentParser:
     )
     added["delivery"].add_argument(
         "--kept",
+        dest="service_level",
         metavar="90",
         type=percent,
         default=90.0,
@@ -133,7 +134,7 @@ def _add_options(parser: argparse.ArgumentParser, kind: Kind) -> None:
 def _add_delivery(parser: argparse.ArgumentParser) -> None:
     """The options of ``delivery`` alone, but for ``--orders`` and chances."""
     parser.add_argument(
-        "--keep",
+        "--ship-by",
         metavar="2027-04-30",
         type=day,
         help="at how many orders to close the book, so that all ship by this day",

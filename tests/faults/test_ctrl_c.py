@@ -70,7 +70,7 @@ IN_THE_MIDDLE = {
     "holdups": (["holdups", "trays.toml", *STUDY], "Where"),
     "delivery": (["delivery", "trays.toml", *STUDY], "order"),
     "delivery --orders": (["delivery", "trays.toml", "--orders", "2..6", *STUDY], "order"),
-    "delivery --keep": (["delivery", "trays.toml", "--keep", "2027-03-01", *STUDY[:4]], None),
+    "delivery --ship-by": (["delivery", "trays.toml", "--ship-by", "2027-03-01", *STUDY[:4]], None),
     "times": (["times", "trays.toml", *STUDY], "window"),
     "times of a log": (["times", "trays.toml", "log.csv", *STUDY], "window"),
 }

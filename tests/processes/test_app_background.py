@@ -200,7 +200,7 @@ def test_delivery_comes_first_after_few_runs_and_ends_like_the_command_line(
 
 
 def test_a_chance_that_few_runs_cannot_tell_waits_for_enough(begin: Callable[..., Job], scenario: Scenario) -> None:
-    job = begin(Asked(run_question, scenario, {"kept": 0.995}, 1, 600).work)
+    job = begin(Asked(run_question, scenario, {"service_level": 0.995}, 1, 600).work)
     assert end_of(job).result.replications == 600
     assert job.looks >= 1
     assert PromisePolicy.of(scenario, 0.8, 0.995).service_level == 0.995

@@ -58,11 +58,11 @@ def test_every_number_of_sentence_and_notes_stands_in_a_table(
     scenario = draw_shop(number)
     orders = len(scenario.lines[0].orders.orders)  # type: ignore[union-attr]
     keep = dt.date(2027, 1, 30)
-    asked: list[dict[str, Any]] = [{"orders": orders}, {"orders": [2, 9]}, {"keep": keep, "orders": range(1, 8)}]
+    asked: list[dict[str, Any]] = [{"orders": orders}, {"orders": [2, 9]}, {"ship_by": keep, "orders": range(1, 8)}]
     if scenario.run.demand is not None:
         asked.append({})
     for question in asked:
-        answer = forecast_delivery(scenario, replications=59, seed=number, kept=0.85, **question)
+        answer = forecast_delivery(scenario, replications=59, seed=number, service_level=0.85, **question)
         known = {*stated(scenario, answer), str(keep), *(str(count) for count in range(1, 10))}
         assert find_unsaid(answer, known) == []
         assert find_strange(answer) == []

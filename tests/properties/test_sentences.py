@@ -61,13 +61,15 @@ QUESTIONS: Mapping[str, Callable[[Scenario, int], Answer]] = {
     "batches by": lambda scenario, seed: compare_batches_by(scenario, replications=8, seed=seed),
     "clamps": lambda scenario, seed: compare_clamps(scenario, replications=8, seed=seed),
     "holdups": lambda scenario, seed: find_holdups(scenario, accounted=1, replications=8, seed=seed),
-    "delivery": lambda scenario, seed: forecast_delivery(scenario, replications=20, seed=seed, kept=0.85),
-    "counts": lambda scenario, seed: forecast_delivery(scenario, [1, 4], replications=20, seed=seed, kept=0.85),
+    "delivery": lambda scenario, seed: forecast_delivery(scenario, replications=20, seed=seed, service_level=0.85),
+    "counts": lambda scenario, seed: forecast_delivery(
+        scenario, [1, 4], replications=20, seed=seed, service_level=0.85
+    ),
     "a day to keep": lambda scenario, seed: forecast_delivery(
-        scenario, range(1, 5), keep=KEEP, replications=20, seed=seed, kept=0.85
+        scenario, range(1, 5), ship_by=KEEP, replications=20, seed=seed, service_level=0.85
     ),
     "next buyer": lambda scenario, seed: forecast_delivery(
-        with_demand(scenario), replications=60, seed=seed, kept=0.85
+        with_demand(scenario), replications=60, seed=seed, service_level=0.85
     ),
     "what moves": lambda scenario, seed: find_what_moves(scenario, replications=120, seed=seed),
     "logs": take_in_logs,

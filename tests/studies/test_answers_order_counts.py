@@ -49,12 +49,14 @@ def test_eighteen_orders_are_made_as_twenty_and_two_are_spare(build: Callable[..
 )
 def test_the_book_closes_at_the_number_counted_by_hand(build: Callable[..., Scenario], keep: str, last: int) -> None:
     day = dt.date.fromisoformat(keep)
-    found = forecast_delivery(build(run="orders = 4\nbatch = 1"), keep=day, replications=20)
+    found = forecast_delivery(build(run="orders = 4\nbatch = 1"), ship_by=day, replications=20)
     assert [count for count, keeps in zip(found.rows["orders"], found.rows["keeps"], strict=True) if keeps][-1] == last
     word = "1 order (kept in 100 %)" if last == 1 else f"{last} orders (kept in 100 %)"
     assert f"To ship every order by {keep} in at least 90 % of runs, close the book at {word}" in found.sentence
     assert f"; with {last + 1} it would be 0 %." in found.sentence
-    asked = forecast_delivery(build(run="orders = 4\nbatch = 1"), orders=range(1, last + 4), keep=day, replications=20)
+    asked = forecast_delivery(
+        build(run="orders = 4\nbatch = 1"), orders=range(1, last + 4), ship_by=day, replications=20
+    )
     assert asked.rows["keeps"].tolist() == [True] * last + [False] * 3
     assert f"close the book at {word}; with {last + 1}" in asked.sentence
 
@@ -64,22 +66,22 @@ def test_rounding_counts_for_when_to_close_the_book(build: Callable[..., Scenari
     pack = ONE_A_DAY + ', { name = "pack", per = "batch", work = "0 min" }'
     scenario = build(pack, run="orders = 4\nround_up_to = 5\nbatch = 5\npieces_open = 5")
     # the first batch ends at closing on Friday 15 and is packed on the 16th, the second on the 21st
-    assert forecast_delivery(scenario, keep=dt.date(2027, 1, 20), replications=20).rows["orders"].tolist() == [
+    assert forecast_delivery(scenario, ship_by=dt.date(2027, 1, 20), replications=20).rows["orders"].tolist() == [
         3,
         4,
         5,
         6,
         7,
     ]
-    found = forecast_delivery(scenario, keep=dt.date(2027, 1, 21), replications=20)
+    found = forecast_delivery(scenario, ship_by=dt.date(2027, 1, 21), replications=20)
     assert found.rows["keeps"].tolist() == [True] * 3 + [False] * 2
     assert found.rows["orders"].tolist() == [8, 9, 10, 11, 12]
 
 
 def test_a_date_that_even_one_order_misses_is_told(build: Callable[..., Scenario]) -> None:
-    found = forecast_delivery(build('{ name = "make", work = "20 h" }'), keep=dt.date(2027, 1, 12), replications=20)
+    found = forecast_delivery(build('{ name = "make", work = "20 h" }'), ship_by=dt.date(2027, 1, 12), replications=20)
     assert "Not even one order ships by 2027-01-12 in 90 % of runs: with 1 order it is 0 %." in found.sentence
-    asked = forecast_delivery(build(), orders=[5, 6], keep=dt.date(2027, 1, 12), replications=20)
+    asked = forecast_delivery(build(), orders=[5, 6], ship_by=dt.date(2027, 1, 12), replications=20)
     assert "None of these numbers of orders all ship by 2027-01-12" in asked.sentence
 
 
@@ -88,7 +90,7 @@ def test_a_cap_is_kept_and_said(build: Callable[..., Scenario]) -> None:
     rows = forecast_delivery(scenario, orders=range(4, 10), replications=20)
     assert rows.rows["orders"].tolist() == [4, 5, 6]
     assert rows.notes[0] == "No more than 6 orders are taken."
-    keep = forecast_delivery(scenario, keep=dt.date(2027, 3, 1), replications=20)
+    keep = forecast_delivery(scenario, ship_by=dt.date(2027, 3, 1), replications=20)
     assert keep.rows["orders"].tolist() == [4, 5, 6]
     assert "close the book at 6 orders (kept in 100 %), which is the cap" in keep.sentence
     assert forecast_delivery(scenario, orders=[5, 9], cap=9, replications=20).rows["orders"].tolist() == [5, 9]
@@ -101,13 +103,13 @@ def test_a_cap_is_kept_and_said(build: Callable[..., Scenario]) -> None:
 def test_each_chance_of_a_number_of_orders_is_counted_in_its_own_runs(build: Callable[..., Scenario]) -> None:
     scenario = build(VARIED, run="orders = 4\nround_up_to = 3\nbatch = 3")
     keep = dt.date(2027, 1, 16)
-    answer = forecast_delivery(scenario, orders=[5, 6, 8], keep=keep, replications=150, seed=4)
+    answer = forecast_delivery(scenario, orders=[5, 6, 8], ship_by=keep, replications=150, seed=4)
     six, nine = build(VARIED, run="orders = 6\nbatch = 3"), build(VARIED, run="orders = 9\nbatch = 3")
     study = run_study({"6": six, "9": nine}, replications=150, seed=4)
     for count, row in zip((5, 6, 8), answer.rows.to_dict("records"), strict=True):
         days = study.order_days["6" if count <= 6 else "9"][:, :count]
         last = days[:, -1]
-        assert row["keep_chance"] == np.mean(days.max(axis=1) <= 5)
+        assert row["ship_by_chance"] == np.mean(days.max(axis=1) <= 5)
         assert row["chance_kept"] == np.mean(last <= row["promise_day"]) >= 0.9
         assert np.mean(last <= row["promise_day"] - 1) < 136 / 150  # no day too late: 136 = ceil(151 * 0.9)
         assert row["all_kept_day"] >= row["promise_day"]
@@ -167,7 +169,7 @@ def test_stopped_while_it_looks_for_the_number_it_says_so(build: Callable[..., S
     with pytest.raises(Cancelled):
         forecast_delivery(
             build(run="orders = 4\nbatch = 1"),
-            keep=dt.date(2027, 2, 1),
+            ship_by=dt.date(2027, 2, 1),
             replications=50,
             on_progress=lambda done, _: runs.append(done),
             should_stop=lambda: len(runs) >= 70,
@@ -182,7 +184,7 @@ def test_a_cap_that_is_no_number_of_orders_is_refused(build: Callable[..., Scena
 
 def test_where_the_most_asked_about_still_keep_the_date_it_says_that_more_may(build: Callable[..., Scenario]) -> None:
     # One a day from the 11th: four orders ship by the 14th.
-    answer = forecast_delivery(build(), orders=[3, 4], keep=dt.date(2027, 1, 20), replications=20)
+    answer = forecast_delivery(build(), orders=[3, 4], ship_by=dt.date(2027, 1, 20), replications=20)
     assert answer.rows["keeps"].tolist() == [True, True]
     assert (
         "close the book at 4 orders (kept in 100 %), the most asked about; more may still be kept." in answer.sentence

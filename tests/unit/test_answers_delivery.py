@@ -44,7 +44,7 @@ def test_without_luck_the_dates_are_the_days_counted_by_hand(build: Callable[...
 
 def test_the_chance_said_is_the_share_of_runs_at_or_before_the_day(build: Callable[..., Scenario]) -> None:
     scenario = build()
-    answer = forecast_delivery(scenario, replications=300, seed=2, kept=0.8)
+    answer = forecast_delivery(scenario, replications=300, seed=2, service_level=0.8)
     days = run_study({"x": scenario}, replications=300, seed=2).order_days["x"]
     for n, row in enumerate(answer.rows.to_dict("records")):
         assert row["chance_kept"] == np.mean(days[:, n] <= row["promise_day"]) >= 0.8
@@ -64,7 +64,8 @@ def test_a_more_certain_promise_is_a_later_one(build: Callable[..., Scenario]) -
     scenario = build()
     study = run_study({"x": scenario}, replications=400)
     low, high = (
-        forecast_delivery(scenario, confidence=c, kept=c, replications=400, reuse=study).rows for c in (0.6, 0.95)
+        forecast_delivery(scenario, confidence=c, service_level=c, replications=400, reuse=study).rows
+        for c in (0.6, 0.95)
     )
     assert (low["promise_day"] <= high["promise_day"]).all()
     assert (low["promise_day"] < high["promise_day"]).any()

@@ -82,7 +82,7 @@ def test_where_the_queue_is_all_that_counts_demand_does_not_move_a_buyers_date(b
 
 def test_where_all_ship_together_the_window_is_that_of_the_number_of_orders(build: Callable[..., Scenario]) -> None:
     pack = ONE_A_DAY + ', { name = "pack", per = "run", work = "0 min" }'
-    answer = forecast_delivery(build('demand = "3 / 6 / 12"', pack), replications=400, kept=0.9)
+    answer = forecast_delivery(build('demand = "3 / 6 / 12"', pack), replications=400, service_level=0.9)
     first = answer.rows.iloc[0]
     demand = draw_demand(Law("range", (3.0, 6.0, 12.0)), 1, None, 1, 400)
     # one piece a day, the last done at closing, so that all are packed the morning after

@@ -55,10 +55,10 @@ def build(write_shop: Callable[..., str], tmp_path: Path) -> Callable[..., Scena
 def test_the_first_orders_of_a_book_are_run_as_they_are(build: Callable[..., Scenario], count: int) -> None:
     whole, short = build(), build(ROWS[:count])
     keep = dt.date(2027, 1, 28)
-    (row,) = forecast_delivery(whole, orders=[count], keep=keep, replications=120, seed=3).rows.to_dict("records")
+    (row,) = forecast_delivery(whole, orders=[count], ship_by=keep, replications=120, seed=3).rows.to_dict("records")
     days = run_study({"x": short}, replications=120, seed=3).order_days["x"]
     last = days.max(axis=1)
-    assert row["keep_chance"] == np.mean(last <= 20)
+    assert row["ship_by_chance"] == np.mean(last <= 20)
     assert row["chance_kept"] == np.mean(last <= row["promise_day"])
     assert row["pieces"] == sum(int(line.split(",")[2]) for line in ROWS[:count])
     one = forecast_delivery(whole, orders=count, replications=120, seed=3)
@@ -68,13 +68,13 @@ def test_the_first_orders_of_a_book_are_run_as_they_are(build: Callable[..., Sce
 
 def test_closing_the_book_counts_the_orders_that_are_in_it(build: Callable[..., Scenario]) -> None:
     scenario, keep = build(), dt.date(2027, 1, 27)
-    answer = forecast_delivery(scenario, keep=keep, replications=100, seed=2)
+    answer = forecast_delivery(scenario, ship_by=keep, replications=100, seed=2)
     for row in answer.rows.to_dict("records"):
         if row["orders"] > len(ROWS):
             continue
         days = run_study({"x": build(ROWS[: row["orders"]])}, replications=100, seed=2).order_days["x"]
-        assert row["keep_chance"] == np.mean(days.max(axis=1) <= 19)
-        assert row["keeps"] == (row["keep_chance"] >= 0.9)
+        assert row["ship_by_chance"] == np.mean(days.max(axis=1) <= 19)
+        assert row["keeps"] == (row["ship_by_chance"] >= 0.9)
 
 
 def test_orders_to_come_follow_the_book(build: Callable[..., Scenario]) -> None:

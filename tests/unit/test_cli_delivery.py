@@ -42,11 +42,11 @@ def test_a_list_and_ranges_of_orders_can_be_asked_for_together(shopsim: Command,
 
 
 def test_when_to_close_the_book_is_said(shopsim: Command, trays: Path) -> None:
-    code, out, complaints = shopsim("delivery", trays, "--keep", "2027-01-20", *FEW)
+    code, out, complaints = shopsim("delivery", trays, "--ship-by", "2027-01-20", *FEW)
     assert (code, complaints) == (0, "")
     assert "To ship every order by 2027-01-20 in at least 90 % of runs, close the book at" in " ".join(out.split())
     assert "by then" in out
-    told = json_of(shopsim("delivery", trays, "--keep", "2027-01-20", "--kept", "60", "--cap", "2", *FEW, "--json"))
+    told = json_of(shopsim("delivery", trays, "--ship-by", "2027-01-20", "--kept", "60", "--cap", "2", *FEW, "--json"))
     assert "in at least 60 % of runs, close the book at 2 orders" in told["sentence"]
 
 
@@ -133,7 +133,7 @@ def test_ways_of_cutting_batches_are_taken_or_compared(shopsim: Command, book: P
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--keep", "30.4.2027"), '"30.4.2027" is not a date'),
+        (("--ship-by", "30.4.2027"), '"30.4.2027" is not a date'),
         (("--orders", "5,x"), '"x" is not a whole number'),
         (("--orders", "1..300"), "300 numbers of orders are too many"),
         (("--orders", "7..5"), "7 is more than 5"),

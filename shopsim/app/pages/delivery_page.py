@@ -43,14 +43,14 @@ def show() -> None:
     whatif = draw_whatifs(own, leave_out=() if about == OF_RUN else ("orders",))
     scenario = whatif.scenario
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        confidence, kept = draw_chances()
+        confidence, service_level = draw_chances()
         if about == BY_COUNT:
-            job = _follow_counts(scenario, confidence, kept)
+            job = _follow_counts(scenario, confidence, service_level)
         elif about == NEXT:
-            job = _follow_next(scenario, confidence, kept)
+            job = _follow_next(scenario, confidence, service_level)
         else:
             seed, replications = draw_finer("delivery", USUAL)
-            chances = {"confidence": confidence, "kept": kept}
+            chances = {"confidence": confidence, "service_level": service_level}
             job = follow("delivery", Asked(run_question, scenario, chances, seed, replications))
     if job.result is None:
         draw_waiting("delivery", job)
@@ -58,7 +58,7 @@ def show() -> None:
     answer: Answer = job.result
     draw_answer("delivery", job, answer, scenario)
     draw_words(scenario, answer, whatif.said)
-    said = (*whatif.said, f"{say_level(confidence)} windows", f"promises kept in {say_level(kept)}")
+    said = (*whatif.said, f"{say_level(confidence)} windows", f"promises kept in {say_level(service_level)}")
     draw_beside("delivery", answer.title, said, answer.sentence, screen_table(answer))
     draw_next_pages(answer.key)
 
@@ -78,25 +78,25 @@ def _draw_about(scenario: Scenario) -> str:
     return str(about)
 
 
-def _follow_counts(scenario: Scenario, confidence: float, kept: float) -> JobSnapshot:
+def _follow_counts(scenario: Scenario, confidence: float, service_level: float) -> JobSnapshot:
     first = st.number_input(
         "From, orders", 1, 2_000, remembered("counts from", COUNTS[0]), 1, key="counts from", width=120
     )
     last = st.number_input("To, orders", 1, 2_000, remembered("counts to", COUNTS[1]), 1, key="counts to", width=120)
-    keep = st.date_input(
+    ship_by = st.date_input(
         "All must ship by (if so)", remembered("keep by", None), key="keep by", format="YYYY-MM-DD", width=210,
         help="Says for each number of orders the chance that all have shipped by that day.",
     )  # fmt: skip
     remember("counts from", first if first != COUNTS[0] else None)
     remember("counts to", last if last != COUNTS[1] else None)
-    by = keep if isinstance(keep, dt.date) else None
+    by = ship_by if isinstance(ship_by, dt.date) else None
     remember("keep by", by)
     mix = _draw_mix(scenario)
     seed, replications = draw_finer("counts", USUAL)
     least, most = sorted((int(first), int(last)))
     step = -(-(most - least + 1) // MAX_TYPED_COUNTS)
     counts = list(dict.fromkeys([*range(least, most + 1, step), most]))
-    options = {"orders": counts, "confidence": confidence, "kept": kept, "keep": by, "mix": mix}
+    options = {"orders": counts, "confidence": confidence, "service_level": service_level, "ship_by": by, "mix": mix}
     asked = None if replications == USUAL else replications  # fewer where there are many numbers
     return follow("delivery", Asked(delivery_question, scenario, options, seed, asked))
 
@@ -123,12 +123,12 @@ def _draw_mix(scenario: Scenario) -> str | None:
     return str(mix)
 
 
-def _follow_next(scenario: Scenario, confidence: float, kept: float) -> JobSnapshot:
+def _follow_next(scenario: Scenario, confidence: float, service_level: float) -> JobSnapshot:
     so_far = None
     if not isinstance(scenario.lines[0].orders, OrderBook):
         so_far = int(st.number_input("Orders so far", 0, 2_000, remembered("so far", 0), 1, key="so far", width=158))
         remember("so far", so_far or None)
     mix = _draw_mix(scenario)
     seed, replications = draw_finer("next", USUAL)
-    options = {"confidence": confidence, "kept": kept, "so_far": so_far, "mix": mix}
+    options = {"confidence": confidence, "service_level": service_level, "so_far": so_far, "mix": mix}
     return follow("delivery", Asked(delivery_question, scenario, options, seed, replications))
