@@ -162,7 +162,8 @@ class WorkInHand:
             return
         new = [task for task in tasks if task not in self.in_hand]
         pays = self._pays(tasks[0]) if new else self.in_hand[tasks[0]].pays
-        self._check_prior(row, new, moment)
+        began = max(0.0, moment - (row.minutes or 0.0) / len(tasks))  # at the latest
+        self._check_prior(row, new, began)
         groups = {id(self.in_hand[task]): self.in_hand[task] for task in tasks if task in self.in_hand}
         spent = 0.0
         for group in groups.values():
@@ -175,7 +176,7 @@ class WorkInHand:
         for task in tasks:
             self.in_hand.pop(task, None)
             if math.isnan(self.begun[task]):
-                self.begun[task] = max(0.0, moment - (row.minutes or 0.0) / len(tasks))
+                self.begun[task] = began
             self.ended[task], self.done_line[task] = moment, row.line
             self.crew[task] = crew or self.crew[task]
         for group in groups.values():
@@ -215,10 +216,11 @@ class WorkInHand:
                         continue
                     self._check_prior(row, [before], moment)
                     self.begun[before] = self.ended[before] = moment
+                over = max(moment, float(self.ended[before]))
                 if math.isnan(self.passed[before]):
-                    self.passed[before] = moment
+                    self.passed[before] = over
                 if math.isnan(self.off[before]):
-                    self.off[before] = moment
+                    self.off[before] = over
 
     def _goes_by_itself(self, task: int) -> bool:
         return self.work.steps[self.work.task_step[task]].operation.hands == 0

@@ -21,8 +21,6 @@ import shopsim
 from .stepping import LARGE, ROUNDS
 from .writers import WRITERS
 
-pytestmark = pytest.mark.xdist_group("killed writes")  # all are looked at in what one process found
-
 TESTS = Path(__file__).parents[1]
 #: Modules that put files in their places, and what they are called when they do.
 AT_HOME = {"scenario/writing.py", "scenario/appending.py"}

@@ -23,7 +23,7 @@ from shopsim.study.chunks import PackedScenario
 from shopsim.study.cluster import ALIKE, Cluster, check_alike, find_versions, open_cluster
 from shopsim.study.work_pieces import Work
 
-pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("cluster")]  # which is begun once
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")

@@ -30,8 +30,6 @@ from .many_runs import (
     write_always_open,
 )
 
-pytestmark = pytest.mark.xdist_group("the other simulator")  # whose runs are made once, for both engines
-
 ORDERS = 3500
 Network = Any
 Record = Any

@@ -17,8 +17,6 @@ from shopsim.answers.batch_size import BatchSizes
 from shopsim.scenario import Scenario, change_scenario, parse_scenario
 from shopsim.study import Study, choose_best, find_survivors, run_study
 
-pytestmark = pytest.mark.xdist_group("certainty")  # one long study for all
-
 DAY = "average_ship_day"
 #: Small enough to be run ten thousand times: what cures overnight, two kinds of luck that are shared, days that are lost.
 SMALL = """

@@ -24,6 +24,8 @@ SHOP = """\
 open = { mon-sun = "09:00-10:00, 11:00-12:00" }
 interrupted = "0 %"
 lost_days = "0 %"
+"""
+RUN = """\
 [run]
 orders = 1
 round_up_to = 1
@@ -45,7 +47,23 @@ operations = [
   { name = "air", hands = 0, work = "15 min", after = ["cut", "turn"] },
 ]
 """
-HEAD = "when,what,operation,pieces\n"
+#: Glued things stay in their clamps until they are wanted.
+GLUED = """\
+[[shop.clamps]]
+name = "bar clamp"
+count = 2
+[design]
+name = "tray"
+[[design.operations]]
+name = "glue"
+work = "10 min"
+clamps = [{ kind = "bar clamp", count = 1 }]
+in_clamps = "5 min"
+[[design.operations]]
+name = "oil"
+work = "20 min"
+"""
+HEAD = "when,what,operation,pieces,minutes\n"
 
 
 def slow_oil(plan: SimulationPlan) -> Draws:
@@ -56,7 +74,7 @@ def slow_oil(plan: SimulationPlan) -> Draws:
 
 
 def going_on(text: str, now_min: float, *rows: str) -> GoingOn:
-    scenario = parse_scenario(SHOP + text)
+    scenario = parse_scenario(SHOP + text + RUN)
     plan = build_plan(scenario)
     log = read_run_log(HEAD + "".join(f"2027-01-11 {row}\n" for row in rows), "log.csv")
     state, faults = read_state(plan.worklist, OrderQueue(scenario), log.rows, now_min, "log.csv")
@@ -66,7 +84,7 @@ def going_on(text: str, now_min: float, *rows: str) -> GoingOn:
 
 
 def test_what_is_not_left_half_done_goes_on_past_closing_where_it_was_cut() -> None:
-    plan = build_plan(parse_scenario(SHOP + OILED))
+    plan = build_plan(parse_scenario(SHOP + OILED + RUN))
     whole = run(plan, slow_oil(plan))
     assert whole.end.tolist() == [585.0, 615.0]
     for minute in (590.0, 605.0, 614.0):  # open, closed, and just before the end
@@ -94,3 +112,10 @@ def test_what_begins_by_itself_waits_for_all_it_comes_after(first: str) -> None:
     record = going.run_likely()
     assert record.start[2] == 562.0
     assert record.done[2] == 577.0
+
+
+def test_what_was_waited_for_was_over_when_the_next_was_begun_not_when_that_was_done() -> None:
+    # glued by 9:10, oiled in 20 minutes by 9:40: it had come out of its clamps by 9:20
+    going = going_on(GLUED, 590.0, "09:10,done,glue,1,", "09:40,done,oil,1,20")
+    assert going.state.passed_min[0] == 560.0
+    assert going.state.off_min[0] == 560.0
