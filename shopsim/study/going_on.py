@@ -212,7 +212,7 @@ class GoingOn:
                 if not all(over <= self.now for over in before):  # also where something is not done: NaN
                     continue
                 here = [draws.material_at[material] for material in self.plan.worklist.materials_of(task)]
-                ready = max([*before, *here])
+                ready = self._when_air_is_clear(task, max([*before, *here]), draws, start, end)
                 if ready > self.now:
                     continue
                 start[task], begun[task], changed = ready, begun.max() + 1, True
@@ -223,6 +223,19 @@ class GoingOn:
                 end[task] = to_tick(over)
                 if over + draws.cure[task] <= self.now:
                     done[task] = to_tick(over + draws.cure[task])
+
+    def _when_air_is_clear(self, task: int, at: float, draws: Draws, start: np.ndarray, end: np.ndarray) -> float:
+        """The first moment from ``at`` on at which no dust meets anything wet; later than now where that is not known yet."""
+        plan = self.plan
+        dusty, wet = plan.step_dusty[plan.task_step], plan.step_wet[plan.task_step]
+        if not (dusty[task] or wet[task]):
+            return at
+        others = np.flatnonzero((wet if dusty[task] else dusty) & ~np.isnan(start))
+        after = np.array(draws.wet)[others] if dusty[task] else 0.0
+        until = np.where(np.isnan(end[others]), math.inf, end[others] + after)
+        while (there := (start[others] <= at) & (at < until)).any():
+            at = float(until[there].max())
+        return at
 
     def _setup_of(self, task: int, draws: Draws, set_up: set[tuple[int, int]]) -> float:
         """What has no station is set up once a batch."""

@@ -63,6 +63,16 @@ in_clamps = "5 min"
 name = "oil"
 work = "20 min"
 """
+#: Milled without hands, which makes dust.
+MILLED = """\
+[design]
+name = "tray"
+operations = [
+  { name = "oil", work = "10 min", wet = "30 min", after = [] },
+  { name = "cut", work = "10 min", after = [] },
+  { name = "mill", work = "5 min", hands = 0, dusty = true, after = ["cut"] },
+]
+"""
 HEAD = "when,what,operation,pieces,minutes\n"
 
 
@@ -119,3 +129,11 @@ def test_what_was_waited_for_was_over_when_the_next_was_begun_not_when_that_was_
     going = going_on(GLUED, 590.0, "09:10,done,glue,1,", "09:40,done,oil,1,20")
     assert going.state.passed_min[0] == 560.0
     assert going.state.off_min[0] == 560.0
+
+
+def test_dust_that_is_made_without_hands_waits_for_what_is_wet() -> None:
+    # oiled by 9:10 and wet for 30 minutes, cut by 9:20, so that it is milled from 9:40 to 9:45
+    going = going_on(MILLED, 590.0, "09:10,done,oil,1,10", "09:20,done,cut,1,10")
+    record = going.run_likely()
+    assert record.start[2] == 580.0
+    assert record.done[2] == 585.0
