@@ -145,7 +145,7 @@ class GoingOn:
             wet[task] = end[task] + draws.wet[task] if draws.wet[task] else math.nan
         if self.start.by_itself:
             begun = begun.copy()
-            self._begin_by_itself(draws, start, end, done, left, begun)
+            self._begin_by_itself(draws, start, end, done, off, left, begun)
         if draws.days is not None:
             draws.days = KnownDays(draws.days, self.state)
         record = replace(base, start=start, begun=begun, end=end, done=done, clamps_off=off, wet_until=wet)
@@ -197,10 +197,14 @@ class GoingOn:
         return max(due, min((start for start, _ in opens), default=due))
 
     def _begin_by_itself(
-        self, draws: Draws, start: np.ndarray, end: np.ndarray, done: np.ndarray, left: np.ndarray, begun: np.ndarray
-    ) -> None:
-        """Work without hands of which no log tells has begun when all it comes after was over."""
+        self, draws: Draws, start: np.ndarray, end: np.ndarray, done: np.ndarray, off: np.ndarray, left: np.ndarray,
+        begun: np.ndarray,
+    ) -> None:  # fmt: skip
+        """Work without hands of which no log tells has begun when all it comes after was over: at the latest when the log says, and
+        no later than the cure and the clamps let it."""
         members, changed = self.plan.worklist.group_members, True
+        was_over = np.fmax(end + np.array(draws.cure), off)
+        was_over = np.where(was_over < done, was_over, done)
         opened, batch = self.start.record.batch_opened, self.plan.worklist.task_batch
         set_up: set[tuple[int, int]] = set()
         while changed:
@@ -208,7 +212,7 @@ class GoingOn:
             for task, groups in zip(self.start.by_itself, self._prior, strict=True):
                 if not math.isnan(start[task]):
                     continue
-                before = [float(done[members.row(group)].max()) for group in groups] or [float(opened[batch[task]])]
+                before = [float(was_over[members.row(group)].max()) for group in groups] or [float(opened[batch[task]])]
                 if not all(over <= self.now for over in before):  # also where something is not done: NaN
                     continue
                 here = [draws.material_at[material] for material in self.plan.worklist.materials_of(task)]
@@ -222,7 +226,7 @@ class GoingOn:
                     continue
                 end[task] = to_tick(over)
                 if over + draws.cure[task] <= self.now:
-                    done[task] = to_tick(over + draws.cure[task])
+                    done[task] = was_over[task] = to_tick(over + draws.cure[task])
 
     def _when_air_is_clear(self, task: int, at: float, draws: Draws, start: np.ndarray, end: np.ndarray) -> float:
         """The first moment from ``at`` on at which no dust meets anything wet; later than now where that is not known yet."""

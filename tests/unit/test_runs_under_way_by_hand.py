@@ -73,6 +73,24 @@ operations = [
   { name = "mill", work = "5 min", hands = 0, dusty = true, after = ["cut"] },
 ]
 """
+#: What is cut dries for ten minutes; then it may be turned, and by itself lies in the air.
+DRIED = """\
+[design]
+name = "tray"
+operations = [
+  { name = "cut", work = "10 min", cure = "10 min", after = [] },
+  { name = "turn", work = "10 min", after = ["cut"] },
+  { name = "air", hands = 0, work = "15 min", after = ["cut"] },
+]
+"""
+#: Oiled at the bench, where it stays until it is dry.
+STAYING = """\
+[[shop.stations]]
+name = "bench"
+[design]
+name = "tray"
+operations = [{ name = "oil", work = "20 min", station = "bench", stays = true, cure = "1 h" }]
+"""
 HEAD = "when,what,operation,pieces,minutes\n"
 
 
@@ -83,8 +101,8 @@ def slow_oil(plan: SimulationPlan) -> Draws:
     return draws
 
 
-def going_on(text: str, now_min: float, *rows: str) -> GoingOn:
-    scenario = parse_scenario(SHOP + text + RUN)
+def going_on(text: str, now_min: float, *rows: str, run: str = RUN) -> GoingOn:
+    scenario = parse_scenario(SHOP + text + run)
     plan = build_plan(scenario)
     log = read_run_log(HEAD + "".join(f"2027-01-11 {row}\n" for row in rows), "log.csv")
     state, faults = read_state(plan.worklist, OrderQueue(scenario), log.rows, now_min, "log.csv")
@@ -137,3 +155,22 @@ def test_dust_that_is_made_without_hands_waits_for_what_is_wet() -> None:
     record = going.run_likely()
     assert record.start[2] == 580.0
     assert record.done[2] == 585.0
+
+
+def test_what_begins_by_itself_did_so_when_it_could_though_the_log_says_it_only_later() -> None:
+    # cut by 9:10 and dry by 9:20, when the 15 minutes in the air begin; it was turned only from 9:40 on
+    going = going_on(DRIED, 590.0, "09:10,done,cut,1,10", "09:50,done,turn,1,10")
+    record = going.run_likely()
+    assert record.start[2] == 560.0
+    assert record.done[2] == 575.0
+
+
+def test_what_the_log_has_at_a_station_that_is_taken_goes_on_without_it() -> None:
+    # two trays stay at the only bench until dry, at 10:10 and 10:20; the third is oiled there from 11:00 to 11:20
+    going = going_on(
+        STAYING, 590.0, "09:10,done,oil,1,10", "09:20,done,oil,2,10", run=RUN.replace("= 1\nround", "= 3\nround")
+    )
+    assert len(going.start.remarks) == 1
+    record = going.run_likely()
+    assert record.done[:2].tolist() == [610.0, 620.0]
+    assert record.start[2] == 660.0

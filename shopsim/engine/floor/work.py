@@ -249,8 +249,9 @@ class Work:
     def _finish(self, task: int, operation: FloorOperation) -> None:
         """What it still held is free, and it is done."""
         self._racks.empty(operation, self._units[task])
-        if operation.keeps_station:
-            self._stations.give_back(operation, self._logbook.unit[task])
+        unit = self._logbook.unit[task]
+        if operation.keeps_station and unit >= 0:  # a run under way may have it without a station
+            self._stations.give_back(operation, unit)
         self._progress.note_done(task, self._env.now)
 
     # ---- taking clamps off
