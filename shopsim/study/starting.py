@@ -12,6 +12,9 @@ from shopsim.engine.record import RunRecord
 from shopsim.study.run_state import RunState
 from shopsim.units import to_tick
 
+#: Minutes by which a log may have work overlap that followed on itself: moments stand there to the microsecond.
+SAME_MIN = 0.001
+
 
 @dataclass(frozen=True, eq=False)
 class Start:
@@ -46,7 +49,9 @@ def build_start(plan: SimulationPlan, state: RunState) -> Start:
     off = np.where(holds & ~np.isnan(ended), np.where(np.isnan(off), done, off), math.nan)
     nan = np.full(n, math.nan)
     keeps = np.isnan(ended) | (np.isnan(done) & plan.step_keeps_station[step])
-    units, remarks = _allot_stations(plan, in_order, keeps)
+    units, remarks = _allot_stations(
+        plan, sorted(in_order, key=lambda task: (begun[task], place[task])), begun, ended, keeps
+    )
     clamps, more = _allot_clamps(
         plan, state, [task for task in in_order if np.isnan(off[task]) and np.isnan(done[task])], off
     )
@@ -115,15 +120,19 @@ def _last_stretches(
     return spans
 
 
-def _allot_stations(plan: SimulationPlan, in_order: list[int], keeps: np.ndarray) -> tuple[np.ndarray, list[str]]:
-    """The unit of each task's station: one that is set for it, else the one used longest ago, of those that no task ``keeps``."""
+def _allot_stations(
+    plan: SimulationPlan, as_begun: list[int], begun: np.ndarray, ended: np.ndarray, keeps: np.ndarray
+) -> tuple[np.ndarray, list[str]]:
+    """The unit of each task's station: of those that were free when it was begun, and that no task ``keeps``, one that was set for
+    it, else the one used longest ago; by the log more may have been in use than there are."""
     work = plan.worklist
     units = np.full(work.n_tasks, -1, dtype=np.intc)
     free = {station: list(row) for station, row in enumerate(plan.station_units.lists())}
     set_for: dict[int, int] = {}
     used: dict[int, int] = {}
+    busy: dict[int, float] = {}
     remarks = []
-    for number, task in enumerate(in_order):
+    for number, task in enumerate(as_begun):
         step = int(plan.task_step[task])
         station = int(plan.step_station[step])
         if station < 0:
@@ -134,8 +143,9 @@ def _allot_stations(plan: SimulationPlan, in_order: list[int], keeps: np.ndarray
                     f"{work.task_name(task)} is half done, and its {work.station_names[station]} is taken: it goes on without."
                 )
             continue
-        unit = min(free[station], key=lambda one: (set_for.get(one) != step, used.get(one, -1), one))
-        units[task], set_for[unit], used[unit] = unit, step, number
+        there = [one for one in free[station] if busy.get(one, -math.inf) <= begun[task] + SAME_MIN] or free[station]
+        unit = min(there, key=lambda one: (set_for.get(one) != step, used.get(one, -1), one))
+        units[task], set_for[unit], used[unit], busy[unit] = unit, step, number, float(ended[task])
         if keeps[task]:
             free[station].remove(unit)
     return units, remarks

@@ -91,6 +91,19 @@ name = "bench"
 name = "tray"
 operations = [{ name = "oil", work = "20 min", station = "bench", stays = true, cure = "1 h" }]
 """
+#: Two people, two benches that are set up for a step in five minutes.
+TWO = """\
+[[shop.stations]]
+name = "bench"
+count = 2
+[[shop.workers]]
+name = "maker"
+[[shop.workers]]
+name = "partner"
+[design]
+name = "tray"
+operations = [{ name = "oil", work = "10 min", setup = "5 min", station = "bench" }]
+"""
 HEAD = "when,what,operation,pieces,minutes\n"
 
 
@@ -174,3 +187,11 @@ def test_what_the_log_has_at_a_station_that_is_taken_goes_on_without_it() -> Non
     record = going.run_likely()
     assert record.done[:2].tolist() == [610.0, 620.0]
     assert record.start[2] == 660.0
+
+
+def test_work_of_two_people_at_once_was_at_two_benches() -> None:
+    # each was set for oiling at 9:00, so that neither is set again for trays 3 and 4
+    going = going_on(
+        TWO, 570.0, "09:15,done,oil,1,15", "09:15,done,oil,2,15", run=RUN.replace("= 1\nround", "= 4\nround")
+    )
+    assert going.run_likely().setup_min.tolist() == [0.0, 0.0, 0.0, 0.0]
