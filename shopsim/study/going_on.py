@@ -13,7 +13,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shopsim.dates import day_number
-from shopsim.engine.days import DayLuck
 from shopsim.engine.half_done import Remainder, draw_remainder
 from shopsim.engine.keyed import IN_CLAMPS, draw_block, unit_key
 from shopsim.engine.luck import Draws, LuckBlock, LuckPlan, SharedLuck, draw_shared, likely_luck
@@ -25,6 +24,8 @@ from shopsim.engine.run import run
 from shopsim.engine.task_times import KINDS
 from shopsim.engine.worklist import build_worklist
 from shopsim.scenario.model import Scenario
+from shopsim.study.by_itself import ByItself
+from shopsim.study.known_days import KnownDays
 from shopsim.study.order_queue import OrderQueue
 from shopsim.study.run_state import RunState
 from shopsim.study.starting import build_start
@@ -33,6 +34,8 @@ from shopsim.units import to_tick
 
 #: Replications that are drawn at once.
 BLOCK = 64
+#: Clamps that would be on longer than in this share of all cases are taken for forgotten in the log.
+MAX_SHARE_BELOW = 0.999
 #: Of work that takes its likely time, at least so much is left while it is not done.
 LIKELY_LEFT = 0.1
 
@@ -52,23 +55,6 @@ class GoneOn:
         return cls(*(np.concatenate([getattr(part, name) for part in parts]) for name in cls.__dataclass_fields__))
 
 
-class KnownDays:
-    """Days as drawn, but for those of which the log tells: lost ones, what others had left, and those on which work was done."""
-
-    def __init__(self, drawn: DayLuck, state: RunState) -> None:
-        self._drawn, self._state = drawn, state
-
-    def days(self, n_days: int) -> tuple[np.ndarray, np.ndarray]:
-        """Shares left and lost days of the first ``n_days`` days."""
-        share, lost = (column.copy() for column in self._drawn.days(n_days))
-        for day, left in self._state.shares.items():
-            if day < n_days:
-                share[day] = to_tick(max(left, 0.02))
-        for days, is_lost in ((self._state.worked_days, False), (self._state.lost, True)):
-            lost[[day for day in days if day < n_days]] = is_lost
-        return share, lost
-
-
 class GoingOn:
     """A run from its state at a moment on; made once, gone on with often.
 
@@ -81,7 +67,7 @@ class GoingOn:
         self.plan: SimulationPlan = lay_out(scenario, work, LuckPlan(work, run_name), None)
         self.start = build_start(self.plan, state)
         self.now = to_tick(state.now_min)
-        self._prior = [work.task_prior.row(task).tolist() for task in self.start.by_itself]
+        self._by_itself = ByItself(self.plan, self.start, self.now)
         self._still_on = self._find_still_on()
 
     def go_on(self, seed: int, numbers: Sequence[int]) -> GoneOn:
@@ -145,7 +131,7 @@ class GoingOn:
             wet[task] = end[task] + draws.wet[task] if draws.wet[task] else math.nan
         if self.start.by_itself:
             begun = begun.copy()
-            self._begin_by_itself(draws, start, end, done, off, left, begun)
+            self._by_itself.begin(draws, start, end, done, off, left, begun)
         if draws.days is not None:
             draws.days = KnownDays(draws.days, self.state)
         record = replace(base, start=start, begun=begun, end=end, done=done, clamps_off=off, wet_until=wet)
@@ -196,59 +182,6 @@ class GoingOn:
         ]
         return max(due, min((start for start, _ in opens), default=due))
 
-    def _begin_by_itself(
-        self, draws: Draws, start: np.ndarray, end: np.ndarray, done: np.ndarray, off: np.ndarray, left: np.ndarray,
-        begun: np.ndarray,
-    ) -> None:  # fmt: skip
-        """Work without hands of which no log tells has begun when all it comes after was over: at the latest when the log says, and
-        no later than the cure and the clamps let it."""
-        members, changed = self.plan.worklist.group_members, True
-        was_over = np.fmax(end + np.array(draws.cure), off)
-        was_over = np.where(was_over < done, was_over, done)
-        opened, batch = self.start.record.batch_opened, self.plan.worklist.task_batch
-        set_up: set[tuple[int, int]] = set()
-        while changed:
-            changed = False
-            for task, groups in zip(self.start.by_itself, self._prior, strict=True):
-                if not math.isnan(start[task]):
-                    continue
-                before = [float(was_over[members.row(group)].max()) for group in groups] or [float(opened[batch[task]])]
-                if not all(over <= self.now for over in before):  # also where something is not done: NaN
-                    continue
-                here = [draws.material_at[material] for material in self.plan.worklist.materials_of(task)]
-                ready = self._when_air_is_clear(task, max([*before, *here]), draws, start, end)
-                if ready > self.now:
-                    continue
-                start[task], begun[task], changed = ready, begun.max() + 1, True
-                over = ready + draws.work[task] + self._setup_of(task, draws, set_up)
-                if over > self.now:
-                    left[task] = to_tick(over - self.now)
-                    continue
-                end[task] = to_tick(over)
-                if over + draws.cure[task] <= self.now:
-                    done[task] = was_over[task] = to_tick(over + draws.cure[task])
-
-    def _when_air_is_clear(self, task: int, at: float, draws: Draws, start: np.ndarray, end: np.ndarray) -> float:
-        """The first moment from ``at`` on at which no dust meets anything wet; later than now where that is not known yet."""
-        plan = self.plan
-        dusty, wet = plan.step_dusty[plan.task_step], plan.step_wet[plan.task_step]
-        if not (dusty[task] or wet[task]):
-            return at
-        others = np.flatnonzero((wet if dusty[task] else dusty) & ~np.isnan(start))
-        after = np.array(draws.wet)[others] if dusty[task] else 0.0
-        until = np.where(np.isnan(end[others]), math.inf, end[others] + after)
-        while (there := (start[others] <= at) & (at < until)).any():
-            at = float(until[there].max())
-        return at
-
-    def _setup_of(self, task: int, draws: Draws, set_up: set[tuple[int, int]]) -> float:
-        """What has no station is set up once a batch."""
-        key = (self.plan.worklist.task_step[task], self.plan.worklist.task_batch[task])
-        if key in set_up:
-            return 0.0
-        set_up.add(key)
-        return draws.setup[task]
-
     # ---- what is drawn otherwise than for a run that begins
     def _draw_half_done(
         self, seed: int, numbers: np.ndarray, shared: Sequence[SharedLuck], luck: LuckBlock
@@ -266,21 +199,26 @@ class GoingOn:
 
     def _find_still_on(self) -> list[tuple[int, float]]:
         """(task, minutes) of clamps that come off unasked and were seen to be still on: the log tells of those that came off, and
-        somebody was there so long after they were put on."""
+        somebody was at work so long after they were put on."""
         plan, state = self.plan, self.state
-        if not state.keeps_off or state.last_min is None:
+        moments = np.concatenate(
+            [state.begun_min, state.ended_min, [span.last_span_min[1] for span in state.half_done]]
+        )
+        if not state.keeps_off or np.isnan(moments).all():
             return []
+        seen = float(np.nanmax(moments))
         return [
-            (task, state.last_min - float(state.ended_min[task]))
+            (task, seen - float(state.ended_min[task]))
             for task in self.start.waiting.tolist()
             if plan.step_timed_hold[plan.task_step[task]]
             and not plan.step_unclamps[plan.task_step[task]]
             and math.isnan(self.start.record.clamps_off[task])
-            and state.last_min > state.ended_min[task]
+            and seen > state.ended_min[task]
         ]
 
     def _draw_clamped(self, seed: int, numbers: np.ndarray, shared: Sequence[SharedLuck], luck: LuckBlock) -> None:
-        """Times in clamps given that they were not over when somebody was there to see."""
+        """Times in clamps given that they were not over when somebody was there to see; so long that hardly any would be as long,
+        somebody has forgotten to log them off."""
         row = KINDS.index(IN_CLAMPS)
         for task, passed in self._still_on:
             step = self.plan.worklist.steps[self.plan.worklist.task_step[task]]
@@ -294,6 +232,8 @@ class GoingOn:
             key = unit_key(step.key, self.plan.worklist.key_units(task)[0])
             u = draw_block(seed, numbers[again], IN_CLAMPS, np.array([key], dtype=np.uint64))[:, 0]
             gone = _share_below(law.quantile, passed)
+            if gone > MAX_SHARE_BELOW:
+                continue
             luck.minutes[again, row, task] = np.maximum(passed, law.quantile(gone + (1 - gone) * u))
 
     def _draw_materials(self, seed: int, numbers: np.ndarray, luck: LuckBlock) -> np.ndarray:

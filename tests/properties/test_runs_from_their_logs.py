@@ -48,7 +48,7 @@ def without_doubt(data: Data) -> Data:
             operation.pop("redo", None)
             operation.pop("learning", None)
             if operation.get("hands") == 0:
-                for key in ("station", "rest", "clamps", "in_clamps", "unclamp", "stays"):
+                for key in ("station", "rest", "clamps", "in_clamps", "unclamp", "stays", "dusty", "wet"):
                     operation.pop(key, None)
     return data
 

@@ -104,6 +104,19 @@ name = "partner"
 name = "tray"
 operations = [{ name = "oil", work = "10 min", setup = "5 min", station = "bench" }]
 """
+#: Glued, and nothing after it.
+HELD = """\
+[[shop.clamps]]
+name = "bar clamp"
+count = 4
+[design]
+name = "tray"
+[[design.operations]]
+name = "glue"
+work = "10 min"
+clamps = [{ kind = "bar clamp", count = 1 }]
+in_clamps = "20 / 30 / 40 min"
+"""
 HEAD = "when,what,operation,pieces,minutes\n"
 
 
@@ -117,7 +130,9 @@ def slow_oil(plan: SimulationPlan) -> Draws:
 def going_on(text: str, now_min: float, *rows: str, run: str = RUN) -> GoingOn:
     scenario = parse_scenario(SHOP + text + run)
     plan = build_plan(scenario)
-    log = read_run_log(HEAD + "".join(f"2027-01-11 {row}\n" for row in rows), "log.csv")
+    log = read_run_log(
+        HEAD + "".join(f"{row}\n" if row.startswith("2027") else f"2027-01-11 {row}\n" for row in rows), "log.csv"
+    )
     state, faults = read_state(plan.worklist, OrderQueue(scenario), log.rows, now_min, "log.csv")
     assert not log.faults
     assert not faults
@@ -195,3 +210,13 @@ def test_work_of_two_people_at_once_was_at_two_benches() -> None:
         TWO, 570.0, "09:15,done,oil,1,15", "09:15,done,oil,2,15", run=RUN.replace("= 1\nround", "= 4\nround")
     )
     assert going.run_likely().setup_min.tolist() == [0.0, 0.0, 0.0, 0.0]
+
+
+def test_clamps_that_nobody_logged_off_for_days_are_taken_for_forgotten() -> None:
+    # clamps of tray 1 are logged off, those of tray 2 are not; tray 3 is glued two days later, and nobody waits for tray 2
+    rows = ["09:10,done,glue,1,10", "09:30,done,glue,2,10", "09:50,clamps off,glue,1,"]
+    text = HELD + RUN.replace("= 1\nround", "= 3\nround")
+    late = "2027-01-13 09:10,done,glue,3,10"
+    going = going_on(text, 3430.0, *rows, late, run="")
+    finish = going.go_on(1, range(20)).finish_min
+    assert (finish < 2 * 1440 + 720).all()
