@@ -34,6 +34,8 @@ def without_doubt(data: Data) -> Data:
     data = copy.deepcopy(data)
     for material in data.get("materials", []):  # the log says when it could be used, as if it had come then
         material.pop("rest", None)
+        material.pop("late", None)
+        material["lead"] = "300 min"  # as when it comes is drawn anew where it has not come
     if "packing" in data.get("shipping", {}):
         data["shipping"]["packing"] = "10 min"
     designs = [data["design"]] if "design" in data else data["designs"]
