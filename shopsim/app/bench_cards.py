@@ -27,6 +27,7 @@ from shopsim.app.bench_moment import let_go
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.dates import day_number, moment
 from shopsim.engine.record import RunRecord
+from shopsim.say import say_day
 from shopsim.scenario.cautions import join_cautions
 from shopsim.scenario.run_log import BEGUN, CLAMPS_OFF, DONE, PAUSED, SPOILED
 from shopsim.study.going_on import GoingOn
@@ -149,7 +150,7 @@ def draw_next(bench: Bench) -> None:
         st.write("Nothing is left to be begun by hand.")
         return
     first = moment(told[0].since, work.day0)
-    st.header(f"Next on the bench, {first:%A %d %B}", anchor=False)
+    st.header(f"Next on the bench, {say_day(first.date(), weekday=True)}", anchor=False)
     told = _split([one for one in told if day_number(one.since) == day_number(told[0].since)], bench.going)
     for number, one in enumerate(told[:MAX_NEXT]):
         _draw_to_do(bench, one, f"next {number}")

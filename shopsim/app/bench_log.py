@@ -83,11 +83,16 @@ def draw_told(rows: Sequence[Happening], mark: str) -> None:
     kind, told = st.session_state.pop(_TOLD, ("", []))
     if kind == "refused":
         faults: list[Fault] = told
+        st.toast("Not written, because it cannot be so: see at the top.")
         st.error("Nothing is written, because it cannot be so:")
         draw_faults([Fault(log_name() if one.file == NOT_WRITTEN else one.file, *_rest(one)) for one in faults])
     elif kind == "trouble":
+        st.toast("Not written: see at the top.")
         draw_problem(InputError(" · ".join(told)))
     elif kind == "written":
+        st.toast(
+            "  \n".join(escape_markdown(f"Written, {one}") for one in told[:3])
+        )  # seen wherever the page is scrolled to
         st.success("  \n".join(escape_markdown(f"Written, {one}") for one in told))
     if rows:
         last = max(rows, key=lambda row: row.line)

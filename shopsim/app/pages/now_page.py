@@ -37,6 +37,8 @@ from shopsim.screen_tables import bench_table
 from shopsim.screens import further_tables, screen_table
 
 _MOMENT = "forecast moment"
+#: Columns of the promises that come first on the page.
+_FIRST = ("order", "due", "stands", "now", "at the outset", "last time")
 
 
 def show() -> None:
@@ -115,7 +117,8 @@ def _draw_answer(job: JobSnapshot, answer: Answer, scenario: Scenario) -> None:
     draw_sentence(answer.sentence, say_stamp(answer, job))
     watch("now", job)
     tables = {"": screen_table(answer)} | further_tables(answer)
-    draw_table(tables[""], "Each promise, at the outset and now")
+    told = [name for name in _FIRST if name in tables[""]]  # what a phone shows without being moved sideways
+    draw_table(tables[""][[*told, *tables[""].columns.drop(told)]], "Each promise, at the outset and now")
     _draw_notes_to_buyers(answer)
     following = answer.tables[NEXT]
     if len(following):
