@@ -24,9 +24,10 @@ _WISHES = {"average": "the average order", "last": "the last order", "idle": "ho
 
 def say_days_found(
     told: Mapping[str, Mapping[Any, Any]], chosen: str, rule: str, wish: str, gain: Interval | None, run: RunResult,
-    replications: int,
+    replications: int, looking: bool = False,
 ) -> str:  # fmt: skip
-    """One sentence or two. ``told``: rows of the plans compared, by name; ``gain``: of the plan found against the best named rule."""
+    """One sentence or two. ``told``: rows of the plans compared, by name; ``gain``: of the plan found against the best named rule;
+    ``looking``: the search is still to come."""
     row = told[chosen]
     last = moment(float(run.record.done.max()), run.plan.worklist.day0)
     gap = row["above_bound_share"]
@@ -36,6 +37,12 @@ def say_days_found(
         else f"{say_share(gap)} later than a proven bound that no order of work can beat"
     )
     end = f"at likely times its last piece is done on {last:%a %d %b %Y}, {near}"
+    if looking:
+        best = "leaves hands idle least" if wish == "idle" else f"ships {_WISHES[wish]} soonest"
+        return (
+            f'A better plan is being searched; so far, of the rules that there are, "{rule}" {best}, on the mean of '
+            f"{say_count(replications, 'run')}. These are its days: {end}."
+        )
     if gain is None:
         return f'The days as the file stands, under "{chosen}": {end}.'
     how_sure = (

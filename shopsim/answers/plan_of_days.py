@@ -74,6 +74,7 @@ class Days(Question[Answer]):
         self.scenario, self.as_it_is = scenario, as_it_is
         self.wish = wish if wish is not None else plan.wish if plan is not None and is_planned(scenario) else "average"
         self.seconds = USUAL_S if seconds is None else float(seconds)
+        self._has_looked = False
         if self.wish not in WISHES_OF_PLANS:
             raise InputError(f'there is no wish "{self.wish}" · choose one of {", ".join(WISHES_OF_PLANS)}')
         if not 0 < self.seconds <= 86_400:
@@ -92,8 +93,13 @@ class Days(Question[Answer]):
         return REPLICATIONS
 
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
-        """One answer, when all is run: what is searched first is the longest part."""
+        """One answer, when all is run. Where a first look is asked for, that comes before it: the best named rule and its days, as what
+        is searched takes longest."""
         if not last and execution.first_tasks:
+            if not self._has_looked:
+                self._has_looked = True
+                study = run_alternatives(self.alternatives, execution)
+                yield self._read(study, Searched(None), execution.seed, looking=not self.as_it_is)
             return
         searched = self._search(execution)
         alternatives = dict(self.alternatives)
@@ -121,12 +127,12 @@ class Days(Question[Answer]):
         return searched
 
     # ---- reading
-    def _read(self, study: Study, searched: Searched, seed: int) -> Answer:
+    def _read(self, study: Study, searched: Searched, seed: int, looking: bool = False) -> Answer:
         measure = MEASURE_OF[self.wish]
         means = {name: float(study.values(name, measure).mean()) for name in study.names if name != FOUND}
         rule = min(means, key=lambda name: means[name])
         gain = compare(study, rule, FOUND, measure) if searched.plan is not None else None
-        chosen = FOUND if gain is not None and gain.low > 0 else rule if searched.plan is not None else NOW
+        chosen = FOUND if gain is not None and gain.low > 0 else rule if searched.plan is not None or looking else NOW
         scenario = study.outcomes[chosen].scenario
         run = run_once(scenario, likely=True)
         bound = find_lower_bound(run.plan, float(run.record.done.max()))
@@ -142,7 +148,9 @@ class Days(Question[Answer]):
             NOW,
             DAYS,
             plan_days(run),
-            say_days_found(told, self._name(chosen), self._name(rule), self.wish, gain, run, study.replications),
+            say_days_found(
+                told, self._name(chosen), self._name(rule), self.wish, gain, run, study.replications, looking
+            ),
             say_notes(tables[OPEN_TIMES], searched, self.seconds, bound, tables[ROUNDS]),
             tables,
         )

@@ -29,7 +29,8 @@ def show(kind: Kind) -> None:
 
 
 def draw_asked(kind: Kind) -> tuple[Answer | None, Scenario, bool]:
-    """Draw the page of a question; (its answer, None while it is worked out; what it is about; whether that is the file as it stands)."""
+    """Draw the page of a question; (its answer, None while it is worked out, after a first look too; what it is about; whether that is
+    the file as it stands)."""
     scenario = need_scenario()
     whatif = draw_whatifs(scenario)
     with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -43,7 +44,7 @@ def draw_asked(kind: Kind) -> tuple[Answer | None, Scenario, bool]:
     draw_answer(kind.page, job, job.result, whatif.scenario)
     draw_beside(kind.page, job.result.title, whatif.said, job.result.sentence, screen_table(job.result))
     draw_next_pages(kind.key)
-    return job.result, whatif.scenario, whatif.scenario == scenario
+    return job.result if job.state != "running" else None, whatif.scenario, whatif.scenario == scenario
 
 
 def _draw_option(page: str, option: QuestionOption) -> Any:

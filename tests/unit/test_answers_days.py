@@ -9,10 +9,12 @@ from pathlib import Path
 import pytest
 
 from shopsim import InputError, Scenario, find_days, load_scenario, parse_scenario, run_once
-from shopsim.answers.plan_of_days import LINES, PLANS, WEEKS, chosen_rule
+from shopsim.answers.plan_of_days import LINES, PLANS, WEEKS, Days, chosen_rule
+from shopsim.answers.question import look
 from shopsim.charts.clamp_board_chart import build_clamp_board
 from shopsim.charts.weeks_chart import build_weeks
 from shopsim.study import plan_search
+from shopsim.study.execution import Execution
 
 #: Labels stand before the cut in the file, so every named rule but one does them first; a tray then misses its evening.
 #: Cut first, each tray is glued and free the next morning.
@@ -149,3 +151,16 @@ def test_keep_puts_the_plan_into_the_file_and_the_days_follow_it(
     code, _, err = shopsim("days", str(file), "--keep", "--set", "run.start=2027-01-11")
     assert code == 2
     assert "--keep · the plan would be for values that --set puts in place of the file's" in err
+
+
+def test_a_first_look_shows_the_best_named_rule_while_the_search_is_still_to_come(labels: Scenario) -> None:
+    execution = Execution(80, 1, first_tasks=1)
+    first, last = look(Days(labels, "last", seconds=60), execution)
+    assert first.sentence.startswith("A better plan is being searched; so far, of the rules that there are,")
+    assert "ships the last order soonest, on the mean of 12 runs" in first.sentence
+    rows = first.tables[PLANS]
+    best = rows.loc[rows["last_ship_day"].idxmin(), "under"]
+    assert rows.loc[rows["is_chosen"], "under"].tolist() == [best]
+    assert f'"{best}"' in first.sentence
+    assert len(first.rows)
+    assert last.to_dict() == find_days(labels, "last", seconds=60, replications=80).to_dict()
