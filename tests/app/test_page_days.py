@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import threading
 import time
 from collections.abc import Callable
@@ -80,3 +81,65 @@ def test_no_plan_of_a_what_if_goes_into_the_file(open_page: Open, words_on: Call
     assert not [one for one in page.button if one.label == "Take this plan into my file"]
     words = words_on(page)
     assert "This plan is for what you are trying out" in words or "Your file says what comes first" in words
+
+
+PLAN = """priority = "as planned"
+
+[run.plan]
+order = [
+  { operation = "glue up", batch = 1 },
+  { operation = "cut sides", batch = 1 },
+]
+"""
+
+
+def lines_of(draft: Draft) -> list[tuple[str, dt.datetime | None]]:
+    assert draft.scenario is not None
+    assert draft.scenario.run.plan is not None
+    return [(line.operation, line.not_before) for line in draft.scenario.run.plan.order]
+
+
+def test_a_line_of_the_plan_is_moved_held_back_and_let_go_by_buttons(
+    open_page: Open, draft_of: Callable[[AppTest], Draft], words_on: Callable[[AppTest], str], small: str
+) -> None:
+    page = open_page("days", small + PLAN)
+
+    def press(label: str) -> AppTest:
+        (button,) = [one for one in page.button if one.label == label]
+        assert not button.disabled
+        after = button.click().run()
+        assert not after.exception
+        return after
+
+    assert [one.disabled for one in page.button if one.label in ("Earlier", "First of all")] == [True, True]
+    page = press("Later")
+    assert lines_of(draft_of(page)) == [("cut sides", None), ("glue up", None)]
+    page = finish(page)
+    assert "The days as the file stands" in words_on(page)  # not those of another search
+    (day,) = [one for one in page.date_input if one.label == "Not before"]
+    page = day.set_value(dt.date(2027, 1, 13)).run()
+    page = press("Hold it back to that day")
+    assert lines_of(draft_of(page)) == [("cut sides", None), ("glue up", dt.datetime(2027, 1, 13))]
+    words = words_on(finish(page))
+    assert "Wed 13 Jan 2027" in words
+    page = press("First of all")
+    page = press("As soon as it can be")
+    assert lines_of(draft_of(page)) == [("glue up", None), ("cut sides", None)]
+    assert "# both for neighbours" in draft_of(page).text
+
+
+def test_a_day_that_cannot_be_is_told_and_the_plan_stays(
+    open_page: Open, draft_of: Callable[[AppTest], Draft], small: str
+) -> None:
+    page = open_page("days", small + PLAN)
+    before = draft_of(page).text
+    (day,) = [one for one in page.date_input if one.label == "Not before"]
+    page = day.set_value(dt.date(2020, 1, 13)).run()
+    (hold,) = [one for one in page.button if one.label == "Hold it back to that day"]
+    page = hold.click().run()
+    assert "The plan is left as it was" in "\n".join(str(one.value) for one in page.error)
+    assert draft_of(page).text == before
+
+
+def test_a_file_under_a_named_rule_has_no_plan_to_change(open_page: Open) -> None:
+    assert not [one for one in open_page("days").selectbox if one.label == "Which line"]

@@ -9,6 +9,7 @@ import streamlit as st
 from shopsim.answers import Answer, list_cautions
 from shopsim.answers.plan_of_days import ROUNDS, chosen_rule, say_plan
 from shopsim.app.asked_page import draw_asked
+from shopsim.app.plan_editor import draw_plan_editor
 from shopsim.app.state import change_draft, need_draft
 from shopsim.calendar_file import CALENDAR, format_calendar
 from shopsim.questions import find_kind
@@ -25,6 +26,7 @@ def show() -> None:
     if answer is not None:
         _draw_keep(answer, as_the_file)
         _draw_sheets(answer, scenario)
+    draw_plan_editor(f"{kind.page} as_it_is")
 
 
 def _draw_sheets(answer: Answer, scenario: Scenario) -> None:
@@ -61,8 +63,12 @@ def _draw_keep(answer: Answer, as_the_file: bool) -> None:
         return
     what = f"a plan of {len(plan.order)} lines" if plan is not None else f'the priority rule "{priority}"'
     st.write(
-        f"It can go into your file as {what}. There you move a line up to have it earlier, down to have it later, or add "
-        "not_before with a day to hold it back; then look at the days as the file stands."
+        f"It can go into your file as {what}."
+        + (
+            " There each line can be had earlier or later, or held back to a day, by buttons on this page."
+            if plan
+            else ""
+        )
     )
     if st.button("Take this plan into my file", key="keep plan"):
         changes = {"run.priority": priority} | ({} if plan is None else {"run.plan": record_data(plan)})
