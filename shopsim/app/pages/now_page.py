@@ -62,10 +62,10 @@ def show() -> None:
     if believe is None:
         return
     with st.container(horizontal=True, vertical_alignment="bottom"):
-        confidence, kept = draw_chances()
+        confidence, service_level = draw_chances()
         seed, replications = draw_finer("now", USUAL)
     options = {
-        "log": text, "log_name": log_name(), "clock": moment, "confidence": confidence, "kept": kept, "believe": believe,
+        "log": text, "log_name": log_name(), "clock": moment, "confidence": confidence, "service_level": service_level, "believe": believe,
     }  # fmt: skip
     job = follow("now", Asked(FromNow, scenario, options, seed, replications))
     if job.result is None:
