@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import datetime as dt
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable
+
+import numpy as np
 
 from shopsim.scenario.day_logs import open_minutes
 from shopsim.study.going_on import GoingOn
@@ -12,8 +14,8 @@ from shopsim.study.named_tasks import NamedTasks
 from shopsim.study.order_queue import QueuedOrder
 
 
-def split_ready(going: GoingOn, tasks: Sequence[int]) -> tuple[list[int], list[int]]:
-    """Tasks apart: those of which all work by hand that they come after is done, and those that have to wait for some."""
+def find_waiting(going: GoingOn, tasks: Iterable[int]) -> set[int]:
+    """Those of the tasks that come after work by hand which is not done, so that they cannot be begun yet."""
     work, ended = going.plan.worklist, going.state.ended_min
     names = NamedTasks(work, going.queue, "")
 
@@ -23,29 +25,25 @@ def split_ready(going: GoingOn, tasks: Sequence[int]) -> tuple[list[int], list[i
             for before in names.prior(task)
         )
 
-    waiting = {task for task in tasks if waits(task)}
-    return [task for task in tasks if task not in waiting], [task for task in tasks if task in waiting]
+    return {task for task in tasks if waits(task)}
 
 
 def find_ready_orders(going: GoingOn) -> list[QueuedOrder]:
     """Orders that have not shipped and for which enough pieces are done, in the order of the queue."""
     work, state, queue = going.plan.worklist, going.state, going.queue
-    open_pieces = {
-        piece
-        for task in range(work.n_tasks)
-        if math.isnan(state.ended_min[task]) and work.steps[work.task_step[task]].operation.hands
-        for piece in range(work.n_pieces)
-        if work.covers(task, piece)
-    }
-    ready = []
-    for place, order in enumerate(queue.orders):
-        if place not in state.shipped:
-            there, gone = queue.count_ready(
-                place, lambda piece: piece not in open_pieces, state.shipped, state.taken_out
-            )
-            if there >= gone + order.quantity:
-                ready.append(order)
-    return ready
+    open_pieces: set[int] = set()
+    open_cells: set[int] = set()
+    for task in np.flatnonzero(np.isnan(state.ended_min)).tolist():
+        if work.steps[work.task_step[task]].operation.hands:
+            if work.task_piece[task] >= 0:
+                open_pieces.add(work.task_piece[task])
+            else:
+                open_cells.update(work.task_cells[task])
+
+    def is_made(piece: int) -> bool:
+        return piece not in open_pieces and work.piece_cell[piece] not in open_cells
+
+    return [queue.orders[place] for place in queue.find_ready(is_made, state.shipped, state.taken_out)]
 
 
 def list_materials_to_come(going: GoingOn) -> list[str]:

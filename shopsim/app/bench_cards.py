@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import streamlit as st
 
-from shopsim.answers.bench_choices import split_ready
+from shopsim.answers.bench_choices import find_waiting
 from shopsim.answers.bench_list import (
     BEGIN,
     CLAMPED,
@@ -162,11 +162,13 @@ def draw_next(bench: Bench) -> None:
 
 def _split(told: Sequence[ToDo], going: GoingOn) -> list[ToDo]:
     """Work apart that can be begun at once, and that comes after something which is not done, so that a tap is not refused."""
+    waiting = find_waiting(going, (task for one in told for task in one.tasks))
     parts: list[ToDo] = []
     for one in told:
-        for tasks in split_ready(going, one.tasks):
+        for waits in (False, True):
+            tasks = tuple(task for task in one.tasks if (task in waiting) == waits)
             share = len(tasks) / len(one.tasks)
-            parts += [replace(one, tasks=tuple(tasks), minutes=share * one.minutes)] if tasks else []
+            parts += [replace(one, tasks=tasks, minutes=share * one.minutes)] if tasks else []
     return parts
 
 

@@ -154,14 +154,33 @@ class OrderQueue:
         self, place: int, is_made: Callable[[int], bool], shipped: Container[int], taken_out: Container[int]
     ) -> tuple[int, int]:
         """(pieces that would do for the order at a place and are made, how many of these went out with other orders)."""
-        like = self.pieces_like(place)
-        there = sum(piece not in taken_out and is_made(piece) for piece in like)
-        gone = sum(
-            order.quantity
-            for other, order in enumerate(self.orders)
-            if other in shipped and self.pieces_like(other) == like
-        )
-        return there, gone
+        served = next(one for one in self._served if place in one[1])
+        return self._count_made(served[0], served[1], is_made, shipped, taken_out)
+
+    def find_ready(
+        self, is_made: Callable[[int], bool], shipped: Container[int], taken_out: Container[int]
+    ) -> list[int]:
+        """The places, rising, of orders that have not shipped and for which enough pieces are made."""
+        ready: list[int] = []
+        for pieces, positions, _ in self._served:
+            there, gone = self._count_made(pieces, positions, is_made, shipped, taken_out)
+            ready += [
+                place
+                for place in positions.tolist()
+                if place not in shipped and there >= gone + self.orders[place].quantity
+            ]
+        return sorted(ready)
+
+    def _count_made(
+        self,
+        pieces: np.ndarray,
+        positions: np.ndarray,
+        is_made: Callable[[int], bool],
+        shipped: Container[int],
+        taken_out: Container[int],
+    ) -> tuple[int, int]:
+        there = sum(piece not in taken_out and is_made(piece) for piece in pieces.tolist())
+        return there, sum(self.orders[place].quantity for place in positions.tolist() if place in shipped)
 
     def is_like(self, piece: int, other: int) -> bool:
         """Whether two pieces would do for the same orders."""

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from shopsim.answers.bench_choices import find_ready_orders, list_days, split_ready
+from shopsim.answers.bench_choices import find_ready_orders, find_waiting, list_days
 from shopsim.answers.bench_list import GO_ON, IN_HAND, find_next, find_under_way, list_next
 from shopsim.answers.logged_run import RunLogReading
 from shopsim.answers.new_rows import NOT_WRITTEN, find_new_faults, rows_of
@@ -120,7 +120,7 @@ def test_all_that_was_begun_together_is_gone_on_with_and_in_hand() -> None:
 def test_what_comes_after_work_that_is_not_done_has_to_wait() -> None:
     going = go(MILLED + "2027-01-11 11:00,done,cut,1,1,\n", "2027-01-11T11:00")
     oil = tasks_of(going, "oil", (0, 0), (1, 0))
-    assert split_ready(going, oil) == (oil[:1], oil[1:])  # it rests by itself, which nobody has to log
+    assert find_waiting(going, oil) == {oil[1]}  # it rests by itself, which nobody has to log
 
 
 def test_orders_are_ready_once_enough_pieces_are_done_and_days_are_those_of_the_run() -> None:
