@@ -35,7 +35,7 @@ def _draw_sheets(answer: Answer, scenario: Scenario) -> None:
         st.download_button(
             "Wall sheet to print",
             lambda: format_wall_sheet(answer.rows, scenario.title, list_cautions(scenario), say_plan(answer)),
-            WALL_SHEET, "text/html", key="wall sheet",
+            WALL_SHEET, "text/html", key="wall sheet", on_click="ignore",
             help="A week on a page, on A4 or Letter, with boxes to tick; it can be read on a phone as well.",
         )  # fmt: skip
         st.download_button(
@@ -43,7 +43,7 @@ def _draw_sheets(answer: Answer, scenario: Scenario) -> None:
             lambda: format_calendar(
                 answer.rows, answer.tables[ROUNDS], scenario.title, dt.datetime.now(dt.UTC)
             ),
-            CALENDAR, "text/calendar", key="calendar file",
+            CALENDAR, "text/calendar", key="calendar file", on_click="ignore",
             help="Sessions in the shop, and when clamps may come off. A new file moves the entries of the one before it.",
         )  # fmt: skip
 
