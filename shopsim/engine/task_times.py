@@ -37,7 +37,6 @@ from shopsim.engine.keyed import (
     draw_for,
     roots_for,
     spread_out,
-    unit_key,
 )
 from shopsim.engine.learned import LearnedTimes
 from shopsim.engine.spreads import Spread, clock_spread, learned_spread, spread_of
@@ -71,13 +70,13 @@ class _RangeTimes:
         self.key = np.array([key for _, (_, key, _, _) in cells], dtype=np.uint64)
         self.spread_key = spread_out(self.key)
         n_steps = len(worklist.steps)
-        forms: dict[tuple[int, int, Law], Spread] = {}
+        forms: dict[tuple[int, int], Spread] = {}  # a step has one law for a purpose
         spreads, shared = [], []
         for purpose, (task, _, law, _) in cells:
             n = worklist.task_step[task]
             clock = purpose not in (*HANDS_ON, REDO_WORK)
             shared.append(n_steps if clock else n)
-            if (purpose, n, law) not in forms:
+            if (purpose, n) not in forms:
                 operation = worklist.steps[n].operation
                 if clock:
                     form = clock_spread(law)
@@ -85,8 +84,8 @@ class _RangeTimes:
                     form = learned_spread(law, logged[n], learned.noise_factor)
                 else:
                     form = spread_of(operation, law, beliefs)
-                forms[purpose, n, law] = form
-            spreads.append(forms[purpose, n, law])
+                forms[purpose, n] = form
+            spreads.append(forms[purpose, n])
         self.shared = np.array(shared, dtype=np.int64)
         self.shifted = (self.shared < n_steps).astype(np.float64)
         self.log_likely = np.array([spread.log_likely for spread in spreads])
@@ -219,23 +218,29 @@ class TaskTimes:
         ranges: list[tuple[int, Cell]] = []
         named: dict[int, list[Cell]] = {}
         for row, purpose in enumerate(KINDS):
+            laws = [_law_for(step.operation, purpose) for step in worklist.steps]
+            likely, still = [0.0] * self.n, [0.0] * self.n
             for task, n in enumerate(worklist.task_step):
-                step = worklist.steps[n]
-                law = _law_for(step.operation, purpose)
+                law = laws[n]
                 if law is None:
                     continue
-                units = worklist.key_units(task) if purpose == WORK else worklist.key_units(task)[:1]
-                for nth, unit in enumerate(units, start=worklist.task_nth_unit[task] + 1):
-                    factor = learning_factor(step.operation.learning, nth) if purpose == WORK else 1.0
-                    self.likely[row, task] += law.likely * factor
+                step, units, first = worklist.steps[n], worklist.key_units(task), worklist.task_nth_unit[task] + 1
+                factors = [1.0]
+                if purpose == WORK:
+                    factors = [learning_factor(step.operation.learning, first + k) for k in range(len(units))]
+                for unit, factor in zip(
+                    units, factors, strict=False
+                ):  # all else is drawn once a task, as its first unit
+                    likely[task] += law.likely * factor
                     if not law.varies:
-                        self.still[row, task] += law.numbers[0] * factor
+                        still[task] += law.numbers[0] * factor
                         continue
                     cell = (task, _cell_key(step.key, unit), law, factor)
                     if law.name == "range":
                         ranges.append((purpose, cell))
                     else:
                         named.setdefault(purpose, []).append(cell)
+            self.likely[row], self.still[row] = likely, still
         self.ranges = _RangeTimes(worklist, ranges, learned) if ranges else None
         if self.ranges is not None:
             rows = np.array([KINDS.index(purpose) for purpose, _ in ranges], dtype=np.int64)
@@ -266,7 +271,8 @@ class TaskTimes:
 
 
 def _cell_key(step_key: int, unit: int) -> int:
-    return int(unit_key(step_key, unit))
+    """``unit_key`` of one unit, without arrays."""
+    return (step_key << 32) + unit + 1
 
 
 class RedoTimes:
