@@ -10,7 +10,6 @@ from typing import Any
 
 from shopsim.answers import Answer, list_cautions
 from shopsim.answers.plan_of_days import ROUNDS, chosen_rule, say_plan
-from shopsim.calendar_file import CALENDAR, format_calendar
 from shopsim.cli.complaints import complain
 from shopsim.errors import InputError
 from shopsim.scenario import Scenario
@@ -44,6 +43,11 @@ def keep_plan(args: argparse.Namespace, answers: Sequence[Answer], seen: bytes) 
 
 def more_files(answers: Sequence[Answer], scenario: Scenario) -> dict[str, bytes]:
     """The wall sheet and the calendar file of the days, by their names."""
+    from shopsim.calendar_file import (
+        CALENDAR,
+        format_calendar,
+    )  # with what writes calendars, which no other answer needs
+
     answer = answers[0]
     made_at = dt.datetime.now(dt.UTC)
     sheet = format_wall_sheet(answer.rows, scenario.title, list_cautions(scenario), say_plan(answer))

@@ -51,6 +51,6 @@ def test_a_command_loads_what_it_uses(trays: Path, tmp_path: Path) -> None:
     assert (code, schema & {"openpyxl", "pandas", "plotly", "rich", "simpy"}) == (0, set())
     study = ("batches", trays, "--sizes", "1", "--replications", "2", "--jobs", "1")
     code, _, on_screen = loaded_by(*study)
-    assert (code, on_screen & {"openpyxl", "plotly", "streamlit"}) == (0, set())
+    assert (code, on_screen & {"icalendar", "openpyxl", "plotly", "streamlit"}) == (0, set())
     code, _, with_report = loaded_by(*study, "--out", tmp_path / "out")
     assert (code, with_report & {"openpyxl", "plotly", "streamlit"}) == (0, {"plotly"})
