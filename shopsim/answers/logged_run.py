@@ -13,8 +13,9 @@ from shopsim.engine.days import day_beliefs
 from shopsim.engine.learned_days import learn_days
 from shopsim.engine.worklist import Worklist, build_worklist
 from shopsim.errors import DoubtfulLog, Fault, InputError, ScenarioError
+from shopsim.scenario.happenings import Happening
 from shopsim.scenario.model import Scenario
-from shopsim.scenario.run_log import Happening, decode_log, read_run_log
+from shopsim.scenario.run_log import decode_log, read_run_log
 from shopsim.scenario.text import Unreadable, check_size
 from shopsim.study.order_queue import OrderQueue
 from shopsim.study.run_state import RunState, moment_of, read_state

@@ -10,8 +10,9 @@ from shopsim.answers.logged_run import RunLogReading
 from shopsim.engine.worklist import Worklist
 from shopsim.errors import Fault, ScenarioError
 from shopsim.scenario import Scenario
+from shopsim.scenario.happenings import RUN_COLUMNS
 from shopsim.scenario.log_table import find_column, plain_name
-from shopsim.scenario.run_log import RUN_COLUMNS, find_form
+from shopsim.scenario.run_log import find_form
 from shopsim.study.named_tasks import say_pieces
 
 Cells = Mapping[str, str]

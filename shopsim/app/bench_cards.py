@@ -29,7 +29,7 @@ from shopsim.dates import day_number, moment
 from shopsim.engine.record import RunRecord
 from shopsim.say import say_day
 from shopsim.scenario.cautions import join_cautions
-from shopsim.scenario.run_log import BEGUN, CLAMPS_OFF, DONE, PAUSED, SPOILED
+from shopsim.scenario.happenings import BEGUN, CLAMPS_OFF, DONE, PAUSED, SPOILED
 from shopsim.study.going_on import GoingOn
 
 #: Cards that stand open on the page; more are folded away.

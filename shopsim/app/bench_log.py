@@ -28,7 +28,8 @@ from shopsim.errors import Fault, InputError, ScenarioError
 from shopsim.limits import MAX_FILE_BYTES
 from shopsim.scenario import Scenario
 from shopsim.scenario.appending import LOG_NAME, append_row, complete_head
-from shopsim.scenario.run_log import TAKEN_BACK, Happening, decode_log, read_run_log
+from shopsim.scenario.happenings import TAKEN_BACK, Happening
+from shopsim.scenario.run_log import decode_log, read_run_log
 from shopsim.scenario.text import Unreadable, check_size
 from shopsim.study.named_tasks import say_pieces
 

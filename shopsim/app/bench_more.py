@@ -9,7 +9,7 @@ import streamlit as st
 from shopsim.answers.bench_choices import find_ready_orders, list_begun_pieces, list_days, list_materials_to_come
 from shopsim.app.bench_cards import Bench, choose_pieces
 from shopsim.app.markdown_text import escape_markdown
-from shopsim.scenario.run_log import BEGUN, CAME, CLAMPS_OFF, DONE, LOST, PAUSED, SHIPPED, SHORTENED, SPOILED
+from shopsim.scenario.happenings import BEGUN, CAME, CLAMPS_OFF, DONE, LOST, PAUSED, SHIPPED, SHORTENED, SPOILED
 from shopsim.study.named_tasks import say_pieces
 
 #: Orders that have a button of their own at once, and days to choose from.

@@ -20,17 +20,8 @@ from shopsim.errors import InputError, ScenarioError
 from shopsim.rows import table_rows
 from shopsim.scenario import Scenario
 from shopsim.scenario.appending import append_row
+from shopsim.scenario.happenings import CAME, LOST, SHIPPED, SHORTENED, SPOILED, TAKEN_BACK, WHATS, find_what
 from shopsim.scenario.places import NameSuggester, say_names
-from shopsim.scenario.run_log import (
-    CAME,
-    LOST,
-    SHIPPED,
-    SHORTENED,
-    SPOILED,
-    TAKEN_BACK,
-    WHATS,
-    find_what,
-)
 from shopsim.screen_tables import bench_table
 from shopsim.study.going_on import GoingOn
 

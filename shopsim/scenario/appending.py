@@ -18,8 +18,9 @@ from typing import BinaryIO
 
 from shopsim.errors import InputError
 from shopsim.limits import MAX_FILE_BYTES
+from shopsim.scenario.happenings import RUN_COLUMNS, TAKEN_BACK
 from shopsim.scenario.log_table import find_column, plain_name
-from shopsim.scenario.run_log import BROKEN, RUN_COLUMNS, TAKEN_BACK, decode_log, find_form
+from shopsim.scenario.run_log import BROKEN, decode_log, find_form
 from shopsim.scenario.text import Unreadable
 
 #: The name of a log that stands in a scenario's folder, alone or behind the scenario's own name.

@@ -17,12 +17,12 @@ from shopsim.scenario.cautions import CAUTIONS, NONE_NEEDED
 from shopsim.scenario.day_logs import DAY_COLUMNS
 from shopsim.scenario.design import ChangedOperation
 from shopsim.scenario.fields import is_list_of_records, record_in
+from shopsim.scenario.happenings import RUN_COLUMNS
 from shopsim.scenario.log_table import CsvColumns
 from shopsim.scenario.logs import TIME_COLUMNS
 from shopsim.scenario.model import Operation, Scenario
 from shopsim.scenario.orders_file import COLUMNS as ORDER_COLUMNS
 from shopsim.scenario.plain import value_text
-from shopsim.scenario.run_log import RUN_COLUMNS
 from shopsim.scenario.shipped_logs import SHIPPED_COLUMNS
 from shopsim.scenario.source import LISTS, TABLES
 

@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 
 from shopsim.engine.worklist import Worklist
-from shopsim.scenario.run_log import BEGUN, CAME, CLAMPS_OFF, DONE, PAUSED, SHIPPED, SPOILED, Happening
+from shopsim.scenario.happenings import BEGUN, CAME, CLAMPS_OFF, DONE, PAUSED, SHIPPED, SPOILED, Happening
 from shopsim.scenario.shipped_logs import ShippedRow
 from shopsim.study.named_tasks import NamedTasks
 from shopsim.study.order_queue import OrderQueue

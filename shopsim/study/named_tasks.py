@@ -9,8 +9,8 @@ import numpy as np
 
 from shopsim.engine.worklist import Worklist
 from shopsim.errors import Fault
+from shopsim.scenario.happenings import Happening
 from shopsim.scenario.places import NameSuggester, clean, say_names
-from shopsim.scenario.run_log import Happening
 from shopsim.study.order_queue import OrderQueue
 
 

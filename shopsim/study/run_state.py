@@ -12,8 +12,8 @@ from shopsim.dates import day_number
 from shopsim.engine.worklist import Worklist
 from shopsim.errors import Fault
 from shopsim.scenario.day_logs import DayRow, open_minutes
+from shopsim.scenario.happenings import CAME, LOST, OF_TASKS, SHORTENED, Happening
 from shopsim.scenario.logs import TimeRow
-from shopsim.scenario.run_log import CAME, LOST, OF_TASKS, SHORTENED, Happening
 from shopsim.scenario.shipped_logs import ShippedRow
 from shopsim.study.beliefs import believe_days
 from shopsim.study.log_events import LogEvents

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from shopsim.engine.worklist import Worklist
+from shopsim.scenario.happenings import Happening
 from shopsim.scenario.logs import TimeRow
-from shopsim.scenario.run_log import Happening
 from shopsim.study.named_tasks import NamedTasks, say_pieces
 from shopsim.study.worked_hours import WorkedHours
 

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 
 from shopsim.app.state import find_keeper
 from shopsim.scenario.appending import append_row
-from shopsim.scenario.run_log import RUN_COLUMNS
+from shopsim.scenario.happenings import RUN_COLUMNS
 
 Open = Callable[..., AppTest]
 Words = Callable[[AppTest], str]

@@ -14,7 +14,7 @@ from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.record import RunRecord
 from shopsim.engine.under_way import cut_run
 from shopsim.scenario.day_logs import open_minutes
-from shopsim.scenario.run_log import RUN_COLUMNS
+from shopsim.scenario.happenings import RUN_COLUMNS
 from shopsim.study.order_queue import OrderQueue
 from shopsim.units import MINUTES_PER_DAY
 

@@ -9,7 +9,8 @@ import pytest
 
 from shopsim.errors import InputError
 from shopsim.scenario.appending import append_row, complete_head, find_run_log
-from shopsim.scenario.run_log import RUN_COLUMNS, RunLog, decode_log, read_run_log
+from shopsim.scenario.happenings import RUN_COLUMNS
+from shopsim.scenario.run_log import RunLog, decode_log, read_run_log
 
 HEAD = ",".join(RUN_COLUMNS)
 ROW = {"when": "2027-02-03 21:00", "what": "done", "operation": "glue, both", "batch": "2", "pieces": "6-8"}
