@@ -104,6 +104,8 @@ class Dispatcher:
             stop = stop_of[entries[place]]
             if place + 1 < len(entries) and entries[place + 1] < stop:
                 self._start_equals(place, stop, now, only_set=True)
+                if not (crew.available or queue.n_handless):
+                    return
             place = self._start_equals(place, stop, now, only_set=False)
 
     def _start_equals(self, place: int, stop: int, now: float, only_set: bool) -> int:
