@@ -9,13 +9,13 @@ import streamlit as st
 
 from shopsim.answers.plan_of_days import list_plan_lines
 from shopsim.app.answer_view import draw_table
-from shopsim.app.drafts import edit_draft
+from shopsim.app.drafts import make_draft
 from shopsim.app.faults import draw_faults, draw_problem
-from shopsim.app.state import change_draft, need_draft, remember
+from shopsim.app.state import need_draft, remember, rewrite_draft
 from shopsim.errors import Fault, InputError
 from shopsim.scenario.batches import is_planned
+from shopsim.scenario.list_edits import RowEdit, edit_list
 from shopsim.scenario.model import WorkPlan
-from shopsim.scenario.plain import record_data
 from shopsim.scenario.work_plan import PlannedWork
 
 #: Lines that are shown before and after the chosen one.
@@ -49,7 +49,7 @@ def draw_plan_editor(as_it_is: str) -> None:
             with column:
                 st.button(
                     label, key=f"plan {label}", width="stretch", disabled=not 0 <= to < n or to == place,
-                    on_click=_change, args=(plan.moved(place, to), to, as_it_is),
+                    on_click=_change, args=(_move(n, place, to), to, as_it_is),
                 )  # fmt: skip
         _draw_holding(plan, place, as_it_is)
         first = max(0, min(place - NEAR, n - 2 * NEAR - 1))
@@ -58,7 +58,7 @@ def draw_plan_editor(as_it_is: str) -> None:
 
 def _draw_holding(plan: WorkPlan, place: int, as_it_is: str) -> None:
     """A day before which the line is not begun."""
-    held = plan.order[place].not_before
+    held, n = plan.order[place].not_before, len(plan.order)
     with st.container(horizontal=True, vertical_alignment="bottom"):
         day = st.date_input(
             "Not before", held.date() if held is not None else None, key=f"plan day {place} {held}", format="YYYY-MM-DD", width=210
@@ -66,11 +66,11 @@ def _draw_holding(plan: WorkPlan, place: int, as_it_is: str) -> None:
         until = dt.datetime.combine(day, dt.time()) if isinstance(day, dt.date) else None
         st.button(
             "Hold it back to that day", key="plan hold", disabled=until is None or until == held,
-            on_click=_change, args=(plan.held(place, until), place, as_it_is),
+            on_click=_change, args=(_hold(n, place, until), place, as_it_is),
         )  # fmt: skip
         st.button(
             "As soon as it can be", key="plan free", disabled=held is None,
-            on_click=_change, args=(plan.held(place, None), place, as_it_is),
+            on_click=_change, args=(_hold(n, place, None), place, as_it_is),
         )  # fmt: skip
 
 
@@ -89,16 +89,29 @@ def _say(at: int, line: PlannedWork) -> str:
     return f"{at + 1}. {line.operation}, {batch}{f', {line.design}' if line.design else ''}{held}"
 
 
-def _change(plan: WorkPlan, place: int, as_it_is: str) -> None:
-    """Put the changed plan into the file, unless it cannot be so, and show the days as the file then stands."""
-    changes = {"run.plan": record_data(plan)}
+def _move(n: int, place: int, to: int) -> list[RowEdit]:
+    """The lines of a plan of ``n`` with the one at ``place`` put at ``to``."""
+    lines = [*range(n)]
+    lines.insert(to, lines.pop(place))
+    return [RowEdit(line, {}) for line in lines]
+
+
+def _hold(n: int, place: int, until: dt.datetime | None) -> list[RowEdit]:
+    """The lines of a plan of ``n`` with the one at ``place`` not begun before a moment, or (None) as soon as it can be."""
+    return [RowEdit(line, {"not_before": until} if line == place else {}) for line in range(n)]
+
+
+def _change(lines: list[RowEdit], place: int, as_it_is: str) -> None:
+    """Put the changed plan into the file, comments kept, unless it cannot be so, and show the days as the file then stands."""
+    draft = need_draft()
     st.session_state[_EDITED] = True
     try:
-        faults: tuple[Fault, ...] = edit_draft(need_draft(), changes).faults
+        text = edit_list(draft.text, ("run", "plan", "order"), lines, draft.name)
+        faults: tuple[Fault, ...] = make_draft(text, draft.name, draft.beside).faults
         if faults:
             st.session_state[_REFUSED] = faults
             return
-        change_draft(changes)
+        rewrite_draft(text)
     except InputError as error:
         st.session_state[_REFUSED] = str(error)
         return

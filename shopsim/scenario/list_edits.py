@@ -5,6 +5,8 @@ Comments within a row go with it; those above it stay where they are.
 
 from __future__ import annotations
 
+import re
+import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -49,9 +51,8 @@ def edit_list(text: str, where: KeyPath, rows: Sequence[RowEdit], name: str = "s
         copy_plain(old[row.old]) if row.old is not None else _new_row(row.changes)
         for row in rows
     ]  # fmt: skip
-    wanted = copy_plain(data)
-    put_value(wanted, where, new or None)
-    for attempt in (_edit_blocks, _edit_value):
+    wanted = _put(text, where, new)
+    for attempt in (_edit_blocks, _edit_lines, _edit_value):
         edited = attempt(text, where, rows, new, name)
         if edited is not None and _reads_as(edited, wanted, where):
             return edited
@@ -145,6 +146,43 @@ def _edit_blocks(text: str, where: KeyPath, rows: Sequence[RowEdit], new: list[A
             while at < len(lines) and not lines[at].strip() and (not result or not result[-1].strip()):
                 at += 1
     return _joined(result, lines[at:])
+
+
+def _edit_lines(text: str, where: KeyPath, rows: Sequence[RowEdit], new: list[Any], name: str) -> str | None:
+    """Lines of a value that has a line for each row moved and taken out, each with what is noted at its end; None where it has not."""
+    lines = text.split("\n")
+    opens = re.compile(rf'\s*"?{re.escape(str(where[-1]))}"?\s*=\s*\[\s*(#.*)?')
+    for start in (number for number, line in enumerate(lines) if opens.fullmatch(line)):
+        end = next((n for n in range(start + 1, len(lines)) if re.fullmatch(r"\s*\]\s*(#.*)?", lines[n])), start)
+        slots = [n for n in range(start + 1, end) if lines[n].lstrip().startswith("{")]
+        ended = [_with_comma(lines[n]) for n in slots]
+        if any(row.old is None or row.old >= len(slots) for row in rows) or None in ended:
+            continue
+        moved = dict(zip(slots, (ended[row.old] for row in rows if row.old is not None), strict=False))
+        edited = [moved.get(n, lines[n]) for n in range(len(lines)) if n in moved or n not in slots]
+        result = "\n".join(line for line in edited if line is not None)
+        if _reads_as(result, _put(text, where, new), where):
+            return result
+    return None
+
+
+def _with_comma(line: str) -> str | None:
+    """The line of a row of a list with a comma behind the row; None where it holds more than one whole row."""
+    for brace in (n for n, letter in enumerate(line) if letter == "}"):
+        row, rest = line[: brace + 1], line[brace + 1 :].lstrip()
+        rest = rest.removeprefix(",").strip()
+        try:
+            tomllib.loads(f"row = {row.strip()}")
+        except tomllib.TOMLDecodeError:
+            continue
+        return f"{row},{f' {rest}' if rest else ''}" if not rest or rest.startswith("#") else None
+    return None
+
+
+def _put(text: str, where: KeyPath, new: list[Any]) -> Any:
+    wanted = copy_plain(parse_toml(text))
+    put_value(wanted, where, new or None)
+    return wanted
 
 
 def _joined(*parts: list[str]) -> str:

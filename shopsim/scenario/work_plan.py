@@ -49,18 +49,3 @@ class WorkPlan(Record):
         max_length=MAX_PLAN_LINES,
         description="What goes first, the first line before all others; what has no line goes after all that have.",
     )
-
-    def moved(self, place: int, to: int) -> WorkPlan:
-        """The plan with the line at ``place`` put at ``to``, both from 0; beyond an end, at that end."""
-        order = list(self.order)
-        line = order.pop(place)
-        order.insert(max(0, to), line)
-        return self.model_copy(update={"order": tuple(order)})
-
-    def held(self, place: int, until: dt.datetime | None) -> WorkPlan:
-        """The plan with the line at ``place`` not begun before a moment, or (None) as soon as it can be."""
-        lines = (
-            line.model_copy(update={"not_before": until}) if number == place else line
-            for number, line in enumerate(self.order)
-        )
-        return self.model_copy(update={"order": tuple(lines)})

@@ -87,7 +87,7 @@ PLAN = """priority = "as planned"
 
 [run.plan]
 order = [
-  { operation = "glue up", batch = 1 },
+  { operation = "glue up", batch = 1 }, # the clamps are borrowed
   { operation = "cut sides", batch = 1 },
 ]
 """
@@ -126,6 +126,7 @@ def test_a_line_of_the_plan_is_moved_held_back_and_let_go_by_buttons(
     page = press("As soon as it can be")
     assert lines_of(draft_of(page)) == [("glue up", None), ("cut sides", None)]
     assert "# both for neighbours" in draft_of(page).text
+    assert '{ operation = "glue up", batch = 1 }, # the clamps are borrowed' in draft_of(page).text
 
 
 def test_a_day_that_cannot_be_is_told_and_the_plan_stays(

@@ -98,3 +98,26 @@ def test_a_list_that_is_not_there_begins_within_its_table() -> None:
 def test_what_cannot_be_edited_is_refused_in_words(text: str, rows: list[RowEdit]) -> None:
     with pytest.raises(InputError, match=" · "):
         edit_list(text, CLAMPS, rows)
+
+
+LINES = """\
+[run.plan]
+order = [ # mine
+  # the first evening
+  { operation = "glue }", batch = 1 }, # borrowed {clamps}
+  { operation = "oil" } # rags out
+]
+"""
+
+
+@pytest.mark.parametrize(
+    ("rows", "lines"),
+    [
+        ([1, 0], ['{ operation = "oil" }, # rags out', '{ operation = "glue }", batch = 1 }, # borrowed {clamps}']),
+        ([1], ['{ operation = "oil" }, # rags out']),
+    ],
+)
+def test_lines_of_a_list_move_with_what_is_noted_behind_them(rows: list[int], lines: list[str]) -> None:
+    text = edit_list(LINES, ("run", "plan", "order"), [RowEdit(row, {}) for row in rows])
+    expected = ["[run.plan]", "order = [ # mine", "  # the first evening", *(f"  {line}" for line in lines), "]", ""]
+    assert text == "\n".join(expected)
