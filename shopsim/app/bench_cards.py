@@ -27,7 +27,7 @@ from shopsim.app.bench_moment import let_go
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.dates import day_number, moment
 from shopsim.engine.record import RunRecord
-from shopsim.say import say_day
+from shopsim.say import say_day, say_number
 from shopsim.scenario.cautions import join_cautions
 from shopsim.scenario.happenings import BEGUN, CLAMPS_OFF, DONE, PAUSED, SPOILED
 from shopsim.study.going_on import GoingOn
@@ -103,11 +103,11 @@ def _draw_in_work(bench: Bench, one: InWork, key: str, whole: bool = False) -> N
             return
         done = {"Done": rows_of(work, one.tasks, DONE)}
         if one.state == IN_HAND:
-            st.markdown(f"In hand; begun {since:%a %H:%M}, {one.minutes:.0f} min so far.")
+            st.markdown(f"In hand; begun {since:%a %H:%M}, {say_number(one.minutes)} min so far.")
             bench.buttons({**done, "Pause": rows_of(work, one.tasks, PAUSED)}, key)
         else:
             assert one.state == HALF
-            st.markdown(f"Half done and resting; begun {since:%a %H:%M}, {one.minutes:.0f} min so far.")
+            st.markdown(f"Half done and resting; begun {since:%a %H:%M}, {say_number(one.minutes)} min so far.")
             bench.buttons({"Go on": rows_of(work, one.tasks, BEGUN), **done}, key)
         if not whole:
             _draw_some(bench, one, key)
@@ -180,7 +180,9 @@ def _draw_to_do(bench: Bench, one: ToDo, key: str) -> None:
         who = " + ".join(name for n, name in enumerate(work.worker_names) if one.crew >> n & 1)
         by = f", {who}" if len(work.worker_names) > 1 else ""
         where = f", {work.station_names[step.station]}" if step.station >= 0 else ""
-        st.markdown(escape_markdown(f"About {moment(one.since, work.day0):%H:%M}, {one.minutes:.0f} min{by}{where}."))
+        st.markdown(
+            escape_markdown(f"About {moment(one.since, work.day0):%H:%M}, {say_number(one.minutes)} min{by}{where}.")
+        )
         caution = join_cautions(step.operation.caution)
         if caution:
             st.caption(escape_markdown(f"Caution: {caution}"))

@@ -26,6 +26,7 @@ from shopsim.app.state import (
 )
 from shopsim.errors import Fault, InputError, ScenarioError
 from shopsim.limits import MAX_FILE_BYTES
+from shopsim.say import say_plain
 from shopsim.scenario import Scenario
 from shopsim.scenario.appending import LOG_NAME, append_row, complete_head
 from shopsim.scenario.happenings import TAKEN_BACK, Happening
@@ -120,7 +121,7 @@ def say_happening(row: Happening) -> str:
     said = [row.what, row.operation, row.material, f"order {row.order}" if row.order else "", row.part]
     said += [f"batch {row.batch}" if row.batch else "", f"pieces {_say(row.pieces)}" if row.pieces else ""]
     said += [f"units {_say(row.units)}" if row.units else "", row.worker]
-    said += ["" if row.minutes is None else f"{row.minutes:g} min", row.note]
+    said += ["" if row.minutes is None else f"{say_plain(row.minutes)} min", row.note]
     return f"{row.date:%a} {row.date:%Y-%m-%d}{minute}, {', '.join(part for part in said if part)}"
 
 

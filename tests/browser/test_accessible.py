@@ -25,7 +25,18 @@ NOT_OURS = [
 
 
 def faults_of(page: Page) -> list[str]:
-    """Serious and critical faults, each with its rule and the first places."""
+    """Serious and critical faults that stay, each with its rule and the first places; colours that are just changing are none."""
+    found = faults_now(page)
+    for _ in range(3):
+        if found:
+            page.wait_for_timeout(1000)
+            settle(page)
+            found = faults_now(page)
+    return found
+
+
+def faults_now(page: Page) -> list[str]:
+    """The like at this moment."""
     context = {"exclude": [[place] for place in NOT_OURS]}
     found = Axe().run(page, context=context).response["violations"]
     return [
