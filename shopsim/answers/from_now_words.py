@@ -78,12 +78,7 @@ def list_from_now_notes(run: LoggedRun, going: GoingOn, effective: float, replic
         notes.append(
             f"{name} should be here by now and is not logged as come, so it is waited for: if it is here, log it."
         )
-    unshipped = [
-        going.queue.orders[place].id
-        for place in range(len(going.queue.orders))
-        if place not in run.state.shipped and not run.state.shipped and not run.state.is_empty
-    ]
-    if unshipped and not run.state.shipped:
+    if going.queue.orders and not run.state.shipped and not run.state.is_empty:
         notes.append("No order is logged as shipped: what is done is taken to go with the next pick-up.")
     return (*notes, *run.remarks, *going.start.remarks)
 

@@ -10,6 +10,7 @@ from shopsim.answers.logged_run import RunLogReading
 from shopsim.engine.worklist import Worklist
 from shopsim.errors import Fault, ScenarioError
 from shopsim.scenario import Scenario
+from shopsim.scenario.appending import write_line
 from shopsim.scenario.happenings import RUN_COLUMNS
 from shopsim.scenario.log_table import find_column, plain_name
 from shopsim.scenario.run_log import find_form
@@ -35,8 +36,7 @@ def find_new_faults(
     delimiter, head = find_form(text) or (",", [*RUN_COLUMNS])
     for row in rows:
         cells = [row.get(find_column(plain_name(column), RUN_COLUMNS) or "", "") for column in head]
-        quoted = ['"' + cell.replace('"', '""') + '"' if set(cell) & {delimiter, '"'} else cell for cell in cells]
-        text += delimiter.join(quoted) + "\n"
+        text += write_line(cells, delimiter, "\n")
     faults = find_faults(scenario, text, name)
     mine = [replace(fault, file=NOT_WRITTEN, line=None) for fault in faults if (fault.line or 0) > n_lines]
     return tuple(mine), tuple(fault for fault in faults if (fault.line or 0) <= n_lines)

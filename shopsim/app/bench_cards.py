@@ -41,7 +41,7 @@ MAX_PILLS = 40
 @dataclass(frozen=True, eq=False)
 class Bench:
     """The run as it stands at the moment of the next tap. ``record``: gone on with at likely times. ``when``: of the next tap, None
-    for now; ``worker``: who taps, "" where nobody is named; ``mark``: of this state of the log, for which alone its buttons are."""
+    means now; ``worker``: who taps, "" where nobody is named; ``mark``: of this state of the log, for which alone its buttons are."""
 
     going: GoingOn
     record: RunRecord

@@ -53,7 +53,7 @@ def read_log() -> str:
 
 
 def write_rows(tap: str, rows: Sequence[Cells], when: dt.datetime | None) -> None:
-    """Add rows to the log, all or none, after a look whether they can be true; ``when``: None for now. What came of it is told
+    """Add rows to the log, all or none, after a look whether they can be true; ``when``: None means now. What came of it is told
     on the page that is drawn next. ``tap``: a name of this very tap, so that two quick ones do not write twice."""
     if st.session_state.get(_TAPPED) == tap:
         return

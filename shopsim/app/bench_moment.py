@@ -26,7 +26,7 @@ _NIGHT = 21 * 60.0
 
 
 def draw_moment(scenario: Scenario) -> dt.datetime | None:
-    """When the next tap happened, with buttons to change it; None for now."""
+    """When the next tap happened, with buttons to change it; None means now."""
     chosen = chosen_moment()
     if chosen is None:
         st.markdown(f"What you tap is written as of **now**, {dt.datetime.now():%A %H:%M}.")
@@ -47,7 +47,7 @@ def draw_moment(scenario: Scenario) -> dt.datetime | None:
 
 
 def chosen_moment() -> dt.datetime | None:
-    """The moment that was chosen; None for now."""
+    """The moment that was chosen; None means now."""
     held = st.session_state.get(_CHOSEN)
     return held if isinstance(held, dt.datetime) else None
 

@@ -12,7 +12,7 @@ import contextlib
 import csv
 import io
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import BinaryIO
 
@@ -143,7 +143,7 @@ def _lay_out(path: Path, held: bytes, cells: Mapping[str, str]) -> tuple[bytes, 
     form = find_form(text)
     if form is None:
         head = list(RUN_COLUMNS)
-        return (_line(head, ",", "\n") + _line([cells.get(key, "") for key in head], ",", "\n")).encode(), 2
+        return (write_line(head, ",", "\n") + write_line([cells.get(key, "") for key in head], ",", "\n")).encode(), 2
     delimiter, head = form
     columns = [find_column(plain_name(cell), RUN_COLUMNS) for cell in head]
     for key in cells:
@@ -160,9 +160,9 @@ def _lay_out(path: Path, held: bytes, cells: Mapping[str, str]) -> tuple[bytes, 
         last = plain.rsplit("\n", 1)[-1]
         if n_lines > 1 and _is_cut(last, delimiter, len(head)) and "row" in columns:
             back = {"when": cells["when"], "what": TAKEN_BACK, "row": str(n_lines), "note": "was cut off"}
-            begin += _line([back.get(key or "", "") for key in columns], delimiter, end)
+            begin += write_line([back.get(key or "", "") for key in columns], delimiter, end)
             n_lines += 1
-    return (begin + _line([cells.get(key or "", "") for key in columns], delimiter, end)).encode(), n_lines + 1
+    return (begin + write_line([cells.get(key or "", "") for key in columns], delimiter, end)).encode(), n_lines + 1
 
 
 def _is_cut(line: str, delimiter: str, width: int) -> bool:
@@ -175,7 +175,8 @@ def _is_cut(line: str, delimiter: str, width: int) -> bool:
         return True
 
 
-def _line(cells: list[str], delimiter: str, end: str) -> str:
+def write_line(cells: Sequence[str], delimiter: str, end: str) -> str:
+    """A line of a log as it is added: cells on one line, quoted where they must be."""
     written = io.StringIO()
     csv.writer(written, delimiter=delimiter, lineterminator=end).writerow([" ".join(cell.split()) for cell in cells])
     return written.getvalue()

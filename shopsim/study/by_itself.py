@@ -54,12 +54,12 @@ class ByItself:
 
     def _when_air_is_clear(self, task: int, at: float, draws: Draws, start: np.ndarray, end: np.ndarray) -> float:
         """The first moment from ``at`` on at which no dust meets anything wet; later than now where that is not known yet."""
-        plan = self._plan
-        dusty, wet = plan.step_dusty[plan.task_step], plan.step_wet[plan.task_step]
-        if not (dusty[task] or wet[task]):
+        plan, step = self._plan, self._plan.task_step[task]
+        if not (plan.step_dusty[step] or plan.step_wet[step]):
             return at
-        others = np.flatnonzero((wet if dusty[task] else dusty) & ~np.isnan(start))
-        after = np.array(draws.wet)[others] if dusty[task] else 0.0
+        in_the_way = (plan.step_wet if plan.step_dusty[step] else plan.step_dusty)[plan.task_step]
+        others = np.flatnonzero(in_the_way & ~np.isnan(start))
+        after = np.array(draws.wet)[others] if plan.step_dusty[step] else 0.0
         until = np.where(np.isnan(end[others]), math.inf, end[others] + after)
         while (there := (start[others] <= at) & (at < until)).any():
             at = float(until[there].max())
