@@ -59,7 +59,7 @@ def find_next(going: GoingOn, record: RunRecord) -> list[ToDo]:
     begun = {task for group in going.state.half_done for task in group.tasks}
     for task in range(work.n_tasks):
         step = work.steps[work.task_step[task]]
-        if step.operation.hands and record.start[task] >= now:
+        if step.operation.hands and math.isnan(going.start.record.start[task]):
             minutes = float(record.work_min[task] + record.setup_min[task])
             do = GO_ON if task in begun else BEGIN
             told.append(ToDo(do, (task,), float(record.start[task]), minutes, int(record.workers[task])))

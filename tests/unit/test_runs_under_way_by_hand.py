@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pytest
 
+from shopsim.answers.bench_list import list_next
 from shopsim.engine.luck import Draws, likely_luck
 from shopsim.engine.plan import SimulationPlan, build_plan
 from shopsim.engine.run import run
@@ -220,3 +221,9 @@ def test_clamps_that_nobody_logged_off_for_days_are_taken_for_forgotten() -> Non
     going = going_on(text, 3430.0, *rows, late, run="")
     finish = going.go_on(1, range(20)).finish_min
     assert (finish < 2 * 1440 + 720).all()
+
+
+def test_what_was_done_this_very_moment_is_not_next() -> None:
+    # a row without minutes: begun and done at 9:10, which is now
+    going = going_on(OILED, 550.0, "09:10,done,cut,1,")
+    assert list_next(going)["operation"].tolist() == ["oil"]
