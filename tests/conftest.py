@@ -5,9 +5,7 @@ can take any time: ``--examples`` of property tests (the same ones where CI is s
 from __future__ import annotations
 
 import os
-import subprocess
 import sys
-import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -17,7 +15,6 @@ import pandas as pd
 import pytest
 from hypothesis import HealthCheck, settings
 
-from shopsim import __path__ as package_path
 from shopsim import run_once
 from shopsim.cli import main
 from shopsim.engine import compiling
@@ -54,21 +51,10 @@ def pytest_configure(config: pytest.Config) -> None:
     """Loads a profile without time limits: a run of the shop takes as long as it takes.
 
     The compiled floor is compiled before the first test, if it is not there yet, so that no test's work goes to it in the
-    middle; studies then go to it as they do for a user. So is that of the package as it is installed, which commands run
-    and which may lie at another place. ``simpy_only`` is for tests of what comes before that.
+    middle; studies then go to it as they do for a user. ``simpy_only`` is for tests of what comes before that.
     """
     if not hasattr(config, "workerinput"):
-        elsewhere = {"cwd": tempfile.gettempdir(), "stdout": subprocess.PIPE, "text": True}
-        where = [sys.executable, "-c", "import shopsim; print(shopsim.__path__[0])"]
-        installed = subprocess.run(where, check=True, **elsewhere).stdout.strip()
-        if Path(installed).samefile(package_path[0]):
-            compiling.make_ready()
-        else:
-            code = "from shopsim.engine import compiling; compiling.make_ready()"
-            with subprocess.Popen([sys.executable, "-c", code], **elsewhere) as of_installed:
-                compiling.make_ready()
-            assert of_installed.returncode == 0
-        compiling._state = compiling._State()  # as a process finds it
+        compiling.make_ready()
     settings.register_profile(
         "shop",
         max_examples=config.getoption("--examples"),
@@ -117,6 +103,15 @@ def only_compiled() -> Iterator[None]:
         patch.setattr(compiling, "_state", compiling._State())
         compiling.load_now()
         yield
+
+
+@pytest.fixture(scope="session")
+def machine_code() -> Any:
+    """The functions of the compiled floor, loaded for whoever calls them without a study."""
+    from shopsim.engine.compiled import machine_code
+
+    machine_code.load(compiling.folder_of_code())
+    return machine_code
 
 
 @pytest.fixture(scope="session")

@@ -19,6 +19,7 @@ import threading
 import time
 from contextlib import suppress
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 from types import ModuleType
 
@@ -185,7 +186,7 @@ def _claim(folder: Path) -> bool:
 def _digest(folder: Path) -> str:
     """What stands for all machine code in a folder."""
     said = hashlib.sha256()
-    for file in sorted(folder.rglob("*.nb*")):
+    for file in sorted(folder.glob("*.o")):
         said.update(file.name.encode() + file.read_bytes())
     return said.hexdigest()
 
@@ -198,31 +199,25 @@ def folder_of_code() -> Path:
 
 @cache
 def _version_of_code(python: str) -> str:
-    """What machine code hangs on: the floor, where its files are and since when, numba, numpy, Python and the processor."""
+    """What machine code hangs on: what its source says, numba, LLVM, Python and the processor."""
     import llvmlite.binding as llvm
-    import numba
-    import numpy
 
     said = hashlib.sha256()
-    here = str(Path(__file__).parent.resolve())  # numba asks for place and moment too
-    for part in (numba.__version__, numpy.__version__, python, llvm.get_host_cpu_name(), here):
+    for part in (version("numba"), version("llvmlite"), python, llvm.get_host_cpu_name()):
         said.update(part.encode())
-    for file in sorted((Path(__file__).parent / "compiled").glob("*.py")):
-        said.update(file.read_bytes() + str(file.stat().st_mtime_ns).encode())
+    here = Path(__file__).parent
+    for file in (here.parent / "units.py", *sorted((here / "compiled").glob("*.py"))):
+        said.update(file.name.encode() + file.read_bytes())
     return said.hexdigest()[:16]
 
 
 def _load(folder: Path) -> None:
-    """Load the floor from its folder; what is missing there is compiled now."""
-    blocks = importlib.import_module("shopsim.engine.compiled.blocks")
-    if blocks.warm_up() or not (folder / _READY).exists():
-        folder.mkdir(parents=True, exist_ok=True)
-        write_text_safely(folder / _READY, _digest(folder))
-        _remove_unused(folder)
-    else:
-        with suppress(OSError):  # a folder that can be read and not written
-            os.utime(folder / _READY)
-    _state.blocks = blocks
+    """Load the floor from its folder."""
+    machine_code = importlib.import_module("shopsim.engine.compiled.machine_code")
+    machine_code.load(folder)
+    with suppress(OSError):  # a folder that can be read and not written
+        os.utime(folder / _READY)
+    _state.blocks = importlib.import_module("shopsim.engine.compiled.blocks")
 
 
 def _remove_unused(folder: Path) -> None:
@@ -252,6 +247,9 @@ def compile_into_folder() -> None:
     folder = folder_of_code()
     folder.mkdir(parents=True, exist_ok=True)
     try:
-        _load(folder)
+        if not _is_ready(folder):
+            importlib.import_module("shopsim.engine.compiled.code_builder").build_code(folder)
+            write_text_safely(folder / _READY, _digest(folder))
+            _remove_unused(folder)
     finally:
         (folder / _BEGUN).unlink(missing_ok=True)

@@ -244,7 +244,7 @@ def draw_block(
 ) -> LuckBlock:
     """The luck of several replications, each as ``draw_luck`` has it; pure. About 0.1 microseconds a task and replication.
 
-    ``kernels``: the compiled functions for it (``compiled/luck_kernels.py``), which come to the same bit for bit and leave
+    ``kernels``: the compiled functions for it (``compiled/machine_code.py``), which come to the same bit for bit and leave
     other threads alone; by default numpy does it.
     """
     counted = np.array(numbers, dtype=np.int64)

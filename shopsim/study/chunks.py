@@ -167,7 +167,7 @@ _blocks_of_luck = _BlocksOfLuck()
 def _run_block(ready: ReadyPlan, name: str, seed: int, numbers: range, even: QuasiRandomFactors | None) -> Chunk:
     plan, measurer = ready
     compiled = find_compiled(plan)
-    luck = _blocks_of_luck.get(plan.luck, seed, numbers, even, None if compiled is None else compiled.luck_kernels)
+    luck = _blocks_of_luck.get(plan.luck, seed, numbers, even, None if compiled is None else compiled.machine_code)
     found: list[tuple[np.ndarray, RunMeasures]] = []
     left_over = np.arange(len(numbers))
     if compiled is not None:

@@ -7,11 +7,12 @@ from contextlib import AbstractContextManager
 from dataclasses import fields, replace
 
 import numpy as np
+import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from shopsim import Scenario
-from shopsim.engine.compiled import luck_kernels
+from shopsim.engine.compiled import machine_code
 from shopsim.engine.compiled.blocks import records_of, run_block
 from shopsim.engine.floor.shop_floor import ShopFloor
 from shopsim.engine.luck import LuckBlock, draw_block, likely_luck
@@ -22,6 +23,8 @@ from shopsim.scenario.checks import check_scenario
 from shopsim.study import run_study
 
 from . import strategies as shop
+
+pytestmark = pytest.mark.usefixtures("machine_code")
 
 
 def find_differences(one: RunRecord, other: RunRecord) -> list[str]:
@@ -41,7 +44,7 @@ def find_differences(one: RunRecord, other: RunRecord) -> list[str]:
 def draw_luck_both_ways(plan: SimulationPlan, seed: int, numbers: range) -> LuckBlock:
     """The luck of a block, which compiled functions draw bit for bit as numpy does."""
     by_numpy = draw_block(plan.luck, seed, numbers)
-    compiled = draw_block(plan.luck, seed, numbers, kernels=luck_kernels)
+    compiled = draw_block(plan.luck, seed, numbers, kernels=machine_code)
     assert np.array_equal(compiled.minutes, by_numpy.minutes)
     assert np.array_equal(compiled.material_at, by_numpy.material_at)
     assert all(map(np.array_equal, compiled.redone, by_numpy.redone))

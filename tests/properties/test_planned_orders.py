@@ -6,6 +6,7 @@ import datetime as dt
 from typing import Any
 
 import numpy as np
+import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
@@ -23,6 +24,8 @@ from shopsim.study.plan_search import with_plan
 
 from . import strategies as shop
 from .test_compiled_floor import hold_both_to_each_other
+
+pytestmark = pytest.mark.usefixtures("machine_code")
 
 
 @st.composite

@@ -19,8 +19,8 @@ from __future__ import annotations
 (
     N_TASKS, N_ENTRIES, N_BATCHES, N_CALENDARS, N_KINDS, N_MATERIALS,
     N_UNCLAMPERS, ROOM, ANY_DUSTY, MAX_EVENTS, MAX_STRETCHES, MAX_TOGETHER, CURVE_LENGTH, LOG_WHOLE, LOG_REAL, N_DAYS,
-    MAX_IDLE, N_COUNTS,
-) = range(18)  # fmt: skip
+    MAX_IDLE, MAX_RUN_MIN, N_COUNTS,
+) = range(19)  # fmt: skip
 
 #: Columns of the plan, one place a step, a need, a task, a group, an entry, a batch, a piece, a unit and so on.
 (
@@ -63,3 +63,6 @@ OVER, NEEDS_DAYS, NEEDS_SPACE, STALLED, TOO_LONG = range(5)
 (
     WORK_ENDS, BREAKS_OFF, DRIES, HOLD_ENDS, COMES_OFF, UNCLAMPED, CURED, MATERIAL_COMES, LOOK_AGAIN, N_KINDS_OF_EVENTS,
 ) = range(10)  # fmt: skip
+
+#: Columns of what is measured in minutes and numbers, a row a run, before those of clamp kinds.
+SETUP_MIN, HANDS_ON_MIN, IDLE_MIN, MOST_PIECES, MOST_CLAMPS, N_MEASURED = range(6)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import NamedTuple
 from weakref import WeakKeyDictionary
 
 import numpy as np
 
 from shopsim.engine.compiled import array_columns as at
-from shopsim.engine.compiled import luck_kernels
-from shopsim.engine.compiled.compiled_measures import (
+from shopsim.engine.compiled import machine_code
+from shopsim.engine.compiled.array_columns import (
     HANDS_ON_MIN,
     IDLE_MIN,
     MOST_CLAMPS,
@@ -21,7 +21,6 @@ from shopsim.engine.compiled.compiled_measures import (
     SETUP_MIN,
 )
 from shopsim.engine.compiled.packing import PackedPlan, pack
-from shopsim.engine.compiled.simulate import simulate_block
 from shopsim.engine.floor.shop_floor import MAX_RUN_MIN
 from shopsim.engine.hours import LAST_DAYS
 from shopsim.engine.luck import LuckBlock
@@ -216,6 +215,7 @@ class Measuring(NamedTuple):
     peaks: np.ndarray
     cells: np.ndarray
     begun: np.ndarray
+    ends: np.ndarray
     spans: np.ndarray
     by_task: np.ndarray
     by_kind: np.ndarray
@@ -225,7 +225,9 @@ class Measuring(NamedTuple):
     def none(cls) -> Measuring:
         """Nothing is to be measured."""
         none, nothing = (_NONE,) * 6, (_NOTHING, _NONE)
-        return cls(*none, *nothing, _NO_LOG, _NO_LOG, _NO_ROWS, _NOTHING, _NOTHING, _NO_LOG, _NONE, _NONE, _NONE)
+        return cls(
+            *none, *nothing, _NO_LOG, _NO_LOG, _NO_ROWS, _NOTHING, _NOTHING, _NOTHING, _NO_LOG, _NONE, _NONE, _NONE
+        )
 
     @classmethod
     def of(cls, packed: PackedPlan, measure: MeasurePlan, n: int) -> Measuring:
@@ -235,7 +237,7 @@ class Measuring(NamedTuple):
         return cls(
             measure.task_piece, measure.shared_task, measure.shared_cell, measure.shared_begins, measure.piece_cell,
             measure.piece_batch, measure.hands, measure.unclamped, np.empty((n, n_pieces)), np.empty((n, N_MEASURED)),
-            np.empty((n, n_kinds), whole), np.empty(measure.n_cells), np.empty(n_pieces),
+            np.empty((n, n_kinds), whole), np.empty(measure.n_cells), np.empty(n_pieces), np.empty(n_pieces),
             np.empty((3, packed.n_stretches + 2)), np.empty(n_tasks, whole), np.empty(n_kinds, whole),
             np.empty(packed.days, whole),
         )  # fmt: skip
@@ -252,8 +254,8 @@ def _simulate(
     if n < n_all:
         minutes, material_at, share = minutes[which], material_at[which], share[which]
     w, x = _working_space(packed)
-    simulate_block(
-        p, packed.q, packed.fresh_w, packed.fresh_x, w, x, minutes, material_at, share, status, float(MAX_RUN_MIN), log_w,
+    machine_code.simulate_block(
+        p, packed.q, packed.fresh_w, packed.fresh_x, w, x, minutes, material_at, share, status, log_w,
         log_x, *measuring,
     )  # fmt: skip
     return status
@@ -297,15 +299,3 @@ def _record(log: Logbooks, row: int, work_min: np.ndarray) -> RunRecord:
         stretches=stretches,
         unclamp_stretches=unclamp_stretches,
     )
-
-
-def warm_up() -> bool:
-    """Have everything compiled, or loaded, by calls that run nothing; whether anything had to be compiled."""
-    head = np.zeros(at.N_HEAD, dtype=np.int64)
-    simulate_block(
-        head, _NOTHING, _NONE, _NOTHING, _NONE, _NOTHING, _NO_LOG, _NO_LOG, _NO_LOG, _NONE, float(MAX_RUN_MIN), _NO_ROWS,
-        _NO_LOG, *Measuring.none(),
-    )  # fmt: skip
-    measured_anew = luck_kernels.compile_all()
-    counted: Any = simulate_block
-    return measured_anew or bool(counted.stats.cache_misses)

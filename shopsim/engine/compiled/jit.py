@@ -9,8 +9,6 @@ import numba
 from numba.core import types
 from numba.extending import intrinsic
 
-from shopsim.engine.compiling import folder_of_code
-
 
 class Whole(Protocol):
     """The beginning of a row of int64, without its length.
@@ -44,17 +42,6 @@ def inlined(function: Function) -> Function:
     return cast(Function, numba.njit(nogil=True, forceinline=True)(function))
 
 
-def entry(function: Function) -> Function:
-    """A function that Python calls; what it comes to as machine code, with all that it calls, is kept in a file."""
-    settings: Any = numba.config
-    before = settings.CACHE_DIR
-    settings.CACHE_DIR = str(folder_of_code())  # looked at once, here
-    try:
-        return cast(Function, numba.njit(nogil=True, cache=True)(function))
-    finally:
-        settings.CACHE_DIR = before
-
-
 def _beginning(context: Any, array: Any) -> Any:
     def lay(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
         return context.make_array(signature.args[0])(context, builder, arguments[0]).data
@@ -65,3 +52,17 @@ def _beginning(context: Any, array: Any) -> Any:
 #: The beginning of an array without gaps. It holds only as long as whoever called from Python holds the array: what
 #: compiled code makes for itself is gone after its last use by name.
 beginning: Any = intrinsic(_beginning)
+
+
+def _at(type_: Any) -> Any:
+    def pointer(context: Any, address: Any) -> Any:
+        def lay(context: Any, builder: Any, signature: Any, arguments: Any) -> Any:
+            return builder.inttoptr(arguments[0], context.get_value_type(signature.return_type))
+
+        return types.CPointer(type_)(address), lay  # type: ignore[no-untyped-call]
+
+    return intrinsic(pointer)
+
+
+#: What lies at an address (a whole number), by the letter that ``machine_code.ENTRIES`` has for it.
+AT_ADDRESS: dict[str, Any] = {"i": _at(types.int64), "u": _at(types.uint64), "f": _at(types.float64)}

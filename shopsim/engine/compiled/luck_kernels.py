@@ -6,15 +6,13 @@ what is like them stay with numpy and scipy.
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 
-from shopsim.engine.compiled.jit import entry
+from shopsim.engine.compiled.jit import compiled
 from shopsim.units import TICK_MIN, TICKS_PER_MIN
 
 
-@entry
+@compiled
 def fill_uniform(
     roots: np.ndarray, purpose_of: np.ndarray, key: np.ndarray, spread_key: np.ndarray, out: np.ndarray
 ) -> None:
@@ -32,7 +30,7 @@ def fill_uniform(
             out[r, n] = (np.float64(x >> np.uint64(11)) + 0.5) * 2.0**-53
 
 
-@entry
+@compiled
 def scores_to_logs(
     z: np.ndarray, z_shared: np.ndarray, shift: np.ndarray, shared: np.ndarray, noise: np.ndarray, error: np.ndarray,
     below: np.ndarray, above: np.ndarray, log_likely: np.ndarray, shifted: np.ndarray, logs: np.ndarray,
@@ -49,7 +47,7 @@ def scores_to_logs(
             logs[r, n] = by
 
 
-@entry
+@compiled
 def add_to_tasks(minutes: np.ndarray, place: np.ndarray, still: np.ndarray, out: np.ndarray) -> None:
     """What is drawn for each place (kind of time and task) added to what never varies, shape (replications, places)."""
     for r in range(out.shape[0]):
@@ -61,20 +59,8 @@ def add_to_tasks(minutes: np.ndarray, place: np.ndarray, still: np.ndarray, out:
             out[r, k] = still[k] + out[r, k]
 
 
-@entry
+@compiled
 def to_ticks(minutes: np.ndarray) -> None:
     """Minutes, of any number of replications in a row, onto the time grid."""
     for n in range(minutes.size):
         minutes[n] = np.rint(minutes[n] * TICKS_PER_MIN) * TICK_MIN
-
-
-def compile_all() -> bool:
-    """Have all of these compiled, or loaded; whether anything had to be compiled."""
-    none, row, rows = np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros((0, 0))
-    keys = np.zeros(0, dtype=np.uint64)
-    fill_uniform(np.zeros((0, 0), dtype=np.uint64), none, keys, keys, rows)
-    scores_to_logs(rows, rows, row, none, row, row, row, row, row, row, rows)
-    add_to_tasks(rows, none, row, rows)
-    to_ticks(row)
-    entries: list[Any] = [fill_uniform, scores_to_logs, add_to_tasks, to_ticks]
-    return any(one.stats.cache_misses for one in entries)

@@ -7,11 +7,10 @@ from dataclasses import replace
 import numpy as np
 
 from shopsim.engine.compiled import array_columns as at
+from shopsim.engine.compiled import machine_code
+from shopsim.engine.compiled.array_columns import IDLE_MIN
 from shopsim.engine.compiled.blocks import MAX_SPACE, MIN_DAYS, Logbooks, Measuring
-from shopsim.engine.compiled.compiled_measures import IDLE_MIN
 from shopsim.engine.compiled.packing import PackedPlan, pack
-from shopsim.engine.compiled.simulate import simulate_block
-from shopsim.engine.floor.shop_floor import MAX_RUN_MIN
 from shopsim.engine.hours import LAST_DAYS
 from shopsim.engine.luck import LuckBlock
 from shopsim.engine.measured import MeasurePlan
@@ -98,9 +97,9 @@ class OrderedRuns:
         status = np.zeros(stop - first, dtype=np.int64)
         rows = slice(first, stop)
         packed = self.own
-        simulate_block(
+        machine_code.simulate_block(
             packed.p, packed.q, packed.fresh_w, packed.fresh_x, self.w, self.x, self.minutes[rows],
-            self.luck.material_at[rows], self.share[rows], status, float(MAX_RUN_MIN), self.log_w[rows], self.log_x[rows],
+            self.luck.material_at[rows], self.share[rows], status, self.log_w[rows], self.log_x[rows],
             *self.measuring,
         )  # fmt: skip
         return status

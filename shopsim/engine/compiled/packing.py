@@ -8,6 +8,7 @@ import numpy as np
 
 from shopsim.engine.compiled import array_columns as at
 from shopsim.engine.floor.dispatcher import MAX_IDLE_OPENINGS
+from shopsim.engine.floor.shop_floor import MAX_RUN_MIN
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.ragged import Ragged
 
@@ -81,6 +82,7 @@ def _count(plan: SimulationPlan, head: np.ndarray, days: int, space: int) -> Non
     head[at.N_CALENDARS], head[at.N_KINDS] = len(plan.calendars), plan.clamp_count.size
     head[at.N_MATERIALS], head[at.N_UNCLAMPERS] = len(plan.material_entries), plan.unclampers.size
     head[at.ROOM], head[at.ANY_DUSTY], head[at.MAX_IDLE] = plan.room, plan.step_dusty.any(), MAX_IDLE_OPENINGS
+    head[at.MAX_RUN_MIN] = MAX_RUN_MIN
     announced = plan.batch_size.size + plan.entry_step.size + len(plan.material_entries)
     head[at.MAX_EVENTS] = announced + space * (64 + n_tasks // 2)
     head[at.N_DAYS] = 0 if plan.luck.days.whole else days

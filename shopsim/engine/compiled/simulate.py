@@ -1,4 +1,4 @@
-"""One run after the other: what Python calls."""
+"""One run after the other."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from shopsim.engine.compiled.compiled_measures import measure_run
 from shopsim.engine.compiled.compiled_work import happen
 from shopsim.engine.compiled.curves import lay_out
 from shopsim.engine.compiled.events import schedule
-from shopsim.engine.compiled.jit import Real, Whole, beginning, compiled, entry
+from shopsim.engine.compiled.jit import Real, Whole, beginning, compiled
 
 
 @compiled
@@ -41,9 +41,7 @@ def _announce(p: Whole, q: Real, w: Whole, x: Real, material_at: Real) -> None:
 
 
 @compiled
-def _simulate(
-    p: Whole, q: Real, w: Whole, x: Real, d: Real, material_at: Real, share: Real, max_run_min: float
-) -> None:
+def _simulate(p: Whole, q: Real, w: Whole, x: Real, d: Real, material_at: Real, share: Real) -> None:
     """One run, until all tasks are done; how it ended stands in ``STATUS``."""
     lay_out(p, q, w, x, share)
     for n in range(p[at.N_CALENDARS]):
@@ -55,7 +53,7 @@ def _simulate(
         now = x[p[at.EVENT_AT]]
         happen(p, w, x, d)
         if w[N_EVENTS] == 0 or x[p[at.EVENT_AT]] > now:  # all that happens at this moment is taken in
-            if now >= max_run_min:
+            if now >= p[at.MAX_RUN_MIN]:
                 w[STATUS] = TOO_LONG
                 return
             choose(p, q, w, x, d, now)
@@ -66,14 +64,14 @@ def _simulate(
                 return
 
 
-@entry
+@compiled
 def simulate_block(
     p: np.ndarray, q: np.ndarray, fresh_w: np.ndarray, fresh_x: np.ndarray, w: np.ndarray, x: np.ndarray,
-    minutes: np.ndarray, material_at: np.ndarray, share: np.ndarray, status: np.ndarray, max_run_min: float,
+    minutes: np.ndarray, material_at: np.ndarray, share: np.ndarray, status: np.ndarray,
     log_w: np.ndarray, log_x: np.ndarray, task_piece: np.ndarray, shared_task: np.ndarray, shared_cell: np.ndarray,
     shared_begins: np.ndarray, piece_cell: np.ndarray, piece_batch: np.ndarray, hands: np.ndarray,
     unclamped: np.ndarray, finished: np.ndarray, measured: np.ndarray, peaks: np.ndarray, cells: np.ndarray,
-    begun: np.ndarray, spans: np.ndarray, by_task: np.ndarray, by_kind: np.ndarray, of_day: np.ndarray,
+    begun: np.ndarray, ends: np.ndarray, spans: np.ndarray, by_task: np.ndarray, by_kind: np.ndarray, of_day: np.ndarray,
 ) -> None:  # fmt: skip
     """Runs a plan with the luck of several replications, one after the other.
 
@@ -83,19 +81,23 @@ def simulate_block(
     ``task_piece`` on see ``measure_run``; ``finished``, ``measured`` and ``peaks`` have a row a run, or none.
     """
     for r in range(status.size):
-        w[: fresh_w.size] = fresh_w
-        x[: fresh_x.size] = fresh_x
+        for n in range(fresh_w.size):
+            w[n] = fresh_w[n]
+        for n in range(fresh_x.size):
+            x[n] = fresh_x[n]
         _simulate(
             beginning(p), beginning(q), beginning(w), beginning(x), beginning(minutes[r]), beginning(material_at[r]),
-            beginning(share[r]), max_run_min,
+            beginning(share[r]),
         )  # fmt: skip
         status[r] = w[STATUS]
         if log_w.shape[0]:
-            log_w[r] = w[: p[at.LOG_WHOLE]]
-            log_x[r] = x[: p[at.LOG_REAL]]
+            for n in range(p[at.LOG_WHOLE]):
+                log_w[r, n] = w[n]
+            for n in range(p[at.LOG_REAL]):
+                log_x[r, n] = x[n]
         if w[STATUS] == OVER and finished.shape[0]:
             measure_run(
                 beginning(p), beginning(q), beginning(w), beginning(x), beginning(minutes[r]), beginning(share[r]),
                 task_piece, shared_task, shared_cell, shared_begins, piece_cell, piece_batch, hands, unclamped,
-                finished[r], measured[r], peaks[r], cells, begun, spans, by_task, by_kind, of_day,
+                finished[r], measured[r], peaks[r], cells, begun, ends, spans, by_task, by_kind, of_day,
             )  # fmt: skip
