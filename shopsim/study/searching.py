@@ -7,17 +7,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from shopsim.engine.compiling import is_compiled
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.scenario.model import Scenario
 from shopsim.study.choosing import Choice, Deliver, choose_best, find_survivors
 from shopsim.study.execution import Execution
-from shopsim.study.extending import run_known, take_known
+from shopsim.study.extending import find_missing, run_known, take_known
 from shopsim.study.measures import MEASURES
 from shopsim.study.results import Outcome, Study, need_replications
 from shopsim.version import VERSION
 
 #: Replications before any alternative is dropped, and added at a time.
 FIRST, BLOCK = 50, 25
+#: A call of the compiled floor makes a quarter of what there is, or so many runs: the calls themselves would take most of the time.
+AHEAD, FEWEST_AHEAD = 4, 128
 
 
 @dataclass(frozen=True)
@@ -67,7 +70,7 @@ class _Runs:
             numbers = np.arange(self.execution.first + start, self.execution.first + end)
             asked = [self.names[number] for number in which]
             self.asked |= {name: max(end, self.asked[name]) for name in asked}
-            self._run(asked, numbers)
+            self._run(asked, start, end)
             table = np.empty((end - start, len(asked)))
             for place, name in enumerate(asked):
                 outcome = self.outcomes[name]
@@ -78,7 +81,14 @@ class _Runs:
 
         return values
 
-    def _run(self, names: Sequence[str], numbers: np.ndarray) -> None:
+    def _run(self, names: Sequence[str], start: int, end: int) -> None:
+        """Run what is asked for; where a run costs less than its call, what may be asked for next as well."""
+        asked = np.arange(self.execution.first + start, self.execution.first + end)
+        if not any(find_missing(self.outcomes[name], asked).size for name in names):
+            return
+        if start and is_compiled():
+            end = min(self.most, max(end, start + max(start // AHEAD, FEWEST_AHEAD // len(names))))
+        numbers = np.arange(self.execution.first + start, self.execution.first + end)
         done, total = self._count() - self.before, self.most * len(self.names)
 
         def tell(now: int, _total: int) -> None:
