@@ -33,7 +33,7 @@ _log = logging.getLogger(__name__)
 #: Set to "no", nothing is compiled and the SimPy model makes every run; another folder for machine code.
 SWITCH, FOLDER = "SHOPSIM_COMPILED", "SHOPSIM_CACHE"
 #: Seconds of work with the SimPy model, all in this process together, from which it pays to load the compiled floor.
-PAYS_S = 1.0
+PAYS_S = 0.3
 #: What a task costs with the SimPy model, in seconds, about.
 TASK_S = 5e-6
 #: Seconds between two looks whether compiling has come to its end, and after which it is taken for broken off.
