@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import datetime as dt
 import math
+from array import array
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import pandas as pd
@@ -30,13 +32,13 @@ PLAN_COLUMNS = {
 }  # fmt: skip
 
 
-@dataclass
+@dataclass(slots=True)
 class _Entry:
     """One row of the plan while it is gathered: times in minutes from midnight of day 0."""
 
     since: float
     until: float
-    tasks: dict[int, None] = field(default_factory=dict)
+    tasks: array[int] = field(default_factory=lambda: array("q"))  # one that was broken off may come twice
     workers: set[int] = field(default_factory=set)
     hands_on_min: float = 0.0
     begins: set[float] = field(default_factory=set)
@@ -66,9 +68,11 @@ def _work_rows(run: RunResult) -> list[tuple[object, ...]]:
 
     def note(task: int, do: str, since: float, until: float, worker: int | None, is_start: bool) -> None:
         key = (day_number(since), do, work.task_step[task], _batch_of(run, task))
-        entry = entries.setdefault(key, _Entry(since, until))
+        entry = entries.get(key)
+        if entry is None:
+            entry = entries[key] = _Entry(since, until)
         entry.since, entry.until = min(entry.since, since), max(entry.until, until)
-        entry.tasks[task] = None
+        entry.tasks.append(task)
         if worker is not None:
             entry.workers.add(worker)
             entry.hands_on_min += until - since
@@ -92,7 +96,7 @@ def _work_rows(run: RunResult) -> list[tuple[object, ...]]:
     for (day, do, step, batch), entry in entries.items():
         said = run.plan.worklist.steps[step]
         station = "" if said.station < 0 or do == UNCLAMP else work.station_names[said.station]
-        tasks = list(entry.tasks)
+        tasks = list(dict.fromkeys(entry.tasks))
         clamps = _say_clamps_each(run, tasks) if do != WORK else ""
         begins = ", ".join(f"{moment(start, work.day0):%H:%M}" for start in sorted(entry.begins))
         rows.append(
@@ -180,12 +184,16 @@ def _batch_of(run: RunResult, task: int) -> int:
 
 
 def _say_clamps_each(run: RunResult, tasks: list[int]) -> str:
-    kinds = dict.fromkeys(_say_clamps(run, [task]) for task in tasks)
+    taken = dict.fromkeys(map(tuple, run.record.clamps[tasks].tolist()))
+    kinds = [_say_taken(run, one) for one in taken]
     return " or ".join(kinds) + (" each" if len(tasks) > 1 else "")
 
 
 def _say_clamps(run: RunResult, tasks: list[int]) -> str:
-    taken = run.record.clamps[tasks].sum(axis=0).tolist()
+    return _say_taken(run, run.record.clamps[tasks].sum(axis=0).tolist())
+
+
+def _say_taken(run: RunResult, taken: Sequence[int]) -> str:
     return ", ".join(say_number_of(n, name) for n, name in zip(taken, run.plan.worklist.clamp_names, strict=True) if n)
 
 

@@ -56,6 +56,8 @@ class RunTables:
 
 def read_run(run: RunResult) -> RunTables:
     """The tables of a run. Costs about as much as a hundred runs."""
+    time = sum_time(run)  # what takes most room while it is worked out comes first
+    plan = plan_days(run)
     in_use = run.use
     kinds = [
         kind
@@ -67,8 +69,8 @@ def read_run(run: RunResult) -> RunTables:
         made_with={"times": "as likely"} if run.likely else {"seed": run.seed, "replication": run.replication},
         pieces=run.pieces,
         tasks=run.tasks,
-        plan=plan_days(run),
-        time=sum_time(run),
+        plan=plan,
+        time=time,
         holdups=run.holdups,
         in_use=in_use,
         use=measure_use(run),

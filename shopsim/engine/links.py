@@ -14,7 +14,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from shopsim.engine.ragged import Ragged
+import numpy as np
+
+from shopsim.engine.ragged import RaggedRows
 from shopsim.engine.routing import Variant
 from shopsim.engine.tasks import Worklist
 
@@ -120,8 +122,7 @@ def add_links(work: Worklist) -> None:
     """Which groups each task belongs to and listens to."""
     groups = _Groups()
     work.batch_gate = [groups.of("open", -1, k, frozenset()) for k in range(len(work.batches))]
-    listens: list[tuple[int, ...]] = []
-    prior: list[tuple[int, ...]] = []
+    listens, prior, belongs = RaggedRows(), RaggedRows(), RaggedRows()
     order = _Order(work)
     for task, own_batch in enumerate(work.task_batch):
         mine: list[int] = []
@@ -129,32 +130,21 @@ def add_links(work: Worklist) -> None:
         for kind, before, whose, variants in dict.fromkeys(order.before(task)):
             mine.append(groups.of(kind, before, whose, variants))
             gated = gated and order.covers_run[before]
-        prior.append(tuple(mine))
+        prior.add(mine)
         if gated:  # nothing it comes after tells that its batch is open
             mine.append(work.batch_gate[own_batch])
-        listens.append(tuple(mine))
-    n_groups = len(groups.number)
-    work.group_size = [0] * n_groups
-    listeners: list[list[int]] = [[] for _ in range(n_groups)]
-    members: list[list[int]] = [[] for _ in range(n_groups)]
-    task_groups: list[tuple[int, ...]] = []
-    for gate in work.batch_gate:
-        work.group_size[gate] = 1
-    for task, mine_listened in enumerate(listens):
-        work.task_waits.append(len(mine_listened))
-        for group in mine_listened:
-            listeners[group].append(task)
+        listens.add(mine)
     for task, n in enumerate(work.task_step):
         own_batch = work.task_batch[task]
         variants = work.task_variants[task]
-        belongs = (
-            *groups.with_task("run", n, work.batches[own_batch].line, variants),
-            *groups.with_task("batch", n, own_batch, variants),
-            *groups.with_task("piece", n, work.task_piece[task], variants),
-        )
-        task_groups.append(belongs)
-        for group in belongs:
-            work.group_size[group] += 1
-            members[group].append(task)
-    work.task_prior, work.task_groups = Ragged.of(prior), Ragged.of(task_groups)
-    work.group_listeners, work.group_members = Ragged.of(listeners), Ragged.of(members)
+        belongs.add(groups.with_task("run", n, work.batches[own_batch].line, variants))
+        belongs.add_to_last(groups.with_task("batch", n, own_batch, variants))
+        belongs.add_to_last(groups.with_task("piece", n, work.task_piece[task], variants))
+    n_groups = len(groups.number)
+    work.task_prior, work.task_groups = prior.done(), belongs.done()
+    waits = listens.done()
+    work.task_waits = np.diff(waits.first).tolist()
+    work.group_listeners, work.group_members = waits.turned(n_groups), work.task_groups.turned(n_groups)
+    size = np.diff(work.group_members.first)
+    size[work.batch_gate] = 1
+    work.group_size = size.tolist()

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from array import array
+from collections.abc import MutableSequence, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -42,15 +43,24 @@ class Draws:
     each material may be used. ``days``: the luck of the days, or None when every open minute counts whole.
     """
 
-    work: list[float]
-    setup: list[float]
-    unclamp: list[float]
-    in_clamps: list[float]
-    cure: list[float]
-    wet: list[float]
+    work: MutableSequence[float]
+    setup: MutableSequence[float]
+    unclamp: MutableSequence[float]
+    in_clamps: MutableSequence[float]
+    cure: MutableSequence[float]
+    wet: MutableSequence[float]
     material_at: list[float]
     days: DayLuck | None
-    redone: list[int]
+    redone: MutableSequence[int]
+
+    def packed(self) -> Draws:
+        """The same in a quarter of the room; reading a number takes longer."""
+        work, setup, unclamp, in_clamps, cure, wet = (
+            array("d", minutes)
+            for minutes in (self.work, self.setup, self.unclamp, self.in_clamps, self.cure, self.wet)
+        )
+        redone = array("q", self.redone)
+        return Draws(work, setup, unclamp, in_clamps, cure, wet, self.material_at, self.days, redone)
 
 
 def _ticks(minutes: np.ndarray) -> np.ndarray:

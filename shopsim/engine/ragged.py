@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from array import array
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -35,3 +36,31 @@ class Ragged:
         """All rows, as lists."""
         members, first = self.members.tolist(), self.first.tolist()
         return [members[start:stop] for start, stop in pairwise(first)]
+
+    def turned(self, n_members: int) -> Ragged:
+        """Row k: the rows in which number k is, rising; for numbers below ``n_members``."""
+        first = np.zeros(n_members + 1, dtype=np.int64)
+        np.cumsum(np.bincount(self.members, minlength=n_members), out=first[1:])
+        row = np.repeat(np.arange(len(self)), np.diff(self.first))
+        return Ragged(first, row[np.argsort(self.members, kind="stable")])
+
+
+class RaggedRows:
+    """Rows that come one after the other, kept end to end from the first on."""
+
+    def __init__(self) -> None:
+        self._first, self._members = array("q", [0]), array("q")
+
+    def add(self, row: Iterable[int]) -> None:
+        """One more row."""
+        self._members.extend(row)
+        self._first.append(len(self._members))
+
+    def add_to_last(self, more: Iterable[int]) -> None:
+        """More in the last row."""
+        self._members.extend(more)
+        self._first[-1] = len(self._members)
+
+    def done(self) -> Ragged:
+        """All rows."""
+        return Ragged(np.array(self._first, dtype=np.int64), np.array(self._members, dtype=np.int64))

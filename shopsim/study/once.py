@@ -50,8 +50,9 @@ class RunResult:
     def __init__(self, plan: SimulationPlan, seed: int, replication: int, likely: bool) -> None:
         self.plan, self.scenario = plan, plan.scenario
         self.seed, self.replication, self.likely = seed, replication, likely
-        self.draws = likely_luck(plan.luck) if likely else draw_luck(plan.luck, seed, replication)
-        self.record = run_engine(plan, self.draws)
+        draws = likely_luck(plan.luck) if likely else draw_luck(plan.luck, seed, replication)
+        self.record = run_engine(plan, draws)
+        self.draws = draws.packed()
         self.history = History(plan, self.record, self.draws)
 
     def moments(self, minutes: np.ndarray) -> Any:
@@ -94,18 +95,15 @@ class RunResult:
                 "end": self.moments(record.end),
                 "in_clamps_until": self.moments(record.clamps_off),
                 "unclamp_start": self.moments(record.unclamp_start),
-                "unclamp_min": self.draws.unclamp,
+                "unclamp_min": np.asarray(self.draws.unclamp),
                 "done": self.moments(record.done),
-                "worker": [self._say_workers(task) for task in range(work.n_tasks)],
+                "worker": self._say_workers(),
                 "station": [
                     "" if unit < 0 else work.station_names[unit_station[int(unit)]] for unit in record.station_unit
                 ],
-                "clamps": [
-                    ", ".join(f"{n} {name}" for n, name in zip(row, work.clamp_names, strict=True) if n)
-                    for row in record.clamps.tolist()
-                ],
+                "clamps": self._say_clamps(),
                 "rack": ["" if step.rack < 0 else work.rack_names[step.rack] for step in steps],
-                "redone_units": self.draws.redone,
+                "redone_units": np.asarray(self.draws.redone),
                 "waited_for": [self._waited_for(task) for task in range(work.n_tasks)],
             }
         )
@@ -113,10 +111,22 @@ class RunResult:
         table.loc[piece < 0, ["piece", "unit"]] = pd.NA
         return table.astype(TASK_COLUMNS)
 
-    def _say_workers(self, task: int) -> str:
+    def _say_workers(self) -> list[str]:
+        """Who was at each task; the same words are one text, however many tasks there are."""
         names, record = self.plan.worklist.worker_names, self.record
-        crews = [crew for _, _, crew in record.stretches.get(task, [(0.0, 0.0, int(record.workers[task]))])]
-        return ", then ".join(say_crew(names, crew) for crew, _ in groupby(crews))
+        said = {crew: say_crew(names, crew) for crew in set(record.workers.tolist())}
+        words = [said[crew] for crew in record.workers.tolist()]
+        for task, stretches in record.stretches.items():
+            crews = [crew for crew, _ in groupby(crew for _, _, crew in stretches)]
+            words[task] = ", then ".join(say_crew(names, crew) for crew in crews)
+        return words
+
+    def _say_clamps(self) -> list[str]:
+        """What clamps each task took."""
+        kinds, place = np.unique(self.record.clamps, axis=0, return_inverse=True)
+        names = self.plan.worklist.clamp_names
+        said = [", ".join(f"{n} {name}" for n, name in zip(row, names, strict=True) if n) for row in kinds.tolist()]
+        return [said[n] for n in place.ravel().tolist()]
 
     def _waited_for(self, task: int) -> str:
         waited = sum_wait(self.history, task, float(self.record.ready[task]), float(self.record.start[task]))

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from array import array
+from collections.abc import Sequence
+from typing import Any
+
 import numpy as np
 import pandas as pd
 
@@ -31,45 +35,64 @@ def list_spans(run: RunResult) -> pd.DataFrame:
         for number, unit in enumerate(units, start=1)
     }
 
-    rows: list[tuple[object, ...]] = []
-    since: list[float] = []
-    until: list[float] = []
+    states = (HANDS_ON, ALONE, IN_CLAMPS, UNCLAMPING, CURING)
+    of_task, of_state, unit, crews = array("q"), array("b"), array("i"), array("q")
+    since, until = array("d"), array("d")
     for task, number in enumerate(work.task_step):
         operation = work.steps[number].operation
-        whole_run = operation.per == "run"
-        piece = work.task_piece[task]
         start, end, done, off = (
             float(column[task]) for column in (record.start, record.end, record.done, record.clamps_off)
         )
         unclamped = history.unclamping(task)
         clamped = off if not np.isnan(off) else end
         loose = unclamped[0][0] if unclamped else clamped
-        parts = [(HANDS_ON, *stretch) for stretch in history.hands_on(task)]
-        parts += [(ALONE, start, end, 0)] if operation.hands == 0 else []
-        parts += [(IN_CLAMPS, end, loose, 0)]
-        parts += [(UNCLAMPING, *stretch) for stretch in unclamped]
-        parts += [(CURING, clamped, done, 0)]
+        parts = [(0, *stretch) for stretch in history.hands_on(task)]
+        parts += [(1, start, end, 0)] if operation.hands == 0 else []
+        parts += [(2, end, loose, 0)]
+        parts += [(3, *stretch) for stretch in unclamped]
+        parts += [(4, clamped, done, 0)]
         kept = float(history.station_until[task])
         for state, begun, ended, crew in parts:
             if ended <= begun:
                 continue
             there = not np.isnan(kept) and begun < kept
-            rows.append(
-                (
-                    task + 1,
-                    operation.name,
-                    pd.NA if whole_run else work.task_batch[task] + 1,
-                    pd.NA if piece < 0 else piece + 1,
-                    state,
-                    say_crew(work.worker_names, crew),
-                    places[int(record.station_unit[task])] if there else "",
-                )
-            )
+            of_task.append(task)
+            of_state.append(state)
+            unit.append(int(record.station_unit[task]) if there else -1)
+            crews.append(crew)
             since.append(begun)
             until.append(ended)
-    table = pd.DataFrame(rows, columns=list(SPAN_COLUMNS)[:7])
+    tasks = np.array(of_task, dtype=np.int64)
+    step = np.asarray(work.task_step, dtype=np.int64)[tasks]
+    of_run = np.array([one.operation.per == "run" for one in work.steps], dtype=bool)[step]
+    piece = np.asarray(work.task_piece, dtype=np.int64)[tasks]
+    crew_number = {crew: number for number, crew in enumerate(dict.fromkeys(crews))}
+    table = pd.DataFrame(
+        {
+            "task": tasks + 1,
+            "operation": _words([one.operation.name for one in work.steps], step),
+            "batch": _counted(np.asarray(work.task_batch, dtype=np.int64)[tasks], of_run),
+            "piece": _counted(piece, piece < 0),
+            "state": _words(states, np.array(of_state, dtype=np.int64)),
+            "worker": _words(
+                [say_crew(work.worker_names, crew) for crew in crew_number],
+                np.array([crew_number[crew] for crew in crews], dtype=np.int64),
+            ),
+            "station": _words([*(places[n] for n in range(len(places))), ""], np.array(unit, dtype=np.int64)),
+        }
+    )
     table["since"], table["until"] = run.moments(np.array(since)), run.moments(np.array(until))
     return table.astype(SPAN_COLUMNS)
+
+
+def _words(words: Sequence[str], number: np.ndarray) -> Any:
+    """A column of words, given by their numbers (-1: the last)."""
+    return pd.array(list(words), dtype="str").take(np.where(number < 0, len(words) - 1, number))
+
+
+def _counted(number: np.ndarray, missing: np.ndarray) -> Any:
+    """A column of numbers counted from 1, with nothing where it is missing."""
+    return pd.arrays.IntegerArray(number + 1, missing)
 
 
 def list_closed(run: RunResult) -> pd.DataFrame:

@@ -101,6 +101,8 @@ class Layout:
         self.unclampers = tuple(plan.unclampers.tolist())
 
 
+#: Tasks of a plan up to which its layout is kept from one run to the next; a larger one's would hold hundreds of megabytes.
+MAX_TASKS_LAID = 200_000
 _laid_out: WeakKeyDictionary[SimulationPlan, Layout] = WeakKeyDictionary()
 
 
@@ -108,5 +110,7 @@ def layout_of(plan: SimulationPlan) -> Layout:
     """The layout of a plan, made when it is first asked for."""
     found = _laid_out.get(plan)
     if found is None:
-        found = _laid_out[plan] = Layout(plan)
+        found = Layout(plan)
+        if plan.worklist.n_tasks <= MAX_TASKS_LAID:
+            _laid_out[plan] = found
     return found
