@@ -14,8 +14,11 @@ from shopsim.study.execution import Execution
 
 A = TypeVar("A")
 
-#: Runs of each alternative in a first look: at least, and at most; and how many times as many there are in the next.
-MIN_FIRST, MAX_FIRST, NEXT_LOOK = 12, 100, 4
+#: Runs of each alternative in a first look: at least, and at most where it cannot be all; and how many times as many there
+#: are in the next.
+MIN_FIRST, MAX_FIRST, NEXT_LOOK = 12, 200, 4
+#: Tasks of all runs together where nobody has said how many runs: some minutes with the compiled floor.
+MAX_TASKS_UNASKED = 1_000_000_000
 
 
 class Question(ABC, Generic[A]):
@@ -35,6 +38,12 @@ class Question(ABC, Generic[A]):
     @abstractmethod
     def usual(self) -> int:
         """Replications of each alternative where nothing is said."""
+
+    @property
+    def affordable(self) -> int:
+        """Replications of each alternative where nothing is said: as usual, but fewer where runs are so large that it would take hours."""
+        tasks = sum(count_tasks(scenario) for scenario in self.alternatives.values())
+        return min(self.usual, max(self.fewest, MIN_FIRST, MAX_TASKS_UNASKED // max(1, tasks)))
 
     @property
     def fewest(self) -> int:
@@ -60,7 +69,7 @@ def look(question: Question[A], execution: Execution) -> Iterator[A]:
     one look at everything. Ends early, with an answer from what is finished, when the user stops. Raises InputError for
     too few replications, Cancelled if stopped before anything can be said.
     """
-    whole = execution.times(question.usual)
+    whole = execution.times(question.affordable)
     assert whole.replications is not None
     question.check(whole.replications)
     with whole.opened() as opened:
@@ -79,6 +88,8 @@ def list_looks(question: Question[A], execution: Execution) -> list[int]:
     if not execution.first_tasks:
         return [whole]
     tasks = sum(count_tasks(scenario) for scenario in question.alternatives.values())
+    if tasks * whole <= execution.first_tasks:
+        return [whole]
     first = max(MIN_FIRST, min(MAX_FIRST, execution.first_tasks // max(1, tasks)))
     first = min(whole, max(question.fewest, first))
     return list(dict.fromkeys((first, min(whole, NEXT_LOOK * first), whole)))

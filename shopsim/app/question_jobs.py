@@ -9,16 +9,19 @@ from typing import Any
 from shopsim.answers.question import Question, look
 from shopsim.app.background import Job
 from shopsim.app.store import Store, name_result
+from shopsim.engine.compiling import is_kept
 from shopsim.scenario import Scenario
 from shopsim.study.execution import Execution
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.known import Known
 from shopsim.version import VERSION
 
-#: Tasks, over all runs together, that a first look takes: some two seconds on two cores.
+#: Tasks, over all runs together, that a first look takes: some two seconds on two cores with the SimPy model.
 FIRST_TASKS = 300_000
 #: Tasks of one piece of work for a process, about a tenth of a second: so long another session waits for its turn.
 TASKS_A_PIECE = 15_000
+#: So many times as many where the floor is compiled, whose tasks take so much less.
+COMPILED = 15
 #: Pieces of work of one job that are waiting at once.
 MAX_WAITING = 64
 
@@ -47,9 +50,11 @@ class Asked:
 
     def execution(self, job: Job) -> Execution:
         """How a job runs it: apart from this process, in short pieces, the less at first the more sessions wait for a first look."""
+        faster = COMPILED if is_kept() else 1
         return Execution(
             self.replications, self.seed, MAX_WAITING // 4, job.executor, job.tell, job.should_stop,
-            first_tasks=FIRST_TASKS // max(1, job.executor.workers.urgent_shares), tasks_a_piece=TASKS_A_PIECE,
+            first_tasks=faster * FIRST_TASKS // max(1, job.executor.workers.urgent_shares),
+            tasks_a_piece=faster * TASKS_A_PIECE,
             apart=True, known=_Shared(job.store),
         )  # fmt: skip
 

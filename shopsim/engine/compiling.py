@@ -52,6 +52,7 @@ class _State:
         self.reason = ""  # why the compiled floor cannot be had
         self.looked_at = -1e9
         self.wanted, self.asked_s = False, 0.0
+        self.kept, self.sought_at = False, -1e9
 
 
 _state = _State()
@@ -72,6 +73,18 @@ def find_compiled(plan: SimulationPlan) -> ModuleType | None:
 def is_compiled() -> bool:
     """Whether the compiled floor is loaded."""
     return _state.blocks is not None
+
+
+def is_kept() -> bool:
+    """Whether machine code for this machine is there, so that another process has the compiled floor in a moment."""
+    if _state.blocks is not None:
+        return True
+    if is_switched_off() or _state.reason or time.monotonic() - _state.sought_at < LOOK_S:
+        return _state.kept
+    _state.sought_at = time.monotonic()
+    with suppress(Exception):  # whatever is wrong, those who want the floor will say
+        _state.kept = (folder_of_code() / _READY).exists()
+    return _state.kept
 
 
 def want_compiled(n_runs: int, n_tasks: int) -> None:

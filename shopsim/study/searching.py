@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from shopsim.engine.compiling import is_compiled
+from shopsim.engine.compiling import is_compiled, is_kept
 from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.scenario.model import Scenario
 from shopsim.study.choosing import Choice, Deliver, choose_best, find_survivors
@@ -86,7 +86,7 @@ class _Runs:
         asked = np.arange(self.execution.first + start, self.execution.first + end)
         if not any(find_missing(self.outcomes[name], asked).size for name in names):
             return
-        if start and is_compiled():
+        if start and (is_compiled() or (self.execution.apart and is_kept())):
             end = min(self.most, max(end, start + max(start // AHEAD, FEWEST_AHEAD // len(names))))
         numbers = np.arange(self.execution.first + start, self.execution.first + end)
         done, total = self._count() - self.before, self.most * len(self.names)

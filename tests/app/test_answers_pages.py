@@ -191,7 +191,7 @@ def test_twelve_more_clamps_are_answered_first(open_page: Open, words_on: Words)
 def test_a_long_study_is_stopped_and_what_is_there_stays(
     open_page: Open, words_on: Words, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("shopsim.app.pages.delivery_page.USUAL", 200_000)
+    monkeypatch.setattr("shopsim.app.pages.delivery_page.USUAL", 1_000_000)
     page = open_page("delivery", LUCKY)
     job = page.session_state["shopsim job delivery"].job
     job.wait_for_first(30)

@@ -64,6 +64,12 @@ def end_of(job: Job) -> Job:
     return job
 
 
+@pytest.fixture
+def little_at_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A first look is short, as where runs are large or nothing is compiled."""
+    monkeypatch.setattr("shopsim.app.question_jobs.FIRST_TASKS", 1)
+
+
 def test_results_come_one_after_the_other_and_the_last_stays(begin: Callable[..., Job]) -> None:
     job = end_of(begin(lambda job: iter([1, 2, 3])))
     assert (job.state, job.result, job.looks) == ("done", 3, 3)
@@ -103,6 +109,7 @@ def test_a_page_that_was_drawn_from_an_older_result_knows_it(begin: Callable[...
     assert (late.state, late.result, late.looks, late.is_behind) == ("done", 2, 2, False)
 
 
+@pytest.mark.usefixtures("little_at_first")
 def test_what_moves_the_date_is_not_told_from_too_few_runs(begin: Callable[..., Job], scenario: Scenario) -> None:
     seen: list[int] = []
     asked = Asked(WhatMoves, scenario, {}, 1, 300)
@@ -183,9 +190,12 @@ def test_the_last_answer_is_that_of_the_command_line(begin: Callable[..., Job], 
     assert job.result.rows.equals(same.rows)
 
 
-def test_delivery_comes_first_after_few_runs_and_ends_like_the_command_line(
-    begin: Callable[..., Job], scenario: Scenario
+@pytest.mark.parametrize("is_short", [True, False])
+def test_delivery_comes_first_after_few_runs_if_all_would_take_long_and_ends_like_the_command_line(
+    begin: Callable[..., Job], scenario: Scenario, request: pytest.FixtureRequest, is_short: bool
 ) -> None:
+    if is_short:
+        request.getfixturevalue("little_at_first")
     looks: list[int] = []
     asked = Asked(run_question, scenario, {}, 1, 300)
 
@@ -195,7 +205,7 @@ def test_delivery_comes_first_after_few_runs_and_ends_like_the_command_line(
             yield answer
 
     job = end_of(begin(work))
-    assert looks == [100, 300]
+    assert looks == ([12, 48, 300] if is_short else [300])
     assert job.result.sentence == forecast_delivery(scenario, replications=300).sentence
 
 
@@ -244,6 +254,7 @@ def test_what_was_run_before_is_not_run_again(
     assert {number for numbers in run for number in numbers} == {*range(40, 60)}
 
 
+@pytest.mark.usefixtures("little_at_first")
 def test_a_study_that_is_stopped_says_so_and_stands_on_what_was_finished(
     begin: Callable[..., Job], scenario: Scenario
 ) -> None:
