@@ -72,6 +72,16 @@ def test_once_a_batch_waits_for_an_operation_only_where_the_option_puts_it_befor
     }  # fmt: skip
 
 
+def test_once_a_batch_does_not_wait_for_a_mate_that_goes_without_it(schedule: Callable[..., dict[str, str]]) -> None:
+    operations = """
+{ name = "stain", handful = "batch", after = ["cut"], work = "5 min" },
+{ name = "cut", after = [], work = "10 min" },
+"""
+    raw = '[[design.options]]\nname = "raw"\ndrop = ["stain"]\n'
+    # piece 1 is cut by 8:10, and the stain, which stands first in the file, is for it alone; piece 2 is cut after it
+    assert schedule(["", "raw"], operations, raw) == {"cut 1": "08:00", "stain": "08:10", "cut 2": "08:15"}
+
+
 def test_a_piece_that_waits_for_its_batch_waits_for_each_mate_by_that_mates_own_order(
     schedule: Callable[..., dict[str, str]],
 ) -> None:
