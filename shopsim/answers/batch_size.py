@@ -46,6 +46,7 @@ from shopsim.limits import MAX_SEARCH_REPLICATIONS
 from shopsim.priority import AS_PLANNED
 from shopsim.scenario.batches import batch_changes, find_room, own_batches, pieces_of_lines, rule_of_other_batches
 from shopsim.scenario.model import PRIORITY_RULES, Scenario
+from shopsim.scenario.ways import put_ways
 from shopsim.study.execution import Execution, Meter, RunOptions
 from shopsim.study.intervals import Interval
 from shopsim.study.positions import measure_positions
@@ -188,7 +189,7 @@ class BatchSizes(Question[Answer]):
 
     def _row(self, study: Study, size: Size, rivals: int, found: Mapping[str, Best]) -> dict[str, Any]:
         nan = float("nan")
-        kinds = [kind.name for kind in self.scenario.shop.clamps]
+        kinds = [kind.name for kind in put_ways(self.scenario).shop.clamps]
         row: dict[str, Any] = {
             "batch": size.asked,
             "pieces_in_batch": max(size.actual),

@@ -11,6 +11,7 @@ from shopsim.scenario.check_context import PACKING
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.risks import suggest_everywhere
 from shopsim.scenario.variants import every_operation
+from shopsim.scenario.ways import put_ways
 
 
 def list_cautions(scenario: Scenario, operations: Iterable[str] | None = None) -> pd.DataFrame:
@@ -51,7 +52,7 @@ def _carried(scenario: Scenario) -> list[tuple[str, tuple[str, ...]]]:
     return [
         *(
             (operation.name, operation.caution)
-            for design in scenario.all_designs
+            for design in put_ways(scenario).all_designs
             for operation in every_operation(design)
         ),
         *([(PACKING, shipping.caution)] if shipping.packing is not None else []),

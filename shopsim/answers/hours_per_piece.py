@@ -10,6 +10,7 @@ from shopsim.answers.alternatives import spread_points
 from shopsim.answers.wording import join_words
 from shopsim.say import say_number
 from shopsim.scenario.model import Scenario
+from shopsim.scenario.ways import put_ways
 from shopsim.study.measures import MEASURES
 from shopsim.study.once import RunResult, run_once
 from shopsim.study.results import Study
@@ -33,7 +34,7 @@ def written_hours(likely: RunResult) -> float:
 
 def find_reasons(scenario: Scenario) -> list[str]:
     """Why the hours that are expected differ from those that are written, as far as it is true of this scenario."""
-    steps = [operation for design in scenario.all_designs for operation in design.operations]
+    steps = [operation for design in put_ways(scenario).all_designs for operation in design.operations]
     ranges = [operation for operation in steps if operation.work.name == "range"]
     reasons = []
     if any(operation.basis == "guess" for operation in ranges) and scenario.luck.bias > 1:

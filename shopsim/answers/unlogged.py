@@ -6,6 +6,7 @@ import pandas as pd
 
 from shopsim.engine.learned import can_learn
 from shopsim.scenario.model import Scenario
+from shopsim.scenario.ways import put_ways
 from shopsim.study.beliefs import name_steps, steps_of
 from shopsim.study.shared_factors import CALENDAR
 
@@ -18,7 +19,7 @@ def say_unlogged(scenario: Scenario, moves: pd.DataFrame | None = None) -> str:
     whose days were lost three times as often, or whose times had heavier tails about the same median.
     """
     learned = scenario.learned
-    timed = any(op.basis == "timed" for design in scenario.all_designs for op in design.operations)
+    timed = any(op.basis == "timed" for design in put_ways(scenario).all_designs for op in design.operations)
     if learned.times or learned.days or timed:
         return ""
     return (

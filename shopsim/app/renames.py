@@ -48,7 +48,7 @@ def follow_renames(data: Mapping[str, Any], where: KeyPath, renames: Mapping[str
 
 
 def _names_elsewhere(data: Mapping[str, Any], design: KeyPath, kind: str) -> Iterator[str]:
-    """Names of that kind in the other designs, operations that their options add among them."""
+    """Names of that kind in the other designs, operations that their options and ways add among them."""
     several = data.get("designs")
     places: list[KeyPath] = [("design",)]
     places += [("designs", number) for number in range(len(several) if isinstance(several, list) else 0)]
@@ -56,9 +56,10 @@ def _names_elsewhere(data: Mapping[str, Any], design: KeyPath, kind: str) -> Ite
         if place == design:
             continue
         yield from names_at(data, (*place, kind))
-        options = value_at(data, (*place, "options"))
-        for number in range(len(options) if isinstance(options, list) and kind == "operations" else 0):
-            yield from names_at(data, (*place, "options", number, "add"))
+        for key in ("options", "ways") if kind == "operations" else ():
+            adding = value_at(data, (*place, key))
+            for number in range(len(adding) if isinstance(adding, list) else 0):
+                yield from names_at(data, (*place, key, number, "add"))
 
 
 def _renamed(value: Any, renames: Mapping[str, str], kept: Collection[str]) -> Any:

@@ -22,6 +22,7 @@ from shopsim.engine.rule_view import look_at, look_at_entries
 from shopsim.engine.worklist import Worklist, build_worklist
 from shopsim.priority import PRIORITY_RULES, RULES, Rule
 from shopsim.scenario.model import Scenario
+from shopsim.scenario.ways import put_ways
 
 
 @dataclass(frozen=True, eq=False)
@@ -112,8 +113,10 @@ class SimulationPlan:
 def build_plan(scenario: Scenario, rule: Rule | None = None) -> SimulationPlan:
     """The plan of a checked scenario; about ten runs' worth of time.
 
-    ``rule``: a priority rule of the user's own, asked about each task when it becomes ready.
+    ``rule``: a priority rule of the user's own, asked about each task when it becomes ready. The plan's ``scenario`` is the
+    one that the ways in use make of it (``put_ways``).
     """
+    scenario = put_ways(scenario)
     work = build_worklist(scenario)
     return lay_out(scenario, work, LuckPlan(work), rule)
 

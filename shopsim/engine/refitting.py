@@ -7,6 +7,7 @@ from shopsim.engine.plan import SimulationPlan, lay_out
 from shopsim.engine.worklist import refit_worklist
 from shopsim.priority import Rule
 from shopsim.scenario.model import ProductionRun, Scenario, Shop
+from shopsim.scenario.ways import put_ways
 
 
 def refit_plan(plan: SimulationPlan, scenario: Scenario, rule: Rule | None = None) -> SimulationPlan | None:
@@ -15,6 +16,7 @@ def refit_plan(plan: SimulationPlan, scenario: Scenario, rule: Rule | None = Non
     None where the work is another one. It is the same where nothing differs but the priority rule, the room, the
     workers, and how many stations, spots and clamps there are.
     """
+    scenario = put_ways(scenario)
     if scenario is not plan.scenario and not _has_same_work(scenario, plan.scenario):
         return None
     return lay_out(scenario, refit_worklist(plan.worklist, scenario), plan.luck, rule)
@@ -25,6 +27,7 @@ def refit_tasks(plan: SimulationPlan, scenario: Scenario, rule: Rule | None = No
 
     Tasks are the same also where hours, days lost, what varies how far, and what was learned differ.
     """
+    scenario = put_ways(scenario)
     old = plan.scenario
     kept = ("stations", "racks", "clamps")
     here, there = _without_counts(scenario.shop), _without_counts(old.shop)

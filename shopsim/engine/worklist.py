@@ -27,11 +27,13 @@ from shopsim.engine.tasks import Worklist
 from shopsim.scenario.batches import build_batches, find_room
 from shopsim.scenario.model import Scenario
 from shopsim.scenario.variants import Chosen
+from shopsim.scenario.ways import put_ways
 
 
 @gc_paused()
 def build_worklist(scenario: Scenario) -> Worklist:
-    """Flatten a checked scenario; costs about 10 microseconds a task, so build once and run often."""
+    """Flatten a checked scenario, ways in use put in; costs about 10 microseconds a task, so build once and run often."""
+    scenario = put_ways(scenario)
     lines = scenario.lines
     designs = scenario.all_designs
     day0 = scenario.day0

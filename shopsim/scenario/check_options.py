@@ -8,7 +8,7 @@ from dataclasses import replace
 from shopsim.limits import MAX_CHOICES
 from shopsim.scenario import check_names, check_needs, check_size, check_times
 from shopsim.scenario.check_context import CheckContext
-from shopsim.scenario.model import Design, Option, Scenario
+from shopsim.scenario.model import Design, Option, Scenario, Way
 from shopsim.scenario.places import UNREAD, Finding, KeyPath, clean, say_names
 from shopsim.scenario.values import OrderBook
 from shopsim.scenario.variants import Chosen, UnknownOption, make_variant, read_options, say_options
@@ -34,26 +34,28 @@ def find_options(context: CheckContext) -> Iterator[Finding]:
         names = [option.name for option in design.options]
         yield from check_names.find_equal((*where, "options"), names, "options", "give each its own name")
         for number in range(len(design.options)):
-            yield from _find_in_option(context, where, design, number)
+            yield from find_in_changes(context, where, design, design.options[number], (*where, "options", number))
 
 
-def _find_in_option(context: CheckContext, where: KeyPath, design: Design, number: int) -> Iterator[Finding]:
-    option, here = design.options[number], (*where, "options", number)
+def find_in_changes(
+    context: CheckContext, where: KeyPath, design: Design, option: Option | Way, here: KeyPath
+) -> Iterator[Finding]:
+    """What an option or a way of a design at ``where`` cannot do: names that are not there, or are there already; ``here``: its place."""
     own = [operation.name for operation in design.operations]
     sure = context.are_named(*where, "operations")
     changed: dict[str, int] = {}
     for n, change in enumerate(option.change):
         place = (*here, "change", n, "operation")
-        yield from _find_unknown(context, place, change.operation, own, "operation", sure)
+        yield from find_unknown(context, place, change.operation, own, "operation", sure)
         if change.operation in changed and not change.operation.startswith(UNREAD):
             yield Finding(place, f'"{clean(change.operation)}" is changed twice', "write both changes in one")
         changed.setdefault(change.operation, n)
         there = [*own, *(added.name for added in option.add)]
         for k, name in enumerate(change.changes.get("after", ())):
-            yield from _find_unknown(context, (*here, "change", n, "after", k), name, there, "operation", sure)
+            yield from find_unknown(context, (*here, "change", n, "after", k), name, there, "operation", sure)
     for n, name in enumerate(option.drop):
         place = (*here, "drop", n)
-        yield from _find_unknown(context, place, name, own, "operation", sure)
+        yield from find_unknown(context, place, name, own, "operation", sure)
         if name in changed:
             yield Finding(place, f'"{clean(name)}" is changed and dropped', "do one of them")
     if sure and own and set(own) <= set(option.drop) and not option.add:
@@ -62,11 +64,11 @@ def _find_in_option(context: CheckContext, where: KeyPath, design: Design, numbe
     materials = [material.name for material in context.scenario.materials]
     for n, name in enumerate(option.materials):
         place = (*here, "materials", n)
-        yield from _find_unknown(context, place, name, materials, "material", context.are_named("materials"))
+        yield from find_unknown(context, place, name, materials, "material", context.are_named("materials"))
 
 
 def _find_in_added(
-    context: CheckContext, here: KeyPath, option: Option, own: list[str], sure: bool
+    context: CheckContext, here: KeyPath, option: Option | Way, own: list[str], sure: bool
 ) -> Iterator[Finding]:
     there = [name for name in own if name not in option.drop]
     for n, added in enumerate(option.add):
@@ -79,12 +81,13 @@ def _find_in_added(
         earlier = [other.name for other in option.add[:n]]
         for key in ("after", "before"):
             for k, name in enumerate(getattr(added, key) or ()):
-                yield from _find_unknown(context, (*place, key, k), name, [*there, *earlier], "operation", sure)
+                yield from find_unknown(context, (*place, key, k), name, [*there, *earlier], "operation", sure)
 
 
-def _find_unknown(
+def find_unknown(
     context: CheckContext, where: KeyPath, name: str, known: Iterable[str], what: str, sure: bool
 ) -> Iterator[Finding]:
+    """A name that is none of the known ones, with the nearest; silent where it is not sure which are known."""
     names = list(known)
     if name in names or name.startswith(UNREAD) or not sure or not context.is_sure(*where):
         return

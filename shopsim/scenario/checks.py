@@ -16,6 +16,7 @@ from shopsim.scenario import (
     check_size,
     check_times,
     check_waiting,
+    check_ways,
 )
 from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.places import Finding
@@ -33,6 +34,7 @@ RULES: tuple[Rule, ...] = (
     *check_size.RULES,
     *check_options.RULES,
     *check_waiting.RULES,
+    *check_ways.RULES,
     *check_learned.RULES,
 )
 

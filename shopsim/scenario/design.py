@@ -1,6 +1,6 @@
-"""Frozen records of what is made: operations, the design they make up, and the options a buyer may choose.
+"""Frozen records of what is made: operations, the design they make up, options a buyer may choose, and ways of making it.
 
-Nothing is computed here; what an option makes of a design stands in variants.py.
+Nothing is computed here; what an option makes of a design stands in variants.py, what a way makes of it in ways.py.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from shopsim.laws import fixed
 from shopsim.scenario import cell_texts
 from shopsim.scenario import values as v
 from shopsim.scenario.base_record import Calls, Count, Group, Name, Record
+from shopsim.scenario.shop import ClampKind, Station
 
 #: Groups in which a table shows the keys of an operation; what has no mark stands in a last one, of fine points.
 STEPS, GLUE = Group("Steps and times"), Group("Glue and drying")
@@ -228,6 +229,41 @@ class Option(Record):
     )
 
 
+class Way(Record):
+    """Another way of making it, for the whole run: a jig, another glue, parts finished before the glue-up."""
+
+    name: Name = Field(description="What it is called, as `ways` in [run] names it.", examples=["panel sled"])
+    change: Annotated[tuple[ChangedOperation, ...], v.ListIn] = Field(
+        (), max_length=200, description="Operations of the design that are done otherwise."
+    )
+    add: Annotated[tuple[AddedOperation, ...], v.ListIn] = Field(
+        (), max_length=200, description="Operations that are done as well, such as making the jig, once a run."
+    )
+    drop: Annotated[v.Names, Calls("operations")] = Field(
+        (), description="Operations of the design that are left out.", examples=[["plug screws"]]
+    )
+    stations: Annotated[tuple[Station, ...], v.ListIn] = Field(
+        (),
+        max_length=100,
+        description="Stations that come into the shop with it; where the shop has one of that name, so many more.",
+        examples=[[{"name": "router table"}]],
+    )
+    clamps: Annotated[tuple[ClampKind, ...], v.ListIn] = Field(
+        (),
+        max_length=100,
+        description="Clamps that come into the shop with it; where the shop has that kind, so many more.",
+        examples=[[{"name": "toggle clamp", "count": 4}]],
+    )
+    materials: Annotated[v.Names, Calls("materials")] = Field(
+        (), description="Materials that are needed only where a way naming them is in use.", examples=[["slow glue"]]
+    )
+    price: Annotated[float, Field(ge=0, le=1e6)] | None = Field(
+        None,
+        description="Price of it, with all it brings, in your own money; default unknown.",
+        examples=[45.0],
+    )
+
+
 class Design(Record):
     """What is made: its parts and its operations."""
 
@@ -240,4 +276,7 @@ class Design(Record):
     operations: Annotated[tuple[Operation, ...], v.ListIn] = Field(description="The steps, in a sensible order.")
     options: Annotated[tuple[Option, ...], v.ListIn] = Field(
         (), max_length=100, description="What a buyer may choose: each option adds to the work or changes it."
+    )
+    ways: Annotated[tuple[Way, ...], v.ListIn] = Field(
+        (), max_length=100, description="Other ways of making it; those that `ways` in [run] names are in use."
     )

@@ -25,6 +25,7 @@ from shopsim.scenario.design import (
     Operation,
     Option,
     Redo,
+    Way,
 )
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
 from shopsim.scenario.production_run import Line, ProductionRun, likely_demand, pieces_made
@@ -234,6 +235,7 @@ __all__ = [
     "Shop",
     "Station",
     "TakenLog",
+    "Way",
     "WorkPlan",
     "Worker",
     "is_pausable",

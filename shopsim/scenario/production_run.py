@@ -88,6 +88,9 @@ class ProductionRun(Record):
         description="How many orders may come before they close: a number, or low / likely / high; default nothing is said of it.",
         examples=["9 / 18 / 36"],
     )
+    ways: Annotated[v.Names, Calls("ways")] = Field(
+        (), description="Ways of making it that are in use, by their names in the designs.", examples=[["panel sled"]]
+    )
     cap: Count | None = Field(None, description="The most orders that are taken; default no limit.", examples=[24])
     promised: v.Date | None = Field(
         None,

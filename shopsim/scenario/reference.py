@@ -85,9 +85,23 @@ add = [{ name = "stain", after = ["sand"], work = "6 / 10 / 15 min", cure = "12 
 materials = ["walnut boards"]
 ```
 """
+_WAYS = """\
+Another way of making it, for the whole run: a jig, another glue, parts finished before the glue-up. `change`, `add` and
+`drop` are as for an option, and options apply to what the ways in use make of the design. `ways = ["panel sled"]` in `[run]`
+says which are in use; `shopsim ways FILE` compares them. The file must be possible without them as well.
+
+```toml
+[[design.ways]]
+name = "panel sled"
+change = [{ operation = "cut panels", work = "3 / 4 / 6 min" }]
+add = [{ name = "make the sled", after = [], before = ["cut panels"], per = "run", work = "1.5 / 2 / 3 h" }]
+price = 18.0
+```
+"""
 _NOTES = {
     "[[design.operations]]": "One row a step, in the order in which you do them.\n",
     "[[design.options]]": _OPTIONS,
+    "[[design.ways]]": _WAYS,
     "[luck]": "Leave the whole table out for these defaults.\n",
     "[learned]": "Written by `shopsim times --write`: what your logs came to. You seldom write it by hand.\n",
     "[[run.lines]]": "Only where several designs are made in one run; each has its own orders.\n",

@@ -1,11 +1,11 @@
-"""What an option makes of a design: which operations a piece then has, and what each comes after."""
+"""What an option, or a way of making it, makes of a design: which operations a piece then has, and what each comes after."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
-from shopsim.scenario.design import AddedOperation, Design, Operation, Option
+from shopsim.scenario.design import AddedOperation, Design, Operation, Option, Way
 
 #: The numbers of a design's options that a piece has, rising; none of them is the plain design.
 Chosen = tuple[int, ...]
@@ -69,16 +69,18 @@ def say_options(design: Design, chosen: Chosen) -> str:
 
 
 def operation_names(design: Design) -> list[str]:
-    """Names of all operations a piece of the design may have, those that options add at the end."""
+    """Names of all operations a piece of the design may have, those that options and ways add at the end."""
     names = [operation.name for operation in design.operations]
-    return list(dict.fromkeys((*names, *(added.name for option in design.options for added in option.add))))
+    adding: tuple[Option | Way, ...] = (*design.options, *design.ways)
+    return list(dict.fromkeys((*names, *(added.name for one in adding for added in one.add))))
 
 
 def every_operation(design: Design) -> list[Operation]:
-    """All operations of a design, then what each option makes of them or adds; the same one may come again."""
+    """All operations of a design, then what each option and each way makes of them or adds; the same one may come again."""
+    changes: tuple[Option | Way, ...] = (*design.options, *design.ways)
     return [
         *design.operations,
-        *(operation for number in range(len(design.options)) for operation in make_variant(design, (number,))),
+        *(operation for change in changes for operation in apply_changes(design.operations, (change,))),
     ]
 
 
@@ -92,9 +94,14 @@ def make_variant(design: Design, chosen: Chosen) -> tuple[Operation, ...]:
     comes after, and unless it names what waits for it in ``before``, whatever comes directly after
     those waits for it too. Names that are not known are passed over; the rules of a scenario tell of them.
     """
-    work = _Draft(design.operations)
-    for number in chosen:
-        work.apply(design.options[number])
+    return apply_changes(design.operations, [design.options[number] for number in chosen])
+
+
+def apply_changes(operations: Sequence[Operation], changes: Iterable[Option | Way]) -> tuple[Operation, ...]:
+    """These operations as options or ways, one after the other, make them; see ``make_variant``."""
+    work = _Draft(operations)
+    for change in changes:
+        work.apply(change)
     return tuple(work.operations)
 
 
@@ -109,7 +116,7 @@ class _Draft:
         self.before_dropped: dict[str, tuple[str, ...]] = {}
         self.behind_dropped: dict[str, tuple[str, ...]] = {}
 
-    def apply(self, option: Option) -> None:
+    def apply(self, option: Option | Way) -> None:
         for change in option.change:
             place = self.place_of(change.operation)
             if place is not None:

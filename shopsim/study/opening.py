@@ -18,6 +18,7 @@ from shopsim.errors import InputError, ScenarioError
 from shopsim.limits import MAX_ALTERNATIVES, MAX_REPLICATIONS, MAX_STUDY_BYTES, MAX_UNPACKED_STUDY_BYTES
 from shopsim.scenario.files import parse_scenario
 from shopsim.scenario.model import Scenario
+from shopsim.scenario.ways import put_ways
 from shopsim.study.fingerprint import hash_scenario
 from shopsim.study.measures import MEASURES
 from shopsim.study.results import Outcome, Study
@@ -156,7 +157,7 @@ def _read_outcome(parts: Mapping[str, bytes], entry: Any, name: str, file: str) 
         "replications": (n,),
         "measured": (n, len(MEASURES)),
         "order_days": (n, len(empty.queue.orders)),
-        "clamp_peaks": (n, len(scenario.shop.clamps)),
+        "clamp_peaks": (n, len(put_ways(scenario).shop.clamps)),
     }
     held = _get(entry, "arrays", dict)
     arrays = {array: _read_array(_part(parts, held, array), dtype, shapes[array]) for array, dtype in ARRAYS.items()}

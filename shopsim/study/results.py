@@ -12,6 +12,7 @@ import pandas as pd
 
 from shopsim.errors import Cancelled, InputError
 from shopsim.scenario.model import Scenario
+from shopsim.scenario.ways import put_ways
 from shopsim.study.chunks import Chunk
 from shopsim.study.measures import MEASURES
 from shopsim.study.order_queue import OrderQueue
@@ -36,7 +37,7 @@ class Outcome:
     @classmethod
     def of(cls, scenario: Scenario, scenario_hash: str, chunks: Sequence[Chunk]) -> Outcome:
         """The chunks of one alternative put together."""
-        n_kinds = len(scenario.shop.clamps)
+        n_kinds = len(put_ways(scenario).shop.clamps)
         chunks = [chunk for chunk in chunks if chunk.replications.size]
         if not chunks:
             none = np.zeros(0, dtype=np.int64)

@@ -267,7 +267,7 @@ def lone_pieces(draw: st.DrawFn) -> Data:
 
 
 @st.composite
-def _options(draw: st.DrawFn, names: list[str], parts: dict[str, int], number: int) -> Data:
+def options(draw: st.DrawFn, names: list[str], parts: dict[str, int], number: int) -> Data:
     """An option that puts operations in another order, changes whom they are for, adds some and drops some."""
     option: Data = {"name": f"option {number}"}
     dropped = draw(st.lists(st.sampled_from(names), max_size=1))
@@ -317,7 +317,7 @@ def mixed_shops(draw: st.DrawFn) -> Data:
             if draw(st.integers(0, 7)) == 0:
                 operation["per"] = "run"
                 operation.pop("handful", None)
-        design["options"] = [draw(_options(names, design["parts"], n)) for n in range(draw(st.integers(1, 3)))]
+        design["options"] = [draw(options(names, design["parts"], n)) for n in range(draw(st.integers(1, 3)))]
     run = data["run"]
     for line in run.get("lines", [run]):
         design = next((one for one in designs if one["name"] == line.get("design")), designs[0])

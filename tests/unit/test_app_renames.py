@@ -22,6 +22,7 @@ from shopsim.scenario.writing import edit_text
 OLD = {
     "operations": 'cut 1/2" v.2', "parts": 'side "a".b', "stations": 'saw [0].x = "y"', "racks": "rack, 2' deep",
     "clamps": 'bar 24"', "materials": 'oak 4/4. "select"', "designs": 'tray No. 2 "deep"', "workers": "me",
+    "ways": 'jig, "big" v.2',
 }  # fmt: skip
 NEW = 'better. "name" [1] = # \\ 3'
 
@@ -36,8 +37,8 @@ PLAIN_TEXT = {
 }  # fmt: skip
 
 
-def example(several: bool) -> dict[str, Any]:
-    """A scenario that names one thing of each kind in every field that can."""
+def example(several: bool, by_ways: bool = False) -> dict[str, Any]:
+    """A scenario that names one thing of each kind in every field that can; ``by_ways``: in ways of making it instead of options."""
     cut, part, station, rack, clamp = (OLD[kind] for kind in ("operations", "parts", "stations", "racks", "clamps"))
     needs: dict[str, Any] = {"per": part, "station": station, "clamps": [{"count": 1, "kind": clamp}]}
     design = {
@@ -58,6 +59,9 @@ def example(several: bool) -> dict[str, Any]:
             {"name": "raw", "drop": [cut]},
         ],
     }  # fmt: skip
+    if by_ways:  # a way may not leave out what an option names, so there is one or the other
+        design["ways"] = design.pop("options")
+        design["ways"][0]["name"] = OLD["ways"]
     data: dict[str, Any] = {
         "shop": {
             "open": "always",
@@ -71,6 +75,8 @@ def example(several: bool) -> dict[str, Any]:
         "learned": {"times": [{"operation": cut, "design": OLD["designs"], "units": 3, "mean": 0.1}]},
         "run": {"start": "2027-01-11", "lines": [{"design": OLD["designs"], "orders": 2}]},
     }
+    if by_ways:
+        data["run"]["ways"] = [OLD["ways"]]
     data["run"]["plan"] = {"order": [{"operation": cut, "design": OLD["designs"]}]}
     if several:
         other = {"name": "bowl", "operations": [{"name": "turn", "work": "5 min"}]}
@@ -91,7 +97,7 @@ def places_of(kind: str, design: KeyPath) -> tuple[KeyPath, KeyPath]:
     """(the list in which a thing of that kind stands, where its own name stands)."""
     if kind == "designs":
         return ("designs",), (*design, "name")
-    if kind in ("operations", "parts"):
+    if kind in ("operations", "parts", "ways"):
         return (*design, kind), (*design, kind, 0, "name")
     where = ("materials",) if kind == "materials" else ("shop", kind)
     return where, (*where, 0, "name")
@@ -119,7 +125,7 @@ def rename(data: dict[str, Any], kind: str, design: KeyPath) -> dict[str, Any]:
 )
 def test_every_field_that_names_a_thing_follows_its_new_name(keys: tuple[str, ...], kind: str) -> None:
     design: KeyPath = ("designs", 1) if keys[0] == "designs" else ("design",)
-    data = parse_toml(text_of(example(several=keys[0] == "designs")))
+    data = parse_toml(text_of(example(keys[0] == "designs", by_ways="ways" in keys)))
     assert [str(fault) for fault in read_scenario_text(text_of(data)).faults] == []
     asked = {
         one.where

@@ -141,8 +141,11 @@ def test_values_are_written_as_it_says(row: str, table: str) -> None:
 
 def test_the_options_that_are_shown_can_be_made() -> None:
     block = re.findall(r"^```toml\n(.*?)^```$", TEXT, flags=re.MULTILINE | re.DOTALL)
-    assert len(block) == 1
+    assert len(block) == 2  # options, and ways of making it
     assert read_scenario_text(WHOLE.replace("[[materials]]", f"{block[0]}[[materials]]", 1)).faults == ()
+    way = block[1].replace("cut panels", "oil").replace('"cut', '"oil')
+    faults = read_scenario_text(WHOLE.replace("[[materials]]", f"{way}[[materials]]", 1)).faults
+    assert faults == ()
 
 
 def read_book(text: str) -> list[Any]:
