@@ -36,6 +36,9 @@ MAX_RUN_DAYS = MAX_RUN_YEARS * 365 + 5
 #: The longest time that a file may state, in days (ten years), and the longest length, in mm (100 m).
 MAX_TIME_DAYS = 10 * 366
 MAX_LENGTH_MM = 100_000.0
+#: The largest amount of money that a file may state, and lengths in which one material is sold.
+MAX_AMOUNT = 1_000_000_000
+MAX_LENGTHS = 20
 #: The most of anything that may be counted in words like "9 / 18 / 36".
 MAX_COUNTED = 10_000
 #: Choices of several options at once that a file of orders may name.

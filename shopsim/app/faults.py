@@ -18,7 +18,7 @@ _DRAWN = "faults drawn"
 #: Pages on which the tables of a file are edited; whatever else is wrong is mended on the start page.
 _PAGES = {
     "shop": "shop", "luck": "shop", "design": "piece", "designs": "piece",
-    "run": "orders", "materials": "orders", "shipping": "orders",
+    "run": "orders", "materials": "orders", "shipping": "orders", "money": "orders",
 }  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator
 
 from shopsim.priority import AS_PLANNED
 from shopsim.scenario import (
+    check_buying,
     check_learned,
     check_names,
     check_needs,
@@ -36,6 +37,7 @@ RULES: tuple[Rule, ...] = (
     *check_waiting.RULES,
     *check_ways.RULES,
     *check_learned.RULES,
+    *check_buying.RULES,
 )
 
 #: What is allowed but seldom meant.
@@ -45,6 +47,7 @@ CAUTIOUS_RULES: tuple[Rule, ...] = (
     *check_run.CAUTIOUS_RULES,
     *check_plan.CAUTIOUS_RULES,
     *check_learned.CAUTIOUS_RULES,
+    *check_buying.CAUTIOUS_RULES,
 )
 
 #: Parts of a scenario that say what is to be done, and rules that look at these parts alone.

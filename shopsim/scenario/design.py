@@ -5,15 +5,18 @@ Nothing is computed here; what an option makes of a design stands in variants.py
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Annotated, Any, Literal, TypeVar
 
 from pydantic import Field, create_model
 
 from shopsim.laws import fixed
 from shopsim.scenario import cell_texts
+from shopsim.scenario import money_values as m
 from shopsim.scenario import values as v
 from shopsim.scenario.base_record import Calls, Count, Group, Name, Record
 from shopsim.scenario.shop import ClampKind, Station
+from shopsim.scenario.what_goes_in import Board, Good
 
 #: Groups in which a table shows the keys of an operation; what has no mark stands in a last one, of fine points.
 STEPS, GLUE = Group("Steps and times"), Group("Glue and drying")
@@ -227,6 +230,15 @@ class Option(Record):
     materials: Annotated[v.Names, Calls("materials")] = Field(
         (), description="Materials that only pieces of the options naming them need.", examples=[["walnut boards"]]
     )
+    adds_price: m.SignedAmount = Field(
+        Decimal(0), description="What it adds to the price of a piece; less than nothing takes off.", examples=[60]
+    )
+    boards: Annotated[tuple[Board, ...], v.ListIn] = Field(
+        (), max_length=200, description="Boards of its own, in place of those that the design has for the same part."
+    )
+    goods: Annotated[tuple[Good, ...], v.ListIn] = Field(
+        (), max_length=200, description="Goods of its own, in place of those that the design has of the same material."
+    )
 
 
 class Way(Record):
@@ -279,4 +291,17 @@ class Design(Record):
     )
     ways: Annotated[tuple[Way, ...], v.ListIn] = Field(
         (), max_length=100, description="Other ways of making it; those that `ways` in [run] names are in use."
+    )
+    price: m.Amount | None = Field(
+        None, description="Price of a piece, without shipping; default unknown.", examples=[480]
+    )
+    shipping_paid: m.Amount = Field(
+        Decimal(0), description="What a buyer pays for the shipping of a piece.", examples=[45]
+    )
+    shipping_cost: m.Amount = Field(Decimal(0), description="What the carrier takes for a piece.", examples=[52.5])
+    boards: Annotated[tuple[Board, ...], v.ListIn] = Field(
+        (), max_length=200, description="Boards that go into a piece, part by part."
+    )
+    goods: Annotated[tuple[Good, ...], v.ListIn] = Field(
+        (), max_length=200, description="Goods that go into it: hardware, glue, finish, packing."
     )

@@ -131,7 +131,7 @@ def _take_out(read: PartialReading, detail: ErrorDetails, guessed: set[KeyPath],
 @cache
 def _owners() -> dict[str, str]:
     """For each key that a single table of the file has, and no other: which. A name could be anybody's."""
-    tables = {table: fields_at((table,)) or [] for table in ("shop", "design", "shipping", "luck", "run")}
+    tables = {table: fields_at((table,)) or [] for table in ("shop", "design", "shipping", "luck", "money", "run")}
     every = [key for keys in tables.values() for key in keys]
     return {key: table for table, keys in tables.items() for key in keys if every.count(key) == 1 and key != "name"}
 
@@ -219,12 +219,13 @@ def _harmless_item(where: KeyPath) -> Any:
 def _harmless(where: KeyPath, data: dict[str, Any]) -> Any:
     """A value for a needed key that no rule across fields takes offence at."""
     key = where[-1]
-    if key in ("name", "design", "operation", "order", "log"):
+    if key in ("name", "design", "operation", "order", "log", "part", "wood", "material"):
         return UNREAD + "".join(f".{step}" for step in where)
     plain: dict[str, Any] = {
         "spots": 100_000, "count": 100_000, "open": "always", "chance": "0 %", "work": "0 min",
         "operations": [{"name": UNREAD}], "needed_by": [UNREAD], "orders": 1, "shop": {"open": "always"},
         "run": {"orders": 1, "start": "2027-01-04"},
-        "units": 1, "mean": 0.0, "days": 1, "pit": 0.5,
+        "units": 1, "mean": 0.0, "days": 1, "pit": 0.5, "amount": 1.0,
+        **dict.fromkeys(("thickness", "width", "length"), "0.001 mm"),
     }  # fmt: skip
     return plain[str(key)]

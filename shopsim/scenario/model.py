@@ -15,6 +15,7 @@ from pydantic import Field
 
 from shopsim.laws import Law, fixed
 from shopsim.priority import PRIORITY_RULES
+from shopsim.scenario import money_values as m
 from shopsim.scenario import values as v
 from shopsim.scenario.base_record import Calls, Name, Record
 from shopsim.scenario.design import (
@@ -28,8 +29,10 @@ from shopsim.scenario.design import (
     Way,
 )
 from shopsim.scenario.evidence import DeliveredOrder, Learned, LoggedDays, LoggedTimes, TakenLog
+from shopsim.scenario.money_table import MoneyTable
 from shopsim.scenario.production_run import Line, ProductionRun, likely_demand, pieces_made
 from shopsim.scenario.shop import ClampKind, Rack, Shop, Station, Worker
+from shopsim.scenario.what_goes_in import Board, Good
 from shopsim.scenario.work_plan import PlannedWork, WorkPlan
 
 
@@ -58,6 +61,44 @@ class Material(Record):
         title="Chance late",
         description="Chance that it comes days late; default 20 % where `lead` is a range, else none.",
         examples=["20 %"],
+    )
+    unit: Name | None = Field(
+        None,
+        title="Sold by",
+        description='Unit in which it is priced and counted: "board foot" or "m3" for wood, any word for goods; default "board foot" for wood, "piece" for goods.',
+        examples=["m3"],
+    )
+    price: m.Amount | None = Field(
+        None, description="Price of one unit, in your own money; default unknown.", examples=[9.45]
+    )
+    waste: v.ShareLaw | None = Field(
+        None,
+        description="Share of what is bought that is lost to knots, sap, saw and plane; where `lengths` are given, to all but the offcuts of crosscutting; default nothing for goods, 25 / 33 / 40 % for wood.",
+        examples=["25 / 33 / 40 %"],
+    )
+    in_stock: Annotated[float, Field(ge=0, le=1e6)] = Field(
+        0.0, title="In stock", description="What is there already, in its unit.", examples=[12.5]
+    )
+    pack: Annotated[float, Field(gt=0, le=1e6)] | None = Field(
+        None,
+        title="Sold in packs of",
+        description="It is sold in whole packs of so many units; default in any amount.",
+        examples=[0.5],
+    )
+    lengths: m.Lengths | None = Field(
+        None,
+        title="Lengths sold",
+        description="Lengths of the boards that are sold, `width` wide: boards are then cut on paper, and bought whole; default by volume.",
+        examples=[["8 ft", "10 ft"]],
+    )
+    width: m.Dimension | None = Field(
+        None,
+        title="Width sold",
+        description="Width of the boards that are sold; needed with `lengths`.",
+        examples=["6 in"],
+    )
+    saw_cut: v.Millimetres = Field(
+        3.2, title="Saw cut", description="What one cut of the saw takes.", examples=["3 mm"]
     )
 
 
@@ -151,6 +192,7 @@ class Scenario(Record):
         (), max_length=1000, description="What is bought and holds work back until it is here."
     )
     shipping: Shipping = Field(Shipping(), description="Packing, pick-up and transit.")
+    money: MoneyTable = Field(MoneyTable(), description="What selling and keeping the shop cost, and when buyers pay.")
     luck: Luck = Field(Luck(), description="How far things vary beyond what the file says.")
     learned: Learned = Field(Learned(), description="What has been learned from logged times, days and deliveries.")
     run: ProductionRun = Field(description="The orders, and how their pieces go through the shop.")
@@ -211,11 +253,13 @@ def is_pausable(operation: Operation) -> bool:
 __all__ = [
     "PRIORITY_RULES",
     "AddedOperation",
+    "Board",
     "ChangedOperation",
     "ClampKind",
     "ClampNeed",
     "DeliveredOrder",
     "Design",
+    "Good",
     "Law",
     "Learned",
     "Line",
@@ -223,6 +267,7 @@ __all__ = [
     "LoggedTimes",
     "Luck",
     "Material",
+    "MoneyTable",
     "Operation",
     "Option",
     "PlannedWork",

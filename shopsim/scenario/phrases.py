@@ -23,6 +23,11 @@ _EXAMPLES: dict[str, str] = {
     "needed_by": 'add needed_by = ["…"], the operations that need it',
     "design": "add design = the name of one of the designs",
     "orders": "add orders = 10, for instance",
+    "part": "add part = the name of one of the parts",
+    "wood": "add wood = the name of one of the materials",
+    "material": "add material = the name of one of the materials",
+    "amount": "add amount = 1, for instance",
+    **dict.fromkeys(("thickness", "width", "length"), 'add it with its unit, like "600 mm"'),
 }
 
 

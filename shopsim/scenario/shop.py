@@ -6,6 +6,7 @@ from typing import Annotated
 
 from pydantic import Field
 
+from shopsim.scenario import money_values as m
 from shopsim.scenario import values as v
 from shopsim.scenario.base_record import Calls, Count, Name, Record
 
@@ -32,6 +33,12 @@ class Worker(Record):
         title="Can do",
         description="Names of the operations this worker can do; default all of them.",
         examples=[["sand", "oil"]],
+    )
+    pay: m.Amount | None = Field(
+        None,
+        title="Pay for an hour",
+        description="Pay for an hour in the shop, in your own money; default unpaid, as the maker is.",
+        examples=[18],
     )
 
 

@@ -20,7 +20,7 @@ from shopsim.scenario.text import IncludedFiles, Unreadable, say_file
 from shopsim.scenario.values import OrderBook
 
 #: Top-level tables that may be a path to another file, and lists whose items may.
-TABLES = ("shop", "design", "run", "luck", "shipping", "learned")
+TABLES = ("shop", "design", "run", "luck", "shipping", "money", "learned")
 LISTS = {"designs": "design", "materials": "material"}
 
 

@@ -14,7 +14,7 @@ PACKAGE = TOP / "shopsim"
 
 #: The storeys of the house, lowest first; modules of one storey do not import each other unless it says so.
 STOREYS = (
-    ("version", "limits", "errors", "units", "dates", "laws", "plurals", "columns", "priority", "questions"),
+    ("version", "limits", "errors", "units", "dates", "laws", "plurals", "volumes", "columns", "priority", "questions"),
     ("scenario",),
     ("engine",),
     ("say", "rows"),
@@ -149,6 +149,6 @@ def test_a_breach_is_found_however_it_is_written() -> None:
 def test_the_storeys_are_those_that_developers_md_draws() -> None:
     text = (TOP / "DEVELOPERS.md").read_text(encoding="utf-8")
     assert (
-        "version, limits, errors, units, dates, laws, columns, questions, priority <- scenario <- engine <- say, rows <- study <- answers "
+        "version, limits, errors, units, dates, volumes, laws, columns, questions, priority <- scenario <- engine <- say, rows <- study <- answers "
         "<- charts, export <- report <- app <- cli" in text
     )

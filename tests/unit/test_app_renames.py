@@ -33,7 +33,7 @@ PLAIN_TEXT = {
     ("DeliveredOrder", "order"), ("DeliveredOrder", "run"), ("TakenLog", "log"), ("TakenLog", "digest"),
     ("Operation", "handful"), ("AddedOperation", "handful"), ("ChangedOperation", "handful"),
     ("Operation", "caution"), ("AddedOperation", "caution"), ("ChangedOperation", "caution"), ("Shipping", "caution"),
-    ("Design", "parts"), ("Shipping", "transit"),
+    ("Design", "parts"), ("Shipping", "transit"), ("Material", "unit"), ("MoneyTable", "currency"),
 }  # fmt: skip
 
 
@@ -41,8 +41,14 @@ def example(several: bool, by_ways: bool = False) -> dict[str, Any]:
     """A scenario that names one thing of each kind in every field that can; ``by_ways``: in ways of making it instead of options."""
     cut, part, station, rack, clamp = (OLD[kind] for kind in ("operations", "parts", "stations", "racks", "clamps"))
     needs: dict[str, Any] = {"per": part, "station": station, "clamps": [{"count": 1, "kind": clamp}]}
+    size = dict.fromkeys(("thickness", "width", "length"), "1 in")
+    uses = {
+        "boards": [{"part": part, "wood": OLD["materials"], **size}],
+        "goods": [{"material": OLD["materials"], "amount": 1}],
+    }
     design = {
         "name": OLD["designs"],
+        **uses,
         "parts": {part: 2, "lid": 1},
         "operations": [
             {"name": cut, **needs, "rest": {"rack": rack, "spots": 2}},
@@ -54,6 +60,7 @@ def example(several: bool, by_ways: bool = False) -> dict[str, Any]:
                 "change": [{"operation": cut, **needs, "rest": rack}, {"operation": "sand", "after": [cut, "carve"]}],
                 "add": [{"name": "carve", "after": [cut], "before": ["sand"], **needs, "rest": rack}],
                 "materials": [OLD["materials"]],
+                **({} if by_ways else uses),
             },
             {"name": "planed", "add": [{"name": "plane", "after": [], "before": [cut]}]},
             {"name": "raw", "drop": [cut]},

@@ -17,18 +17,23 @@ EXAMPLES = sorted((Path(__file__).parents[2] / "scenarios").rglob("*.toml"))
 
 FULL = """\
 title = "stools and trays"
-materials = [{ name = "walnut", needed_by = "sand", lead = "5 / 7 / 14 d", ordered = 2027-01-05, late = "20 %" }]
+materials = [{ name = "walnut", needed_by = "sand", lead = "5 / 7 / 14 d", ordered = 2027-01-05, late = "20 %", unit = "m3", price = 2100.5, waste = "25 / 33 / 40 %", in_stock = 0.1, lengths = ["2.5 m", "3 m"], width = "150 mm", saw_cut = "3 mm", pack = 0.5 }]
+money = { currency = "EUR", wage = 28, overhead_month = "1 200.50", fees = "3 %", deposit = "50 %", beside_the_bench = "20 min" }
 [shop]
 open = { mon-fri = "08:00-12:00, 13:00-17:00", sat = "22:00-02:00" }
 closed = [2027-02-15, "2027-03-01..2027-03-05"]
 interrupted = "5 / 10 / 25 %"
-workers = [{ name = "maker" }, { name = "helper", open = "always", can = "sand" }]
+workers = [{ name = "maker" }, { name = "helper", open = "always", can = "sand", pay = "18.50" }]
 stations = [{ name = "bench", count = 2 }]
 racks = [{ name = "rack", spots = 6 }]
 clamps = [{ name = "bar clamp", reach = "24 in", count = 10, price = 34 }]
 [design]
 name = "counter stool"
 parts = { "side frame" = 2 }
+price = 480
+shipping_paid = 45.0
+boards = [{ part = "side frame", wood = "walnut", thickness = "19 mm", width = "60 mm", length = "500 mm", rough = "4/4", spare = 2 }]
+goods = [{ material = "walnut", amount = 0.01, per = "run" }]
 [[design.operations]]
 name = "sand"
 after = []
@@ -107,6 +112,14 @@ def test_the_examples_are_right_for_the_schema(validator: Any) -> None:
         ("dusty = true", 'dusty = "yes"'),
         ("dusty = true", "hands = -1"),
         ("dusty = true", "caution = 5"),
+        ("price = 480", "price = -480"),
+        ("price = 480", 'price = "EUR 480"'),
+        ("price = 480", "prize = 480"),
+        ('rough = "4/4"', 'rough = "4/4/4"'),
+        ('length = "500 mm"', "length = 500"),
+        ('per = "run"', 'per = "day"'),
+        ('lengths = ["2.5 m", "3 m"]', "lengths = []"),
+        ('fees = "3 %"', "fees = 3"),
         ("dusty = true", 'caution = " "'),
         ("dusty = true", 'caution = ["dust", "dust"]'),
         ("dusty = true", 'caution = ["dust", 5]'),
