@@ -18,6 +18,7 @@ if TYPE_CHECKING:
         compare_batch_sizes,
         compare_batches_by,
         compare_clamps,
+        compare_ways,
         find_days,
         find_holdups,
         forecast_delivery,
@@ -54,7 +55,7 @@ if TYPE_CHECKING:
 #: loads can say so, and a worker process loads only what it needs.
 _HOMES = {
     "shopsim.answers": (
-        "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "decide", "find_days",
+        "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "compare_ways", "decide", "find_days",
         "find_holdups", "forecast_delivery", "forecast_from_now", "write_words",
     ),
     "shopsim.priority": ("Waiting",),
@@ -93,6 +94,7 @@ __all__ = [
     "compare_batch_sizes",
     "compare_batches_by",
     "compare_clamps",
+    "compare_ways",
     "decide",
     "dump_scenario",
     "extend_study",

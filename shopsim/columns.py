@@ -89,7 +89,7 @@ _COLUMNS: tuple[Column, ...] = (
     ),
     *_columns(
         COUNT, "", "round glue_ups taken ships_pieces position quantity number runs orders pieces_in_batch batches spare so_far least_orders likely_orders "
-        "most_orders count replications added owned tried step beyond tasks units redone_units in_use time_first logged",
+        "most_orders count replications pieces_tried pays_from pays_from_low pays_from_high added owned tried step beyond tasks units redone_units in_use time_first logged",
     ),
     # days counted from the day on which orders close
     *_columns(COUNT, "", "expected_day ship_from_day ship_to_day promise_day all_kept_day arrive_promise_day"),
@@ -100,7 +100,7 @@ _COLUMNS: tuple[Column, ...] = (
     ),
     *_columns(
         LABEL, "", "batch batches_by piece task unit order design option options destination priority under thing kind name "
-        "what part detail operation operations station worker rack clamps said pieces measure do begin_at state stands caution late",
+        "what against ways ways_in_use part detail operation operations station worker rack clamps said pieces measure do begin_at state stands caution late",
     ),
     *_columns(TEXT, "", "mend bound_by not_before remark best over text promised waited_for carries suggests"),
     *_measures("", "first_ship_day average_ship_day last_ship_day"),
@@ -131,6 +131,9 @@ TABLES: dict[str, Table] = {
         ("best_for_each_wish", "Best for each wish"),
         ("batches_by_order_received_or_by_option", "Batches by order received or by option"),
         ("what_costs_nothing", "What costs nothing"),
+        ("ways_of_making_it", "Ways of making it"),
+        ("ways_against_each_other", "Ways against each other"),
+        ("from_how_many_pieces_on", "From how many pieces on it pays"),
         ("more_clamps", "More clamps"),
         ("steps_beyond_those_that_pay", "Steps beyond those that pay"),
         ("clamps_that_were_asked_for", "Clamps that were asked for"),

@@ -309,6 +309,27 @@ examples:
         page_title="Now",
         next_pages=(("days", "What to do on which day"),),
     ),
+    Kind(
+        "ways_of_making_it",
+        "ways_compared.WaysCompared",
+        Command(
+            "ways",
+            "compare other ways of making it: a jig, another glue, parts finished first",
+            "Runs the same orders with each way of [[design.ways]], on the same luck; and from how many pieces on each pays.",
+            """\
+examples:
+  shopsim ways my-stools.toml
+  shopsim ways my-stools.toml --together "drilling jig + slow glue"
+  shopsim ways my-stools.toml --set 'run.ways=["drilling jig"]'    with the jig in use, and what it would be without
+""",
+        ),
+        (
+            QuestionOption(
+                "together", TEXT, 'ways to try at once, "A + B", several sets with ; between them; default all that are not in use, if few',
+                example="A + B",
+            ),
+        ),
+    ),
     Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
     Kind(
         "one_run", "one_run.OneRun", page="one_run", page_title="One run in detail",

@@ -21,6 +21,7 @@ from shopsim.answers.next_buyer import ALL_BUYERS, NEXT_BUYER
 from shopsim.answers.one_run import shorten_plan
 from shopsim.answers.order_counts import BY_COUNT
 from shopsim.answers.plan_of_days import DAYS
+from shopsim.answers.ways_compared import AGAINST, PAYS, WAYS
 from shopsim.answers.what_moves import MOVES
 from shopsim.answers.words import GENERAL, LATE, LISTING
 from shopsim.columns import estimate_keys, find_table
@@ -108,6 +109,9 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
         shown[find_table(COSTS_NOTHING).title] = _show(
             _COSTS_NOTHING, answer.tables[COSTS_NOTHING].to_dict("records"), answer.tables[COSTS_NOTHING]
         )
+    for key, columns in ((PAYS, _PAYS), (AGAINST, _AGAINST)):
+        if len(answer.tables.get(key, ())):
+            shown[find_table(key).title] = _show(columns, answer.tables[key].to_dict("records"), answer.tables[key])
     if len(answer.tables.get(OF_PIECE, ())):
         shown[find_table(OF_PIECE).title] = time_of_piece_table(answer.tables[OF_PIECE])
     if len(answer.tables.get(STEPS_BEYOND, ())):
@@ -222,6 +226,20 @@ _STEPS: list[Column] = [
     ("has to save", _number("gain_to_pay_days", 1)),
     ("pays", _pays),
 ]
+_PAYS: list[Column] = [
+    ("what", _plain("what")),
+    ("pays from, pieces", _number("pays_from")),
+    ("not before", _number("pays_from_low")),
+    ("surely from", _number("pays_from_high")),
+    ("tried up to", _number("pieces_tried")),
+]
+_AGAINST: list[Column] = [
+    ("what", _plain("what")),
+    ("against", _plain("against")),
+    ("average sooner, days", _range("average_saved_days")),
+    ("last sooner, days", _range("last_saved_days")),
+    ("hours a piece saved", _range("hands_on_saved_h", 2)),
+]
 _SCREENS: dict[str, list[Column]] = {
     BATCH_SIZE: [
         ("batch", _batch),
@@ -272,6 +290,20 @@ _SCREENS: dict[str, list[Column]] = {
         ("order", _plain("order")),
         ("comes", _share("chance_comes")),
         *_WINDOW,
+    ],
+    WAYS: [
+        ("ways", _plain("ways")),
+        ("cost", _number("cost")),
+        ("hours a piece", _number("hands_on_h_a_piece", 1)),
+        ("saved", _range("hands_on_saved_h", 2)),
+        ("first, day", _number("first_ship_day")),
+        ("average", _number("average_ship_day")),
+        ("last", _number("last_ship_day")),
+        ("average later, days", _later("average_saved_days")),
+        ("last ships from", _plain("ship_from")),
+        ("to", _plain("ship_to")),
+        ("clamps", _number("most_clamps")),
+        ("remark", _plain("remark")),
     ],
     BATCHES_BY: [
         ("batches by", lambda row: f"{row['batches_by']}{' (now)' if row['is_now'] else ''}"),

@@ -11,6 +11,7 @@ from shopsim.answers.from_now import forecast_from_now
 from shopsim.answers.holdups import find_holdups
 from shopsim.answers.more_clamps import compare_clamps
 from shopsim.answers.plan_of_days import find_days
+from shopsim.answers.ways_compared import compare_ways
 from shopsim.answers.words import write_words
 
 __all__ = [
@@ -18,6 +19,7 @@ __all__ = [
     "compare_batch_sizes",
     "compare_batches_by",
     "compare_clamps",
+    "compare_ways",
     "decide",
     "find_days",
     "find_holdups",

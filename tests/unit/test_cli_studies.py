@@ -181,3 +181,22 @@ def test_a_study_that_is_stopped_too_soon_says_that_there_is_nothing(
     code, out, err = shopsim("delivery", trays, "--jobs", 1)
     assert (code, out) == (3, "")
     assert err.startswith("stopped")
+
+
+def test_ways_are_compared_from_the_command_line(
+    shopsim: Command, tmp_path: Path, write_shop: Callable[..., str]
+) -> None:
+    way = '[[design.ways]]\nname = "sled"\nchange = [{ operation = "cut", work = "7 min" }]\nadd = [{ name = "make sled", after = [], before = ["cut"], per = "run", work = "30 min" }]\n'
+    calm = 'interrupted = "0 %"\nlost_days = "0 %"\n'
+    path = tmp_path / "boxes.toml"
+    path.write_text(write_shop('{ name = "cut", work = "10 min" }', shop=calm, more=way, run="orders = 20"))
+    code, out, _ = shopsim("ways", path, "--replications", 30, "--out", tmp_path / "out")
+    assert code == 0
+    assert "It pays in hours of work from 10 pieces on; this run makes 20." in " ".join(out.split())
+    assert (tmp_path / "out" / "from-how-many-pieces-on.csv").exists()
+    assert "It pays in hours of work from 10 pieces on" in (tmp_path / "out" / "report.html").read_text(
+        encoding="utf-8"
+    )
+    code, _, said = shopsim("ways", path, "--together", "sled + jgi")
+    assert code == 2
+    assert 'there is no way "jgi"' in said
