@@ -36,8 +36,9 @@ def test_a_ratio_of_blocks_has_an_interval_that_holds_it_and_is_sure_where_block
     assert resample_ratio(slow, slow / 3) == pytest.approx((3.0, 3.0, 3.0))
 
 
-def test_growth_counts_the_tasks_of_every_run() -> None:
-    growth = bench_growth.measure_growth((5, 20), rounds=2, block_s=0.0)
+@pytest.mark.parametrize("compiled", [False, True])
+def test_growth_counts_the_tasks_of_every_run(compiled: bool) -> None:
+    growth = bench_growth.measure_growth((5, 20), rounds=2, block_s=0.0, compiled=compiled)
     assert growth.tasks == {5: 207, 20: 825}
     assert growth.tasks[20] == len(run_once(bench_growth.make_stools(20)).record.done)
     assert min(growth.runs.values()) >= 4  # once unmeasured, once to see how long it takes, then a block a round
