@@ -21,6 +21,7 @@ from shopsim.answers.promise_policy import KEPT, WINDOW, PromisePolicy, date_of,
 from shopsim.answers.promise_question import PromiseQuestion
 from shopsim.answers.question import ask
 from shopsim.dates import day_number
+from shopsim.engine.compiling import is_compiled, is_kept
 from shopsim.errors import Cancelled
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, RunOptions
@@ -34,7 +35,7 @@ STANDS, NEXT, UNDER_WAY, NOTES = "how_the_run_stands", "next_on_the_bench", "und
 LATE_BELOW, RISK_BELOW = 0.5, 0.8
 SHIPPED, LATE, AT_RISK, GOOD = "shipped", "late", "at risk", "good"
 #: Seconds of work from which on it is handed to worker processes, and replications of one piece of it.
-ALONE_S, PIECE = 3.0, 32
+ALONE_S, PIECE, COMPILED_PIECE = 3.0, 32, 256
 
 
 @dataclass(frozen=True)
@@ -169,7 +170,8 @@ class FromNow(PromiseQuestion):
 
 def run_on(execution: Execution, scenario: Scenario, state: RunState, run_name: str, numbers: Sequence[int]) -> GoneOn:
     """Replications of a run gone on with from a state, here or by the executor; as many as were finished when the user stopped."""
-    pieces = [list(numbers[at : at + PIECE]) for at in range(0, len(numbers), PIECE)]
+    size = COMPILED_PIECE if is_compiled() or (execution.apart and is_kept()) else PIECE
+    pieces = [list(numbers[at : at + size]) for at in range(0, len(numbers), size)]
     if execution.apart:
         return GoneOn.join(
             [execution.call(go_on, scenario, state, run_name, execution.seed, piece) for piece in pieces]

@@ -61,7 +61,7 @@ _state = _State()
 def find_compiled(plan: SimulationPlan) -> ModuleType | None:
     """The compiled floor (``compiled/blocks.py``) if it is loaded and can run this plan; None: the SimPy model runs it.
 
-    A priority rule of the user's own, and a run that is under way, are the SimPy model's.
+    A priority rule of the user's own is the SimPy model's, and so is a plan that holds a starting state itself.
     """
     if plan.rank is not None or plan.starting is not None:
         return None

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from array import array
-from collections.abc import MutableSequence, Sequence
+from collections.abc import Callable, MutableSequence, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
@@ -33,6 +33,9 @@ from shopsim.engine.task_times import KINDS, RedoTimes, TaskTimes
 from shopsim.engine.worklist import Worklist
 from shopsim.units import TICK_MIN, TICKS_PER_MIN
 
+#: Numbers in a row: a list where a floor reads them one by one.
+Minutes = MutableSequence[float] | np.ndarray
+
 
 @dataclass
 class Draws:
@@ -43,15 +46,15 @@ class Draws:
     each material may be used. ``days``: the luck of the days, or None when every open minute counts whole.
     """
 
-    work: MutableSequence[float]
-    setup: MutableSequence[float]
-    unclamp: MutableSequence[float]
-    in_clamps: MutableSequence[float]
-    cure: MutableSequence[float]
-    wet: MutableSequence[float]
-    material_at: list[float]
+    work: Minutes
+    setup: Minutes
+    unclamp: Minutes
+    in_clamps: Minutes
+    cure: Minutes
+    wet: Minutes
+    material_at: Minutes
     days: DayLuck | None
-    redone: MutableSequence[int]
+    redone: MutableSequence[int] | np.ndarray
 
     def packed(self) -> Draws:
         """The same in a quarter of the room; reading a number takes longer."""
@@ -176,6 +179,7 @@ class LuckBlock:
     ``numbers``: the replications. ``minutes``: float64, shape (replications, kinds, tasks), kinds in the order of
     ``KINDS``. ``material_at``: float64, shape (replications, materials). ``redone``: (replication by its place, task) of
     the units that needed work again, two int64 arrays. ``days``: one a replication, None where every open minute counts whole.
+    ``open_shares_of``: what ``open_shares`` gives, where that is not what ``days`` say.
     """
 
     numbers: np.ndarray
@@ -183,7 +187,8 @@ class LuckBlock:
     material_at: np.ndarray
     redone: tuple[np.ndarray, np.ndarray]
     days: tuple[DayLuck | None, ...]
-    _shares: dict[int, np.ndarray] = field(default_factory=dict, repr=False)
+    open_shares_of: Callable[[int], np.ndarray] | None = field(default=None, repr=False)
+    _shares: dict[int, np.ndarray] = field(default_factory=dict, init=False, repr=False)
 
     @classmethod
     def of(cls, draws: Draws) -> LuckBlock:
@@ -208,6 +213,8 @@ class LuckBlock:
         return found
 
     def _draw_shares(self, n_days: int) -> np.ndarray:
+        if self.open_shares_of is not None:
+            return self.open_shares_of(n_days)
         drawn = [days for days in self.days if isinstance(days, DrawnDays)]
         if len(drawn) == len(self.days):
             numbers = np.array([days.replication for days in drawn], dtype=np.int64)
@@ -218,6 +225,12 @@ class LuckBlock:
                 share, lost = days.days(n_days)
                 shares[row] = np.where(lost, 0.0, share)
         return shares
+
+    def view(self, place: int) -> Draws:
+        """The luck of one of them as it stands in the block: what is changed in it is changed there."""
+        work, setup, unclamp, in_clamps, cure, wet = self.minutes[place]
+        redone = np.zeros(0, dtype=np.int64)
+        return Draws(work, setup, unclamp, in_clamps, cure, wet, self.material_at[place], self.days[place], redone)
 
     def one(self, place: int) -> Draws:
         """The luck of one of them, for one run."""

@@ -37,6 +37,7 @@ class MaterialLuck:
         self.on_shelf = material.on_shelf
         self.late, self.lead, self.rest = material.late, material.lead, material.rest
         self.key = stable_key("material", material.name)
+        self._gone_by_day: dict[float, np.ndarray] = {}  # see ``draw_awaited``: the same for all replications
         self.ordered_min = 0.0
         if not material.on_shelf:
             ordered = material.ordered or min(line.orders_close for line in work.lines if line.orders_close)
@@ -81,7 +82,10 @@ class MaterialLuck:
         chance = self._late_chance
         days = np.arange(1, MAX_LATE_DAYS + 1)
         of_days = chance * (np.exp(-(days - 1) / LATE_BY_MEAN_DAYS) - np.exp(-days / LATE_BY_MEAN_DAYS))
-        gone = np.array([self._gone(passed - day * MINUTES_PER_DAY) for day in (0, *days.tolist())])
+        if passed not in self._gone_by_day:
+            chances = [self._gone(passed - day * MINUTES_PER_DAY) for day in (0, *days.tolist())]
+            self._gone_by_day[passed] = np.array(chances)
+        gone = self._gone_by_day[passed]
         weight = np.concatenate(([1 - chance], of_days)) * (1 - gone)
         rests = np.array([_quantile(self.rest, u) for u in rest.tolist()])
         if weight.sum() < 1e-12:

@@ -15,28 +15,33 @@ from shopsim.units import MINUTES_PER_DAY
 
 def piece_done(work: Worklist, record: RunRecord) -> np.ndarray:
     """When every piece is done: all its tasks are, those it shares with others included. Minutes, shape (pieces,)."""
-    return _last_done(work, record, np.ones(work.n_tasks, dtype=np.bool_))
+    return np.asarray(pieces_done(work, record.done[None], record.batch_opened[None])[0])
+
+
+def pieces_done(work: Worklist, done: np.ndarray, batch_opened: np.ndarray) -> np.ndarray:
+    """``piece_done`` of several runs: when each task is done and each batch opened, a row a run; shape (runs, pieces)."""
+    return _last_done(work, done, batch_opened, np.ones(work.n_tasks, dtype=np.bool_))
 
 
 def piece_made(work: Worklist, record: RunRecord) -> np.ndarray:
     """When every piece is no longer under way: as ``piece_done``, but standing and packing do not count."""
     of_design = np.array([step.of_design for step in work.steps])
-    return _last_done(work, record, of_design[np.asarray(work.task_step)])
+    counts = of_design[np.asarray(work.task_step)]
+    return np.asarray(_last_done(work, record.done[None], record.batch_opened[None], counts)[0])
 
 
-def _last_done(work: Worklist, record: RunRecord, counts: np.ndarray) -> np.ndarray:
-    """When the last of those tasks of every piece that count is done, and not before its batch opens."""
-    done = record.done
-    piece_of = np.asarray(work.task_piece)
-    own = np.zeros(work.n_pieces)
+def _last_done(work: Worklist, done: np.ndarray, batch_opened: np.ndarray, counts: np.ndarray) -> np.ndarray:
+    """When the last of those tasks of every piece that count is done, and not before its batch opens; a row a run."""
+    piece_of, rows = np.asarray(work.task_piece), np.arange(len(done))[:, None]
+    own = np.zeros((len(done), work.n_pieces))
     single = (piece_of >= 0) & counts
-    np.maximum.at(own, piece_of[single], done[single])
-    shared = np.zeros(max(work.piece_cell) + 1)
+    np.maximum.at(own, (rows, piece_of[single]), done[:, single])
+    shared = np.zeros((len(done), max(work.piece_cell) + 1))
     for task in np.flatnonzero((piece_of < 0) & counts):
         for cell in work.task_cells[task]:
-            shared[cell] = max(shared[cell], done[task])
-    opened = record.batch_opened[np.asarray(work.piece_batch)]  # work for the whole run may all be done before
-    return np.asarray(np.maximum(np.maximum(own, shared[np.asarray(work.piece_cell)]), opened))
+            np.maximum(shared[:, cell], done[:, task], out=shared[:, cell])
+    opened = batch_opened[:, np.asarray(work.piece_batch)]  # work for the whole run may all be done before
+    return np.asarray(np.maximum(np.maximum(own, shared[:, np.asarray(work.piece_cell)]), opened))
 
 
 def ship_days(scenario: Scenario, day0: dt.date, done: np.ndarray) -> np.ndarray:

@@ -13,11 +13,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from shopsim.dates import day_number
+from shopsim.engine.compiling import find_compiled, want_compiled
+from shopsim.engine.days import DayLuck
 from shopsim.engine.half_done import Remainder, draw_remainder
 from shopsim.engine.keyed import IN_CLAMPS, draw_block, unit_key
 from shopsim.engine.luck import Draws, LuckBlock, LuckPlan, SharedLuck, draw_shared, likely_luck
 from shopsim.engine.luck import draw_block as draw_luck_block
-from shopsim.engine.pieces import piece_done
+from shopsim.engine.pieces import piece_done, pieces_done
 from shopsim.engine.plan import SimulationPlan, lay_out
 from shopsim.engine.record import RunRecord, StartingState
 from shopsim.engine.run import run
@@ -25,7 +27,7 @@ from shopsim.engine.task_times import KINDS
 from shopsim.engine.worklist import build_worklist
 from shopsim.scenario.model import Scenario
 from shopsim.study.by_itself import ByItself
-from shopsim.study.known_days import KnownDays
+from shopsim.study.known_days import KnownDays, open_shares_of
 from shopsim.study.order_queue import OrderQueue
 from shopsim.study.run_state import RunState
 from shopsim.study.starting import build_start
@@ -71,7 +73,9 @@ class GoingOn:
         self._still_on = self._find_still_on()
 
     def go_on(self, seed: int, numbers: Sequence[int]) -> GoneOn:
-        """These replications of a seed; the same call gives the same. About as long as single runs of what is left."""
+        """These replications of a seed; the same call gives the same. About a millisecond each once the compiled floor is there,
+        else as long as single runs of what is left."""
+        want_compiled(len(numbers), self.plan.task_step.size)
         return GoneOn.join(
             [self._go_on_block(seed, numbers[at : at + BLOCK]) for at in range(0, max(1, len(numbers)), BLOCK)]
         )
@@ -83,17 +87,36 @@ class GoingOn:
         shared = [draw_shared(plan.luck, seed, number) for number in numbers]
         half = self._draw_half_done(seed, counted, shared, luck)
         self._draw_clamped(seed, counted, shared, luck)
-        material = self._draw_materials(seed, counted, luck)
-        done = np.empty((counted.size, plan.worklist.n_pieces))
+        luck = replace(luck, material_at=self._draw_materials(seed, counted, luck))
         log_weight = np.zeros(counted.size)
         for _, remainder in half:
             log_weight += remainder.log_weight
+        starts = []
         for row in range(counted.size):
-            draws = luck.one(row)
-            draws.material_at = material[row].tolist()
             lefts = [(group, remainder.work[row], float(remainder.setup[row])) for group, remainder in half]
-            done[row] = piece_done(plan.worklist, self._run(draws, lefts))
-        return self._measure(done, log_weight)
+            starts.append(self._start_from(luck.view(row), lefts))
+        return self._measure(self._finish(luck, starts), log_weight)
+
+    def _finish(self, luck: LuckBlock, starts: Sequence[StartingState]) -> np.ndarray:
+        """When every piece is done in each of these runs, shape (runs, pieces): by the compiled floor if it is there."""
+        plan = self.plan
+        done = np.empty((len(starts), plan.worklist.n_pieces))
+        left_over: Sequence[int] = range(len(starts))
+        compiled = find_compiled(plan)
+        if compiled is not None:
+            known = replace(luck, open_shares_of=open_shares_of(self.state, luck))
+            block = compiled.run_block(plan, known, compiled.StartingStates.of(starts))
+            for log in block.logs:
+                done[log.places] = pieces_done(plan.worklist, log.done_min, log.batch_opened_min)
+            left_over = block.left_over.tolist()
+        for row in left_over:
+            draws = luck.one(row)
+            draws.days = self._know_days(draws)
+            done[row] = piece_done(plan.worklist, run(plan, draws, starts[row]))
+        return done
+
+    def _know_days(self, draws: Draws) -> DayLuck | None:
+        return None if draws.days is None else KnownDays(draws.days, self.state)
 
     def run_likely(self) -> RunRecord:
         """The record of the run to its end with everything left at its likely time; of what is half done at least a tenth is left."""
@@ -118,6 +141,12 @@ class GoingOn:
 
     # ---- one run
     def _run(self, draws: Draws, half: Sequence[tuple[HalfDone, np.ndarray, float]]) -> RunRecord:
+        starting = self._start_from(draws, half)
+        draws.days = self._know_days(draws)
+        return run(self.plan, draws, starting)
+
+    def _start_from(self, draws: Draws, half: Sequence[tuple[HalfDone, np.ndarray, float]]) -> StartingState:
+        """Where the run is, with these draws; what was spent on work of which less is left is taken from them."""
         plan, base = self.plan, self.start.record
         left = np.full(plan.worklist.n_tasks, math.nan)
         start, end, done, off, wet = (
@@ -132,11 +161,8 @@ class GoingOn:
         if self.start.by_itself:
             begun = begun.copy()
             self._by_itself.begin(draws, start, end, done, off, left, begun)
-        if draws.days is not None:
-            draws.days = KnownDays(draws.days, self.state)
         record = replace(base, start=start, begun=begun, end=end, done=done, clamps_off=off, wet_until=wet)
-        starting = StartingState(self.now, record, left, np.full(left.size, math.nan))
-        return run(plan, draws, starting)
+        return StartingState(self.now, record, left, np.full(left.size, math.nan))
 
     def _spend(self, group: HalfDone, work: np.ndarray, setup: float, draws: Draws, left: np.ndarray) -> None:
         """What was spent on tasks that were begun together went into them one after the other."""

@@ -5,18 +5,23 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from shopsim import Scenario
-from shopsim.engine.luck import draw_luck
+from shopsim.engine.compiled.blocks import records_of, run_block
+from shopsim.engine.compiled.states import StartingStates
+from shopsim.engine.luck import LuckBlock, draw_luck
 from shopsim.engine.plan import build_plan
 from shopsim.engine.record import RunRecord
 from shopsim.engine.run import run
 from shopsim.engine.under_way import cut_run
 
 from .strategies import Data, shops
+from .test_compiled_floor import find_differences
 
+pytestmark = pytest.mark.usefixtures("machine_code")
 #: Minutes by which work that is cut in two may end apart: rounding to the time grid on interrupted days.
 SLACK_MIN = 1e-4
 MOMENTS = ("ready", "start", "end", "clamps_off", "unclamp_start", "unclamp_end", "done", "wet_until", "batch_opened")
@@ -43,6 +48,9 @@ def test_a_run_that_is_cut_goes_on_to_its_own_end(data: Data, seed: int, share: 
         np.testing.assert_allclose(getattr(again, name), getattr(whole, name), rtol=0, atol=SLACK_MIN, err_msg=name)
     assert np.array_equal(again.clamps, whole.clamps)
     assert np.array_equal(again.setup_min, whole.setup_min)
+    block = run_block(plan, LuckBlock.of(draws), StartingStates.of([state]))
+    (compiled,) = records_of(block).values()
+    assert find_differences(compiled, again) == []
 
 
 @given(shops(luck=False))

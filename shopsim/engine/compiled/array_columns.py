@@ -52,10 +52,10 @@ WORK, SETUP, UNCLAMP, IN_CLAMPS, CURE, WET = range(STRETCH_END + 1, STRETCH_END 
 #: Single numbers at the head of ``w``.
 (
     FREE, HERE, AVAILABLE, REFUSED, N_DUSTY, N_WET, N_OPENED, N_UNDER_WAY, N_DONE, N_ACTIVE, N_HANDLESS, N_DUE, N_BROKEN,
-    N_EVENTS, N_IDLE, N_BEGUN, N_STRETCHES, N_TOGETHER, N_OFF, STATUS, N_WHOLE,
-) = range(21)  # fmt: skip
+    N_EVENTS, N_IDLE, N_BEGUN, N_STRETCHES, N_TOGETHER, N_OFF, STATUS, RESUMES, N_WHOLE,
+) = range(22)  # fmt: skip
 #: Single numbers at the head of ``x``.
-HERE_UNTIL, NEXT_COMING, WAKE_AT, N_REAL = range(4)
+HERE_UNTIL, NEXT_COMING, WAKE_AT, BEGINS_AT, N_REAL = range(5)
 
 #: How a run ended: done; it needs more days laid out, or more space; it cannot go on; it takes too long.
 OVER, NEEDS_DAYS, NEEDS_SPACE, STALLED, TOO_LONG = range(5)

@@ -21,6 +21,7 @@ from shopsim.engine.compiled.array_columns import (
     SETUP_MIN,
 )
 from shopsim.engine.compiled.packing import PackedPlan, pack
+from shopsim.engine.compiled.states import StartingStates
 from shopsim.engine.floor.shop_floor import MAX_RUN_MIN
 from shopsim.engine.hours import LAST_DAYS
 from shopsim.engine.luck import LuckBlock
@@ -55,6 +56,16 @@ class Logbooks:
         """So many places of a column of whole numbers, a row a run."""
         first = int(self.packed.p[column])
         return self.w[:, first : first + n]
+
+    @property
+    def done_min(self) -> np.ndarray:
+        """When each task is done, a row a run; a view."""
+        return self.minutes(at.DONE, int(self.packed.p[at.N_TASKS]))
+
+    @property
+    def batch_opened_min(self) -> np.ndarray:
+        """When each batch opened, a row a run; a view."""
+        return self.minutes(at.BATCH_OPENED, int(self.packed.p[at.N_BATCHES]))
 
     def stretches(self, row: int, unclamps: bool) -> dict[int, list[tuple[float, float, int]]]:
         """Work, or taking clamps off, that was broken off and gone on with in one run, as its record has it."""
@@ -116,10 +127,11 @@ class RunBlock:
     left_over: np.ndarray
 
 
-def run_block(plan: SimulationPlan, luck: LuckBlock) -> RunBlock:
+def run_block(plan: SimulationPlan, luck: LuckBlock, states: StartingStates | None = None) -> RunBlock:
     """Run a plan with the luck of several replications; the same records as ``run`` gives, bit for bit.
 
-    The plan must have no priority rule of the user's own, and begin at its beginning.
+    ``states``: where each run is that is under way, in place of its beginning. The plan must have no priority rule of the
+    user's own, and no starting state itself.
     """
     logs: list[Logbooks] = []
     over = np.zeros(luck.numbers.size, dtype=bool)
@@ -127,7 +139,7 @@ def run_block(plan: SimulationPlan, luck: LuckBlock) -> RunBlock:
     def simulate(packed: PackedPlan, which: np.ndarray) -> np.ndarray:
         p, n = packed.p, which.size
         log_w, log_x = np.empty((n, int(p[at.LOG_WHOLE])), dtype=np.int64), np.empty((n, int(p[at.LOG_REAL])))
-        status = _simulate(packed, luck, which, log_w, log_x, Measuring.none())
+        status = _simulate(packed, luck, which, log_w, log_x, Measuring.none(), states)
         ended = status == at.OVER
         over[which[ended]] = True
         logs.append(Logbooks(packed, which[ended], log_w[ended], log_x[ended]))
@@ -196,6 +208,7 @@ def _working_space(packed: PackedPlan) -> tuple[np.ndarray, np.ndarray]:
 
 
 _NONE, _NOTHING = np.zeros(0, dtype=np.int64), np.zeros(0)
+NO_OWN, NO_PLACES = np.zeros((1, 0)), np.zeros((1, 0), dtype=np.int64)
 _NO_ROWS, _NO_LOG = np.zeros((0, 0), dtype=np.int64), np.zeros((0, 0))
 
 
@@ -244,8 +257,9 @@ class Measuring(NamedTuple):
 
 
 def _simulate(
-    packed: PackedPlan, luck: LuckBlock, which: np.ndarray, log_w: np.ndarray, log_x: np.ndarray, measuring: Measuring
-) -> np.ndarray:
+    packed: PackedPlan, luck: LuckBlock, which: np.ndarray, log_w: np.ndarray, log_x: np.ndarray, measuring: Measuring,
+    states: StartingStates | None = None,
+) -> np.ndarray:  # fmt: skip
     """How the runs at these places ended; what they left stands in the arrays that were given."""
     p, n, n_all = packed.p, which.size, luck.numbers.size
     status = np.zeros(n, dtype=np.int64)
@@ -253,10 +267,15 @@ def _simulate(
     minutes, material_at = luck.minutes.reshape(n_all, -1), luck.material_at
     if n < n_all:
         minutes, material_at, share = minutes[which], material_at[which], share[which]
+    fresh_w, fresh_x, own_x, own_w = packed.fresh_w, packed.fresh_x, NO_OWN, NO_PLACES
+    if states is not None:
+        laid = states.lay(packed)
+        if laid is None:
+            return np.full(n, at.NEEDS_SPACE, dtype=np.int64)
+        (fresh_w, fresh_x), (own_x, own_w) = laid, states.take(which)
     w, x = _working_space(packed)
     machine_code.simulate_block(
-        p, packed.q, packed.fresh_w, packed.fresh_x, w, x, minutes, material_at, share, status, log_w,
-        log_x, *measuring,
+        p, packed.q, fresh_w, fresh_x, w, x, minutes, material_at, share, status, own_x, own_w, log_w, log_x, *measuring,
     )  # fmt: skip
     return status
 

@@ -113,7 +113,7 @@ def take_clamps_off(p: Whole, w: Whole, x: Real, task: int, worker: int, minutes
 
 
 @inlined
-def _give_back_station(p: Whole, w: Whole, task: int, step: int) -> None:
+def give_back_station(p: Whole, w: Whole, task: int, step: int) -> None:
     """The unit is free again, and stays set."""
     w[p[at.UNIT_FREE] + w[p[UNIT] + task]] = 1
     w[p[at.N_SET] + step] += 1
@@ -125,7 +125,7 @@ def _end_work(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> No
     step = p[p[TASK_STEP] + task]
     w[FREE] |= w[p[at.WORKERS] + task]
     if w[p[UNIT] + task] >= 0 and not p[p[at.KEEPS_STATION] + step]:
-        _give_back_station(p, w, task, step)
+        give_back_station(p, w, task, step)
     if p[p[at.DUSTY] + step]:
         w[N_DUSTY] -= 1
     if p[p[at.ENDS_WITH_WORK] + step]:
@@ -139,16 +139,16 @@ def _end_work(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> No
         else:
             w[N_WET] -= 1
     if p[p[at.HOLDS_CLAMPS] + step]:
-        _stay_in_clamps(p, w, x, d, task, step, now)
+        stay_in_clamps(p, w, x, d, task, step, now, now)
     else:
-        _cure(p, w, x, d, task, now)
+        cure(p, w, x, d, task, now)
 
 
 @compiled
-def _stay_in_clamps(p: Whole, w: Whole, x: Real, d: Real, task: int, step: int, now: float) -> None:
-    """In clamps until somebody has taken them off, or until they come off unasked while somebody is there."""
+def stay_in_clamps(p: Whole, w: Whole, x: Real, d: Real, task: int, step: int, ended: float, now: float) -> None:
+    """In clamps from the end of the hands-on work on, until somebody has taken them off, or until they come off unasked while somebody is there."""
     if p[p[at.TIMED_HOLD] + step] or p[p[at.UNCLAMPS] + step]:
-        due = now + d[p[at.IN_CLAMPS] + task]
+        due = ended + d[p[at.IN_CLAMPS] + task]
         if p[p[at.UNCLAMPS] + step] and d[p[at.UNCLAMP] + task] > 0:
             if due > now:
                 schedule(p, w, x, due, HOLD_ENDS, task)
@@ -156,7 +156,7 @@ def _stay_in_clamps(p: Whole, w: Whole, x: Real, d: Real, task: int, step: int, 
                 _await_hands(p, w, x, task, due)
             return
         off = due
-        if due > now:
+        if due > ended:
             off = math.inf
             for c in range(p[N_CALENDARS]):
                 off = min(off, next_at_work(p, w, x, c, due))
@@ -188,11 +188,11 @@ def _come_off(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> No
     n_kinds = p[at.N_KINDS]
     for kind in range(n_kinds):
         w[p[at.CLAMPS_FREE] + kind] += w[p[at.CLAMPS] + task * n_kinds + kind]
-    _cure(p, w, x, d, task, now)
+    cure(p, w, x, d, task, now)
 
 
 @compiled
-def _cure(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> None:
+def cure(p: Whole, w: Whole, x: Real, d: Real, task: int, now: float) -> None:
     """It cures from the end of its work on, if that is not over yet."""
     cured = x[p[END] + task] + d[p[at.CURE] + task]
     if cured > now:
@@ -208,8 +208,8 @@ def _end_task(p: Whole, w: Whole, x: Real, task: int, now: float) -> None:
     rack = p[p[at.RACK] + step]
     if rack >= 0:
         w[p[at.SPOTS_FREE] + rack] += p[p[at.SPOTS] + step] * p[p[at.TASK_UNITS] + task]
-    if p[p[at.KEEPS_STATION] + step]:
-        _give_back_station(p, w, task, step)
+    if p[p[at.KEEPS_STATION] + step] and w[p[UNIT] + task] >= 0:  # a run under way may have it without a station
+        give_back_station(p, w, task, step)
     note_done(p, w, x, task, now)
 
 
@@ -223,14 +223,22 @@ def move_broken(p: Whole, w: Whole, x: Real, source: int, target: int) -> None:
 
 @compiled
 def _break_off(p: Whole, w: Whole, x: Real, task: int, now: float) -> None:
-    """It lies half done; what has lain longest stands first, then what was begun first."""
+    """Whoever was at it leaves."""
     w[FREE] |= w[p[at.LAST_BY] + task]
+    lie_half_done(p, w, x, task, now, x[p[at.LEFT_AT_BREAK] + task])
+
+
+@compiled
+def lie_half_done(p: Whole, w: Whole, x: Real, task: int, moment: float, left: float) -> None:
+    """It lies half done from a moment on; what has lain longest stands first, then what was begun first."""
     n, since, tasks = w[N_BROKEN], p[at.BROKEN_SINCE], p[at.BROKEN_TASK]
     begun = w[p[at.BEGUN] + task]
-    while n > 0 and (x[since + n - 1] > now or (x[since + n - 1] == now and w[p[at.BEGUN] + w[tasks + n - 1]] > begun)):
+    while n > 0 and (
+        x[since + n - 1] > moment or (x[since + n - 1] == moment and w[p[at.BEGUN] + w[tasks + n - 1]] > begun)
+    ):
         move_broken(p, w, x, n - 1, n)
         n -= 1
-    x[since + n], w[tasks + n], x[p[at.BROKEN_LEFT] + n] = now, task, x[p[at.LEFT_AT_BREAK] + task]
+    x[since + n], w[tasks + n], x[p[at.BROKEN_LEFT] + n] = moment, task, left
     w[N_BROKEN] += 1
 
 

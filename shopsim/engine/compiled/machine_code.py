@@ -21,7 +21,7 @@ ENTRIES = {
     "scores_to_logs": "f2 f2 f1 i1 f1 f1 f1 f1 f1 f1 f2",
     "add_to_tasks": "f2 i1 f1 f2",
     "to_ticks": "f1",
-    "simulate_block": "i1 f1 i1 f1 i1 f1 f2 f2 f2 i1 i2 f2 i1 i1 i1 i1 i1 i1 f1 i1 f2 f2 i2 f1 f1 f1 f2 i1 i1 i1",
+    "simulate_block": "i1 f1 i1 f1 i1 f1 f2 f2 f2 i1 f2 i2 i2 f2 i1 i1 i1 i1 i1 i1 f1 i1 f2 f2 i2 f1 f1 f1 f2 i1 i1 i1",
 }
 #: The file that says by which name a function is found in its file.
 INDEX = "functions.json"

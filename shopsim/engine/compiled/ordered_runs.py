@@ -9,7 +9,7 @@ import numpy as np
 from shopsim.engine.compiled import array_columns as at
 from shopsim.engine.compiled import machine_code
 from shopsim.engine.compiled.array_columns import IDLE_MIN
-from shopsim.engine.compiled.blocks import MAX_SPACE, MIN_DAYS, Logbooks, Measuring
+from shopsim.engine.compiled.blocks import MAX_SPACE, MIN_DAYS, NO_OWN, NO_PLACES, Logbooks, Measuring
 from shopsim.engine.compiled.packing import PackedPlan, pack
 from shopsim.engine.hours import LAST_DAYS
 from shopsim.engine.luck import LuckBlock
@@ -99,7 +99,7 @@ class OrderedRuns:
         packed = self.own
         machine_code.simulate_block(
             packed.p, packed.q, packed.fresh_w, packed.fresh_x, self.w, self.x, self.minutes[rows],
-            self.luck.material_at[rows], self.share[rows], status, self.log_w[rows], self.log_x[rows],
+            self.luck.material_at[rows], self.share[rows], status, NO_OWN, NO_PLACES, self.log_w[rows], self.log_x[rows],
             *self.measuring,
         )  # fmt: skip
         return status
