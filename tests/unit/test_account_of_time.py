@@ -66,3 +66,23 @@ def test_what_waits_for_clamps_and_a_rack_at_once_waits_for_clamps(run_shop: Cal
         ("in clamps", 13 * H, 14 * H),
         ("curing", 14 * H, 16 * H),
     ]
+
+
+def test_what_a_longer_need_takes_is_missing_for_the_shorter_one(run_shop: Callable[..., RunResult]) -> None:
+    # Two short clamps and a long one. Pressing takes a short one 8-11. Gluing needs one long and two short: the long one
+    # could stand in for the second short one, but is needed itself, so gluing waits for the clamp until 11.
+    run = run_shop(
+        """
+{ name = "press", work = "1 h", clamps = [{ count = 1, reach = "12 in" }], in_clamps = "2 h" },
+{ name = "glue", after = [], work = "1 h", in_clamps = "30 min",
+  clamps = [{ count = 1, reach = "24 in" }, { count = 2, reach = "12 in" }] },
+""",
+        shop='clamps = [{ name = "short", reach = "12 in", count = 2 }, { name = "long", reach = "24 in", count = 1 }]',
+        run="orders = 1",
+    )
+    assert told(run) == [
+        ("shop closed", 0.0, 8 * H),
+        ("clamps", 8 * H, 11 * H),
+        ("hands-on", 11 * H, 12 * H),
+        ("in clamps", 12 * H, 12.5 * H),
+    ]
