@@ -74,8 +74,7 @@ def test_what_a_longer_need_takes_is_missing_for_the_shorter_one(run_shop: Calla
     run = run_shop(
         """
 { name = "press", work = "1 h", clamps = [{ count = 1, reach = "12 in" }], in_clamps = "2 h" },
-{ name = "glue", after = [], work = "1 h", in_clamps = "30 min",
-  clamps = [{ count = 1, reach = "24 in" }, { count = 2, reach = "12 in" }] },
+{ name = "glue", after = [], work = "1 h", in_clamps = "30 min", clamps = [{ count = 1, reach = "24 in" }, { count = 2, reach = "12 in" }] },
 """,
         shop='clamps = [{ name = "short", reach = "12 in", count = 2 }, { name = "long", reach = "24 in", count = 1 }]',
         run="orders = 1",
