@@ -19,6 +19,7 @@ if TYPE_CHECKING:
         compare_batches_by,
         compare_clamps,
         compare_ways,
+        find_buying,
         find_days,
         find_holdups,
         forecast_delivery,
@@ -55,8 +56,8 @@ if TYPE_CHECKING:
 #: loads can say so, and a worker process loads only what it needs.
 _HOMES = {
     "shopsim.answers": (
-        "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "compare_ways", "decide", "find_days",
-        "find_holdups", "forecast_delivery", "forecast_from_now", "write_words",
+        "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "compare_ways", "decide", "find_buying",
+        "find_days", "find_holdups", "forecast_delivery", "forecast_from_now", "write_words",
     ),
     "shopsim.priority": ("Waiting",),
     "shopsim.errors": (
@@ -98,6 +99,7 @@ __all__ = [
     "decide",
     "dump_scenario",
     "extend_study",
+    "find_buying",
     "find_days",
     "find_holdups",
     "forecast_delivery",

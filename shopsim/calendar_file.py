@@ -20,8 +20,8 @@ from shopsim.answers.day_plan import GLUE_UP, UNCLAMP, WORK
 from shopsim.answers.one_run import say_plan_row
 from shopsim.version import VERSION
 
-#: The name of the file.
-CALENDAR = "days.ics"
+#: The names of the files: of the days, and of days to order by.
+CALENDAR, ORDER_DAYS = "days.ics", "order-days.ics"
 #: A session ends where nothing is done for so long: lunch does not part a day, a morning and an evening do.
 PAUSE = dt.timedelta(minutes=90)
 #: How long the entry of clamps that may come off is shown.
@@ -71,6 +71,33 @@ def format_calendar(plan: pd.DataFrame, rounds: pd.DataFrame, title: str, made_a
         calendar.add_component(
             _event(title, "clamps", number, off, off + OFF_LASTS, f"Clamps off: {row['what']}", text, made)
         )
+    return bytes(calendar.to_ical())
+
+
+def format_order_days(rows: pd.DataFrame, title: str, made_at: dt.datetime) -> bytes:
+    """The bytes of a calendar file with one entry, of a whole day, for each material that is to be ordered by a day; pure.
+
+    ``rows``: of ``find_buying``; ``title`` and ``made_at`` as of ``format_calendar``. An entry is known by its material.
+    """
+    calendar = Calendar()
+    calendar.add("prodid", f"-//shopsim//shopsim {VERSION}//EN")
+    calendar.add("version", "2.0")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", title)
+    made = made_at.astimezone(dt.UTC).replace(microsecond=0)
+    days = {str(row["material"]): str(row["order_by"]) for row in rows.to_dict("records") if row["order_by"]}
+    for name, said in days.items():
+        day = dt.date.fromisoformat(said)
+        event = Event()
+        event.add("uid", f"{uuid.uuid5(_NAMESPACE, f'{title} order {name}')}@shopsim")
+        event.add("dtstamp", made)
+        event.add("last-modified", made)
+        event.add("sequence", int((made - _SINCE).total_seconds() // 60))
+        event.add("dtstart", day)
+        event.add("dtend", day + dt.timedelta(days=1))
+        event.add("summary", f"Order {name}")
+        event.add("description", f"The last day on which to order {name} for {title}, so that it holds nothing back.")
+        calendar.add_component(event)
     return bytes(calendar.to_ical())
 
 

@@ -115,6 +115,13 @@ _COLUMNS: tuple[Column, ...] = (
     *_estimates("days", "first_saved_days average_saved_days last_saved_days step_saved_days gain_days"),
     *_estimates("h", "hands_on_saved_h setup_saved_h idle_saved_h"),
     *_columns(NUMBER, "", "cost cost_a_day matters"),
+    # what is bought: amounts in the unit of their row, money in that of the file
+    *_columns(CHANCE, "", "in_time_chance ordered_chance"),
+    *_columns(DATE, "", "order_by ordered"),
+    *_columns(NUMBER, "", "net buy_low buy_likely buy_high buy_sure in_stock to_buy price net_board_feet net_m3 finished_m3"),
+    Column("spare_amount", "spare", "", NUMBER),
+    *_columns(SHARE, "", "waste_likely_share"),
+    *_columns(LABEL, "", "material rough unit is_proven size length cuts left"),
     # what logs teach: the unit of each row stands in its column "unit"
     *_columns(NUMBER, "", "before before_low before_high after after_low after_high"),
 )  # fmt: skip
@@ -167,6 +174,10 @@ TABLES: dict[str, Table] = {
         ("next_on_the_bench", "Next on the bench"),
         ("under_way", "Under way"),
         ("notes_to_buyers", "Notes to buyers"),
+        ("what_to_buy", "What to buy"),
+        ("ordering_earlier_or_later", "Ordering earlier or later"),
+        ("parts_to_cut", "Parts to cut"),
+        ("cutting_list", "Cutting list"),
     )
 }
 

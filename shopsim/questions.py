@@ -330,6 +330,32 @@ examples:
             ),
         ),
     ),
+    Kind(
+        "what_to_buy",
+        "buying.Buying",
+        Command(
+            "buying",
+            "list what to buy, how much of it, and by which day to order it",
+            "Adds up boards and goods with what is lost of them, cuts boards on paper where lengths are sold, and finds from simulated "
+            "runs the last day on which to order each material so that it holds nothing back.",
+            """\
+examples:
+  shopsim buying my-stools.toml
+  shopsim buying my-stools.toml --sure 95                  amounts and days that are enough in 95 % of runs
+  shopsim buying my-stools.toml --out buying               as CSV and XLSX, as a list to print, and for the calendar
+""",
+        ),
+        (
+            QuestionOption(
+                "sure", AMOUNT, "with what chance amounts are enough and nothing is held back, in percent (default 90)",
+                example="90", label="Sure, in percent",
+            ),
+        ),
+        shown=(
+            "material", "rough", "unit", "net", "buy_likely", "buy_sure", "to_buy", "boards", "cost", "order_by", "in_time_chance",
+            "ordered", "ordered_chance",
+        ),
+    ),
     Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
     Kind(
         "one_run", "one_run.OneRun", page="one_run", page_title="One run in detail",

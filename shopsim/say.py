@@ -66,6 +66,13 @@ def say_number(value: float, places: int = 0) -> str:
     return f"{round(value, places) + 0.0:,.{places}f}"
 
 
+def say_money(cents: int, currency: str = "") -> str:
+    """An amount of whole cents, thousands apart, after its currency where there is one: ``EUR 1,234.50``, ``-0.05``."""
+    sign = "-" if cents < 0 else ""
+    said = f"{sign}{abs(cents) // 100:,}.{abs(cents) % 100:02d}"
+    return f"{currency} {said}" if currency else said
+
+
 def say_plain(value: float) -> str:
     """A number as somebody wrote it, without what it does not need: ``0.25``, ``7``."""
     return f"{value:g}"

@@ -3,6 +3,7 @@
 from shopsim.answers.answer import Answer
 from shopsim.answers.batch_size import compare_batch_sizes
 from shopsim.answers.batches_by import compare_batches_by
+from shopsim.answers.buying import find_buying
 from shopsim.answers.caution_lists import list_cautions, offer_cautions
 from shopsim.answers.day_plan import plan_days
 from shopsim.answers.decide import decide
@@ -21,6 +22,7 @@ __all__ = [
     "compare_clamps",
     "compare_ways",
     "decide",
+    "find_buying",
     "find_days",
     "find_holdups",
     "forecast_delivery",

@@ -11,7 +11,7 @@ from rich.console import Console
 from shopsim.answers import Answer, list_cautions
 from shopsim.answers.plan_of_days import DAYS
 from shopsim.answers.question import ask
-from shopsim.cli import days_command, delivery_command, now_command
+from shopsim.cli import buying_files, days_command, delivery_command, now_command
 from shopsim.cli.command_output import load_told, stamp, write_json, write_out
 from shopsim.cli.complaints import complain
 from shopsim.cli.cores import choose_cores
@@ -83,6 +83,8 @@ def _write(args: argparse.Namespace, scenario: Scenario, answers: Sequence[Answe
 def _more_files(args: argparse.Namespace, answers: Sequence[Answer], scenario: Scenario) -> dict[str, bytes] | None:
     if args.command == "delivery":
         return delivery_command.more_files(answers)
+    if args.command == "buying":
+        return buying_files.more_files(answers, scenario)
     return days_command.more_files(answers, scenario) if args.command == "days" else None
 
 

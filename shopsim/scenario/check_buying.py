@@ -77,7 +77,8 @@ def find_twice(context: CheckContext) -> Iterator[Finding]:
 
 def find_units(context: CheckContext) -> Iterator[Finding]:
     """Wood is sold by volume; boards have a width where they have lengths; not everything that is bought is lost."""
-    woods = {board.wood for _, boards, _ in list_uses(context) for board in boards}
+    uses = list(list_uses(context))
+    woods = {board.wood for _, boards, _ in uses for board in boards}
     for number, material in enumerate(context.scenario.materials):
         place = ("materials", number)
         if not context.is_sure(*place):
@@ -85,6 +86,12 @@ def find_units(context: CheckContext) -> Iterator[Finding]:
         if material.name in woods and material.unit is not None and find_volume_unit(material.unit) is None:
             rule = f'boards are cut from it, and "{clean(material.unit, 40)}" is no volume'
             yield Finding((*place, "unit"), rule, 'write "board foot", "m3", "cubic foot" or "litre"')
+        thick = {
+            board.rough or board.thickness for _, boards, _ in uses for board in boards if board.wood == material.name
+        }
+        if material.in_stock and len(thick) > 1 and context.is_sure("design") and context.is_sure("designs"):
+            rule = f"does not say of which of {len(thick)} rough thicknesses the {material.in_stock:g} are"
+            yield Finding((*place, "in_stock"), rule, "make a material of its own of each thickness, or leave it out")
         if material.lengths is not None and material.width is None:
             yield Finding((*place, "width"), "is missing, and lengths are given", 'add width = "6 in", for instance')
         yield from _find_waste(place, material)

@@ -22,7 +22,7 @@ STOREYS = (
     ("answers",),
     ("charts", "export"),
     ("screen_tables",),
-    ("report", "screens", "wall_sheet", "calendar_file"),
+    ("report", "screens", "wall_sheet", "calendar_file", "buying_list"),
     ("app",),
     ("cli",),
 )
