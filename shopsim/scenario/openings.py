@@ -57,14 +57,14 @@ class Openings:
     def open_years(self) -> list[bool]:
         """For each of the next three years, whether the shop opens on any day of it."""
         weekdays = self.shop_days()
-        years = []
-        for year in range(3):
-            left = {day for day in range(year * 366, (year + 1) * 366) if (self.day0.weekday() + day) % 7 in weekdays}
-            for first, last in self.shop.closed:
-                start, end = (first - self.day0).days, (last - self.day0).days + 1
-                left.difference_update(range(max(start, year * 366), min(end, (year + 1) * 366)))
-            years.append(bool(left))
-        return years
+        closed = [((first - self.day0).days, (last - self.day0).days) for first, last in self.shop.closed]
+        return [
+            any(
+                (self.day0.weekday() + day) % 7 in weekdays and not any(first <= day <= last for first, last in closed)
+                for day in range(year * 366, (year + 1) * 366)
+            )
+            for year in range(3)
+        ]
 
     def at_work(self, worker: Worker) -> list[Stretch]:
         """A worker's unbroken times at work in the window, in minutes from its first midnight."""
