@@ -97,11 +97,11 @@ class _Variants:
         for chosen in sorted(choices):
             named = self.by_name[chosen] = {}
             for operation in make_variant(design, chosen):
-                plain = operation.model_copy(update={"after": ()})
                 known = versions.setdefault(operation.name, [])
-                if plain not in known:
-                    known.append(plain)
-                named.setdefault(operation.name, (operation, known.index(plain)))
+                number = next((n for n, one in enumerate(known) if _are_alike(one, operation)), len(known))
+                if number == len(known):
+                    known.append(operation)
+                named.setdefault(operation.name, (operation, number))
 
     def before(self, name: str, chosen: Chosen, mates: Iterable[Chosen]) -> list[str]:
         """The operations that a piece goes through before one; if it lacks that, those it has of what its mates do before."""
@@ -117,6 +117,11 @@ class _Variants:
                         seen.add(earlier)
                         (found if earlier in own else todo).append(earlier)
         return found
+
+
+def _are_alike(one: Operation, other: Operation) -> bool:
+    """Whether two versions of an operation are one, whatever each comes after."""
+    return one is other or one.model_copy(update={"after": ()}) == other.model_copy(update={"after": ()})
 
 
 def _work(line: int, batch: int, chosen: Chosen, operation: Operation, version: int) -> Work:
