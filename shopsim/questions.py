@@ -356,6 +356,32 @@ examples:
             "ordered", "ordered_chance",
         ),
     ),
+    Kind(
+        "what_is_left",
+        "worth.Worth",
+        Command(
+            "worth",
+            "see what is left for an hour worked, and what would change it",
+            "Adds up what the orders bring and what the run costs, over luck: what is left for an hour, from how many orders on it pays, "
+            "what other batches, clamps, hours and prices would change, and cash by week. Sums in your own money; no tax advice.",
+            """\
+examples:
+  shopsim worth my-stools.toml
+  shopsim worth my-stools.toml --orders 12,16,18,20,24     these numbers of orders, beside today's
+  shopsim worth my-stools.toml --set design.price=560      at another price, without changing the file
+""",
+        ),
+        (
+            QuestionOption(
+                "orders", WHOLES, "numbers of orders to try; default some sixteen up to twice today's", example="12,16,18",
+                most=10_000, label="Numbers of orders",
+            ),
+        ),
+        shown=(
+            "orders", "is_now", "pieces_made", "spare", "revenue", "cost_of_all", "left", "own_hours", "left_an_hour_p10",
+            "left_an_hour_p50", "left_an_hour_p90", "wage_chance", "spare_cost",
+        ),
+    ),
     Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
     Kind(
         "one_run", "one_run.OneRun", page="one_run", page_title="One run in detail",

@@ -14,6 +14,7 @@ from shopsim.answers.more_clamps import compare_clamps
 from shopsim.answers.plan_of_days import find_days
 from shopsim.answers.ways_compared import compare_ways
 from shopsim.answers.words import write_words
+from shopsim.answers.worth import find_worth
 
 __all__ = [
     "Answer",
@@ -25,6 +26,7 @@ __all__ = [
     "find_buying",
     "find_days",
     "find_holdups",
+    "find_worth",
     "forecast_delivery",
     "forecast_from_now",
     "list_cautions",
