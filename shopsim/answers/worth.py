@@ -24,6 +24,7 @@ from shopsim.columns import UNSEEN, estimate_keys
 from shopsim.engine.worklist import build_worklist
 from shopsim.errors import InputError
 from shopsim.limits import MAX_TYPED_COUNTS
+from shopsim.say import say_plain
 from shopsim.scenario.model import Scenario
 from shopsim.study.execution import Execution, Meter, RunOptions
 from shopsim.study.intervals import Interval, paired_difference
@@ -255,7 +256,7 @@ def _at_price(scenario: Scenario, share: Decimal) -> Scenario:
 
 def _say_price(share: Decimal) -> str:
     percent = abs(share - 1) * 100
-    return f"a price {percent.normalize():f} % {'lower' if share < 1 else 'higher'}"
+    return f"a price {say_plain(float(percent))} % {'lower' if share < 1 else 'higher'}"
 
 
 def _cost_row(kind: str, cents: int, money: RunMoney) -> Mapping[str, Any]:
