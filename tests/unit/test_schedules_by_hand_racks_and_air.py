@@ -177,3 +177,19 @@ def test_a_wet_finish_of_one_batch_keeps_the_dust_of_another_away(schedule: Sche
         "sand 2": "Mon 11 09:30",
         "coat 2": "Mon 11 09:50",
     }
+
+
+def test_each_of_several_racks_has_spots_of_its_own(schedule: Schedule) -> None:
+    # A shelf lies on the last of three racks, a top on the first. 8:00 shelf 1, 8:10 top 1; shelf 2 waits for the last
+    # rack until 10:10, top 2 for the first until 10:20.
+    operations = (
+        '{ name = "shelf", work = "10 min", cure = "2 h", rest = "far" }, '
+        '{ name = "top", after = [], work = "10 min", cure = "2 h", rest = "near" }'
+    )
+    racks = ", ".join(f'{{ name = "{name}", spots = 1 }}' for name in ("near", "middle", "far"))
+    assert schedule(operations, shop=f"racks = [{racks}]", run="orders = 2\nbatch = 2") == {
+        "shelf 1": "Mon 11 08:00 - Mon 11 10:10",
+        "shelf 2": "Mon 11 10:10 - Mon 11 12:20",
+        "top 1": "Mon 11 08:10 - Mon 11 10:20",
+        "top 2": "Mon 11 10:20 - Mon 11 12:30",
+    }
