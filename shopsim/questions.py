@@ -355,6 +355,9 @@ examples:
             "material", "rough", "unit", "net", "buy_likely", "buy_sure", "to_buy", "boards", "cost", "order_by", "in_time_chance",
             "ordered", "ordered_chance",
         ),
+        page="buying",
+        page_title="What to buy",
+        next_pages=(("worth", "What is left for an hour?"),),
     ),
     Kind(
         "what_is_left",
@@ -381,6 +384,10 @@ examples:
             "orders", "is_now", "pieces_made", "spare", "revenue", "cost_of_all", "left", "own_hours", "left_an_hour_p10",
             "left_an_hour_p50", "left_an_hour_p90", "wage_chance", "spare_cost",
         ),
+        page="worth",
+        page_title="What is left",
+        charts=(Chart("money_chart.build_left_an_hour"), Chart("money_chart.build_cash", "cash_by_week")),
+        next_pages=(("buying", "What to buy by when?"),),
     ),
     Kind("batches_by_order_received_or_by_option", "batches_by.BatchesBy"),
     Kind(

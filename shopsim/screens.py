@@ -11,6 +11,7 @@ import pandas as pd
 from shopsim.answers import Answer
 from shopsim.answers.batch_size import BATCH_SIZE, LEAD_TIMES
 from shopsim.answers.batches_by import BATCHES_BY
+from shopsim.answers.buying import BUYING, CUTTING, ORDERING, PARTS
 from shopsim.answers.clamp_words import say_added
 from shopsim.answers.clamps_plan import MORE_CLAMPS, STEPS_BEYOND
 from shopsim.answers.delivery_words import TOGETHER, WINDOWS
@@ -24,6 +25,7 @@ from shopsim.answers.plan_of_days import DAYS
 from shopsim.answers.ways_compared import AGAINST, PAYS, WAYS
 from shopsim.answers.what_moves import MOVES
 from shopsim.answers.words import GENERAL, LATE, LISTING
+from shopsim.answers.worth import CASH, CHANGES, COST, WORTH
 from shopsim.columns import estimate_keys, find_table
 from shopsim.plurals import say_more
 from shopsim.questions import find_kind
@@ -55,7 +57,7 @@ def screen_table(answer: Answer) -> pd.DataFrame:
         return shorten_plan(answer.rows)
     if answer.key == FROM_NOW:
         return from_now_table(answer.rows)
-    columns = _SCREENS.get(answer.key) or _plain_columns(answer)
+    columns = _SCREENS.get(answer.key) or _plain_columns(answer.key, answer.rows)
     rows = _told_clamps(answer.rows) if answer.key == MORE_CLAMPS else answer.rows
     return _show(columns, rows.to_dict("records"), rows)
 
@@ -66,10 +68,10 @@ def _told_clamps(rows: pd.DataFrame) -> pd.DataFrame:
     return rows[free | (rows["thing"] != "clamps")] if free.any() else rows
 
 
-def _plain_columns(answer: Answer) -> list[Column]:
+def _plain_columns(key: str, table: pd.DataFrame) -> list[Column]:
     """The columns that the entry of the question names, or all, each said as its kind asks; estimates with their intervals."""
-    kind = find_kind(answer.key)
-    here = [str(name) for name in answer.rows.columns]
+    kind = find_kind(key)
+    here = [str(name) for name in table.columns]
     names = [name for name in (kind.shown if kind is not None and kind.shown else here) if name in here]
     columns: list[Column] = []
     for name in names:
@@ -125,6 +127,10 @@ def further_tables(answer: Answer) -> dict[str, pd.DataFrame]:
     for key in (NEXT, UNDER_WAY, NOTES) if answer.key == FROM_NOW else ():
         if len(answer.tables[key]):
             shown[find_table(key).title] = bench_table(answer.tables[key])
+    for key in _AS_THEY_ARE.get(answer.key, ()):
+        if len(answer.tables.get(key, ())):
+            table = answer.tables[key]
+            shown[find_table(key).title] = _show(_plain_columns(key, table), table.to_dict("records"), table)
     if ALL_BUYERS in answer.tables:
         shown[find_table(ALL_BUYERS).title] = all_buyers_table(answer.tables[ALL_BUYERS])
     return shown
@@ -210,6 +216,8 @@ _WINDOW: list[Column] = [
     ("to keep all", _plain("all_kept")),
     ("arrives by", _plain("arrive_promise")),
 ]
+#: Further tables that a screen shows as they are, by the key of their answer.
+_AS_THEY_ARE = {BUYING: (ORDERING, CUTTING, PARTS), WORTH: (COST, CHANGES, CASH)}
 #: Columns of the further table of what costs nothing.
 _COSTS_NOTHING: list[Column] = [
     ("the best of its sort", _plain("what")),

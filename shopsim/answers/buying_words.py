@@ -66,7 +66,8 @@ def _say_amount(need: MaterialNeed) -> str:
     rough = "" if need.rough_mm is None else f", {say_mm(need.rough_mm)} thick"
     whole = need.to_buy == need.to_buy.to_integral_value()
     unit = need.unit if need.to_buy == 1 or need.rough_mm is not None else several(need.unit)
-    amount = f"{say_number(float(need.to_buy), 0 if whole else 2)} {unit} of {need.material.name}{rough}"
+    what = need.material.name if unit == need.material.name else f"{unit} of {need.material.name}"
+    amount = f"{say_number(float(need.to_buy), 0 if whole else 2)} {what}{rough}"
     if need.plan is None:
         return amount
     return f"{amount} in {say_count(need.plan.n_boards, 'board')}"

@@ -28,14 +28,14 @@ def show(kind: Kind) -> None:
     draw_asked(kind)
 
 
-def draw_asked(kind: Kind) -> tuple[Answer | None, Scenario, bool]:
+def draw_asked(kind: Kind, usual: int | None = None) -> tuple[Answer | None, Scenario, bool]:
     """Draw the page of a question; (its answer, None while it is worked out, after a first look too; what it is about; whether that is
-    the file as it stands)."""
+    the file as it stands). ``usual``: runs of each where nothing is said; default as many as a search may take."""
     scenario = need_scenario()
     whatif = draw_whatifs(scenario)
     with st.container(horizontal=True, vertical_alignment="bottom"):
         options = {option.name: _draw_option(kind.page, option) for option in kind.options if option.label}
-        seed, replications = draw_finer(kind.page, MAX_SEARCH_REPLICATIONS, at_most=True)
+        seed, replications = draw_finer(kind.page, usual or MAX_SEARCH_REPLICATIONS, at_most=usual is None)
     said = {name: value for name, value in options.items() if value is not None}
     job = follow(kind.page, Asked(kind.make, whatif.scenario, said, seed, replications))
     if job.result is None:
