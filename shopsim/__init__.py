@@ -22,6 +22,7 @@ if TYPE_CHECKING:
         find_buying,
         find_days,
         find_holdups,
+        find_reach,
         find_worth,
         forecast_delivery,
         forecast_from_now,
@@ -58,7 +59,7 @@ if TYPE_CHECKING:
 _HOMES = {
     "shopsim.answers": (
         "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "compare_ways", "decide", "find_buying",
-        "find_days", "find_holdups", "find_worth", "forecast_delivery", "forecast_from_now", "write_words",
+        "find_days", "find_holdups", "find_reach", "find_worth", "forecast_delivery", "forecast_from_now", "write_words",
     ),
     "shopsim.priority": ("Waiting",),
     "shopsim.errors": (
@@ -103,6 +104,7 @@ __all__ = [
     "find_buying",
     "find_days",
     "find_holdups",
+    "find_reach",
     "find_worth",
     "forecast_delivery",
     "forecast_from_now",

@@ -77,11 +77,11 @@ def _measures(unit: str, keys: str) -> Iterator[Column]:
 _COLUMNS: tuple[Column, ...] = (
     *_columns(
         CHANCE, "", "chance_kept chance_kept_low chance_kept_then chance_comes window_chance all_chance each_chance all_chance_each "
-        "all_kept_chance ship_by_chance told_chance arrive_chance arrival_chance chance_then chance_last chance_now",
+        "reach_chance reach_chance_least reach_chance_most all_kept_chance ship_by_chance told_chance arrive_chance arrival_chance chance_then chance_last chance_now",
     ),
     *_columns(SHARE, "", "above_bound_share too_long_share share share_error explained_share open_share gain"),
     *_columns(
-        DATE, "", "date day expected ship_from ship_to ships ships_from ships_to promise promise_low promise_high "
+        DATE, "", "reached_by date day expected ship_from ship_to ships ships_from ships_to promise promise_low promise_high "
         "all_kept told last arrive_from arrive_to arrive_promise arrive_all arrives_from arrives_to arrives_by due shipped",
     ),
     *_columns(
@@ -89,20 +89,20 @@ _COLUMNS: tuple[Column, ...] = (
     ),
     *_columns(
         COUNT, "", "round glue_ups taken ships_pieces position quantity number runs orders pieces_in_batch batches spare so_far least_orders likely_orders "
-        "most_orders count replications pieces_tried pays_from pays_from_low pays_from_high added owned tried step beyond tasks units redone_units in_use time_first logged",
+        "most_orders count replications levers levers_tried sets_run sets_reach sets_about left_by_bound left_as_held fell_short left_by_limit impossible pieces_tried pays_from pays_from_low pays_from_high added owned tried step beyond tasks units redone_units in_use time_first logged",
     ),
     # days counted from the day on which orders close
     *_columns(COUNT, "", "expected_day ship_from_day ship_to_day promise_day all_kept_day arrive_promise_day"),
-    *_columns(COUNT, "days", "window_days window_then_days window_together_days"),
+    *_columns(COUNT, "days", "room_days window_days window_then_days window_together_days"),
     *_columns(NUMBER, "days", "window_then_error_days"),
     *_columns(
-        YES_NO, "", "is_told is_chosen is_likely waited all_out is_now is_sure is_worse pays may_pay may_be_best keeps to_come",
+        YES_NO, "", "is_asked is_told is_chosen is_likely waited all_out is_now is_sure is_worse pays may_pay may_be_best keeps to_come",
     ),
     *_columns(
         LABEL, "", "batch batches_by piece task unit order design option options destination priority under thing kind name "
         "what against ways ways_in_use part detail operation operations station worker rack clamps said pieces measure do begin_at state stands caution late",
     ),
-    *_columns(TEXT, "", "mend bound_by not_before remark best over text promised waited_for carries suggests"),
+    *_columns(TEXT, "", "asks changes mend bound_by not_before remark best over text promised waited_for carries suggests"),
     *_measures("", "first_ship_day average_ship_day last_ship_day"),
     *_measures("", "hands_on_h_a_piece"),
     *_measures("days", "lead_days"),
@@ -145,6 +145,9 @@ TABLES: dict[str, Table] = {
         ("best_for_each_wish", "Best for each wish"),
         ("batches_by_order_received_or_by_option", "Batches by order received or by option"),
         ("what_costs_nothing", "What costs nothing"),
+        ("what_it_would_take", "What it would take"),
+        ("chance_by_day", "Chance by day"),
+        ("what_was_searched", "What was searched"),
         ("ways_of_making_it", "Ways of making it"),
         ("ways_against_each_other", "Ways against each other"),
         ("from_how_many_pieces_on", "From how many pieces on it pays"),

@@ -310,6 +310,34 @@ examples:
         next_pages=(("days", "What to do on which day"),),
     ),
     Kind(
+        "what_it_would_take",
+        "reach.Reach",
+        Command(
+            "reach",
+            "say what it would take to have all orders out by a day",
+            "Tries what could be changed, alone and in sets of up to three, and lists the smallest sets that reach the day.",
+            """\
+examples:
+  shopsim reach my-stools.toml --by 2027-04-30 --chance 90
+  shopsim reach my-stools.toml --by 2027-04-30 --order 1004        one order alone
+  shopsim reach my-stools.toml --by 2027-04-30 --lock orders,helper --budget 200
+""",
+        ),
+        (
+            QuestionOption("by", TEXT, "the day by which it is to be out; default the file's run.promised", example="2027-04-30"),
+            QuestionOption("chance", AMOUNT, "with what chance, in percent (default 90)", example="90"),
+            QuestionOption("order", TEXT, "one order by its id; default all of them", example="ORDER"),
+            QuestionOption(
+                "lock", TEXT, "sorts of levers to leave alone, with commas between: priority rule, room, batch size, material, way, orders, hours, "
+                "clamps, station, rack, helper", example="hours,helper",
+            ),
+            QuestionOption("budget", AMOUNT, "the most that what has a known price may cost together", example="200"),
+            QuestionOption("seconds", AMOUNT, "seconds that it may take (default 120)", flag="--time", example="120"),
+        ),
+        charts=(Chart("reach_chart.build_frontier", "chance_by_day"),),
+        shown=("what", "stands", "reach_chance", "reach_chance_least", "reach_chance_most", "expected", "reached_by", "cost", "asks"),
+    ),
+    Kind(
         "ways_of_making_it",
         "ways_compared.WaysCompared",
         Command(

@@ -12,6 +12,7 @@ from shopsim.answers.from_now import forecast_from_now
 from shopsim.answers.holdups import find_holdups
 from shopsim.answers.more_clamps import compare_clamps
 from shopsim.answers.plan_of_days import find_days
+from shopsim.answers.reach import find_reach
 from shopsim.answers.ways_compared import compare_ways
 from shopsim.answers.words import write_words
 from shopsim.answers.worth import find_worth
@@ -26,6 +27,7 @@ __all__ = [
     "find_buying",
     "find_days",
     "find_holdups",
+    "find_reach",
     "find_worth",
     "forecast_delivery",
     "forecast_from_now",

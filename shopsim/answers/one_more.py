@@ -88,23 +88,15 @@ def _scale_times(scenario: Scenario, fields: Sequence[str], factor: float) -> di
 
 def _longer_day(scenario: Scenario) -> Improvement | None:
     """The shop's longest open day one hour longer, for everybody who works then; None where it never closes or cannot."""
-    shop, week = scenario.shop, scenario.shop.open
+    week = scenario.shop.open
     if week == "always":
         return None
-    data = scenario_data(scenario)["shop"]
     for day in sorted(range(7), key=lambda day: -sum(end - start for start, end in week[day])):
+        changes = lengthen_day(scenario, day)
         longer = _lengthen(week[day])
-        if not week[day] or longer is None:
+        if not changes or longer is None:
             continue
         name = DAY_NAMES[day]
-        changes: dict[str, Any] = {"shop.open": {**data["open"], name: format_stretches(longer)}}
-        for n, worker in enumerate(shop.workers):
-            if worker.open is None or worker.open == "always" or not worker.open[day]:
-                continue
-            stays = _lengthen(worker.open[day])
-            if stays is not None:
-                hours = {**data["workers"][n]["open"], name: format_stretches(stays)}
-                changes[f"shop.workers[{n}].open"] = hours
         before, after = (format_stretches(hours) for hours in (week[day], longer))
         remark = f"{after} instead of {before}, for all who work then"
         return Improvement(
@@ -118,6 +110,33 @@ def _longer_day(scenario: Scenario) -> Improvement | None:
             remark=remark,
         )
     return None
+
+
+def lengthen_day(scenario: Scenario, day: int) -> dict[str, Any]:
+    """Changes that keep the shop, and everybody who works then, there an hour longer on a day; none where it is closed or cannot."""
+    shop, week = scenario.shop, scenario.shop.open
+    if week == "always":
+        return {}
+    longer = _lengthen(week[day])
+    if not week[day] or longer is None:
+        return {}
+    data, name = scenario_data(scenario)["shop"], DAY_NAMES[day]
+    changes: dict[str, Any] = {"shop.open": {**data["open"], name: format_stretches(longer)}}
+    for n, worker in enumerate(shop.workers):
+        if worker.open is None or worker.open == "always" or not worker.open[day]:
+            continue
+        stays = _lengthen(worker.open[day])
+        if stays is not None:
+            changes[f"shop.workers[{n}].open"] = {**data["workers"][n]["open"], name: format_stretches(stays)}
+    return changes
+
+
+def hours_of_helper(scenario: Scenario) -> list[tuple[int, Stretches]]:
+    """(day, its hours) of each day on which a helper could come: those on which the shop is open; one that never closes, Saturday."""
+    week = scenario.shop.open
+    if week == "always":
+        return [(_SATURDAY, _HELPER_HOURS)]
+    return [(day, week[day]) for day in range(7) if week[day]]
 
 
 def _lengthen(stretches: Stretches) -> Stretches | None:

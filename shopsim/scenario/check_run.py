@@ -8,6 +8,7 @@ from shopsim import priority
 from shopsim.scenario.batches import promised_days
 from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.places import UNREAD, Finding, KeyPath, clean, say_names
+from shopsim.scenario.production_run import LEVER_SORTS
 from shopsim.scenario.values import OrderBook
 
 
@@ -181,8 +182,19 @@ def warn_of_rule_by_promise(context: CheckContext) -> Iterator[Finding]:
         )
 
 
+def find_locked(context: CheckContext) -> Iterator[Finding]:
+    """What is locked is a sort of lever."""
+    for number, name in enumerate(context.scenario.run.locked):
+        where: KeyPath = ("run", "locked", number)
+        if name not in LEVER_SORTS and not name.startswith(UNREAD) and context.is_sure(*where):
+            near = context.suggester.nearest(name, LEVER_SORTS)
+            mend = f'write "{near}"' if near else f"sorts are {', '.join(LEVER_SORTS)}"
+            yield Finding(where, f'there is no sort of lever "{clean(name, 60)}"', mend)
+
+
 RULES = (
     find_orders,
+    find_locked,
     find_lines,
     find_demand,
     find_dates,

@@ -12,6 +12,11 @@ from shopsim.scenario import values as v
 from shopsim.scenario.base_record import Calls, Count, Name, Record
 from shopsim.scenario.work_plan import WorkPlan
 
+#: The sorts of levers that may be locked where it is asked what would reach a day.
+LEVER_SORTS = (
+    "priority rule", "room", "batch size", "material", "way", "orders", "hours", "clamps", "station", "rack", "helper",
+)  # fmt: skip
+
 
 class Line(Record):
     """One design's share of a run."""
@@ -90,6 +95,11 @@ class ProductionRun(Record):
     )
     ways: Annotated[v.Names, Calls("ways")] = Field(
         (), description="Ways of making it that are in use, by their names in the designs.", examples=[["panel sled"]]
+    )
+    locked: v.Names = Field(
+        (),
+        description=f"Levers that shopsim reach is to leave alone: {', '.join(LEVER_SORTS)}.",
+        examples=[["orders", "helper"]],
     )
     cap: Count | None = Field(None, description="The most orders that are taken; default no limit.", examples=[24])
     promised: v.Date | None = Field(

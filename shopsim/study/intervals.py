@@ -200,7 +200,8 @@ def share_interval(hits: int, n: int, confidence: float = 0.95) -> Interval:
     share = hits / n
     middle = (share + z * z / (2 * n)) / (1 + z * z / n)
     half = z / (1 + z * z / n) * math.sqrt(share * (1 - share) / n + z * z / (4 * n * n))
-    return Interval(share, max(0.0, middle - half), min(1.0, middle + half), confidence)
+    low, high = min(share, max(0.0, middle - half)), max(share, min(1.0, middle + half))  # rounding aside
+    return Interval(share, low, high, confidence)
 
 
 def most_share(hits: int, n: int, confidence: float = 0.95) -> float:

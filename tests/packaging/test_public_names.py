@@ -21,12 +21,12 @@ PUBLIC = {
         "Answer", "BrokenRecord", "Cancelled", "Fault", "InputError", "Law", "RunError", "RunResult", "Scenario",
         "ScenarioError", "ShopSimError", "StalledShop", "Study", "Waiting", "change_scenario", "compare_batch_sizes",
         "compare_batches_by", "compare_clamps", "compare_ways", "decide", "dump_scenario", "extend_study", "find_buying", "find_days", "find_holdups",
-        "find_worth", "forecast_delivery", "forecast_from_now", "load_scenario", "open_study", "own_law", "parse_scenario", "read_scenario", "run_once",
+        "find_reach", "find_worth", "forecast_delivery", "forecast_from_now", "load_scenario", "open_study", "own_law", "parse_scenario", "read_scenario", "run_once",
         "run_study", "save_scenario", "scenario_schema", "write_words",
     ],
     "shopsim.answers": [
         "Answer", "compare_batch_sizes", "compare_batches_by", "compare_clamps", "compare_ways", "decide", "find_buying", "find_days", "find_holdups",
-        "find_worth", "forecast_delivery", "forecast_from_now", "list_cautions", "offer_cautions", "plan_days", "write_words",
+        "find_reach", "find_worth", "forecast_delivery", "forecast_from_now", "list_cautions", "offer_cautions", "plan_days", "write_words",
     ],
 }  # fmt: skip
 

@@ -33,7 +33,7 @@ PLAIN_TEXT = {
     ("DeliveredOrder", "order"), ("DeliveredOrder", "run"), ("TakenLog", "log"), ("TakenLog", "digest"),
     ("Operation", "handful"), ("AddedOperation", "handful"), ("ChangedOperation", "handful"),
     ("Operation", "caution"), ("AddedOperation", "caution"), ("ChangedOperation", "caution"), ("Shipping", "caution"),
-    ("Design", "parts"), ("Shipping", "transit"), ("Material", "unit"), ("MoneyTable", "currency"),
+    ("Design", "parts"), ("Shipping", "transit"), ("ProductionRun", "locked"), ("Material", "unit"), ("MoneyTable", "currency"),
 }  # fmt: skip
 
 
