@@ -33,7 +33,7 @@ SEARCH_FROM, FINAL_FROM = 2_000_000_000, 2_100_000_000
 #: Chains of a search, and orders that come into its final.
 CHAINS, FINALISTS = 4, 5
 #: Tasks of runs that a second of the time limit stands for; two cores that do nothing else run some three times as many.
-TASKS_A_SECOND = 300_000
+TASKS_A_SECOND = 1_500_000
 #: How many times as much is looked at at likely times, where one run stands for an order and none is made in vain.
 LIKELY_TIMES = 2
 #: Seconds that a search may take unless something else is said.

@@ -42,6 +42,10 @@ class _Function:
         self._kinds = [(_TYPES[kind[0]], int(kind[1])) for kind in ENTRIES[name].split()]
 
     def __call__(self, *arrays: np.ndarray) -> None:
+        self.prepare(*arrays)()
+
+    def prepare(self, *arrays: np.ndarray) -> Call:
+        """A call with these arrays, to be made as often as wanted; what stands in them then counts."""
         places: list[int] = []
         for (type_, n_dimensions), array in zip(self._kinds, arrays, strict=True):
             said = array.__array_interface__
@@ -50,9 +54,19 @@ class _Function:
                 raise TypeError(f"{self.name} takes {ENTRIES[self.name]}, without gaps, and got {said}")
             places.append(said["data"][0])
             places.extend(shape)
-        frame = np.array(places, dtype=np.int64)
-        back = ctypes.c_int64(0), ctypes.c_int64(0)
-        status = self._code(ctypes.addressof(back[0]), ctypes.addressof(back[1]), frame.ctypes.data)
+        return Call(self.name, self._code, np.array(places, dtype=np.int64), arrays)
+
+
+class Call:
+    """A function with the arrays that it is called with, which it holds."""
+
+    def __init__(self, name: str, code: Callable[..., int], frame: np.ndarray, arrays: tuple[np.ndarray, ...]) -> None:
+        self.name, self._code = name, code
+        self._held = frame, arrays, ctypes.c_int64(0), ctypes.c_int64(0)
+        self._given = ctypes.addressof(self._held[2]), ctypes.addressof(self._held[3]), frame.ctypes.data
+
+    def __call__(self) -> None:
+        status = self._code(*self._given)
         if status:
             raise RuntimeError(f"{self.name} ended with {status}")
 
@@ -123,3 +137,8 @@ def _by_name(name: str) -> Callable[..., None]:
 
 #: See ``luck_kernels.py`` and ``simulate.py``; KeyError before ``load``.
 fill_uniform, scores_to_logs, add_to_tasks, to_ticks, simulate_block = (_by_name(name) for name in ENTRIES)
+
+
+def prepare_simulation(*arrays: np.ndarray) -> Call:
+    """``simulate_block`` with these arrays, to be called again and again."""
+    return _loaded["simulate_block"].prepare(*arrays)

@@ -32,6 +32,7 @@ class OrderedRuns:
     def _pack(self) -> None:
         """Room for so many days and so many events."""
         self._laid = None
+        self._calls: dict[tuple[int, int], tuple[machine_code.Call, np.ndarray]] = {}  # those that were made so far
         self.packed = pack(self.lines.plan, self.days, self.space)
         self.own = replace(self.packed, p=self.packed.p.copy(), q=self.packed.q.copy())
         n, p = self.luck.numbers.size, self.packed.p
@@ -94,14 +95,19 @@ class OrderedRuns:
         q[_span(self.own, at.ENTRY_NOT_BEFORE, old.size)] = plan.entry_not_before_min[old]
 
     def _simulate(self, first: int, stop: int) -> np.ndarray:
-        status = np.zeros(stop - first, dtype=np.int64)
-        rows = slice(first, stop)
-        packed = self.own
-        machine_code.simulate_block(
-            packed.p, packed.q, packed.fresh_w, packed.fresh_x, self.w, self.x, self.minutes[rows],
-            self.luck.material_at[rows], self.share[rows], status, NO_OWN, NO_PLACES, self.log_w[rows], self.log_x[rows],
-            *self.measuring,
-        )  # fmt: skip
+        if (first, stop) not in self._calls:
+            status = np.zeros(stop - first, dtype=np.int64)
+            rows = slice(first, stop)
+            packed = self.own
+            call = machine_code.prepare_simulation(
+                packed.p, packed.q, packed.fresh_w, packed.fresh_x, self.w, self.x, self.minutes[rows],
+                self.luck.material_at[rows], self.share[rows], status, NO_OWN, NO_PLACES, self.log_w[rows],
+                self.log_x[rows], *self.measuring,
+            )  # fmt: skip
+            self._calls[first, stop] = call, status
+        call, status = self._calls[first, stop]
+        status[:] = 0
+        call()
         return status
 
 
