@@ -11,7 +11,7 @@ import pandas as pd
 from shopsim.answers.buying import CUTTING, PARTS
 from shopsim.columns import find_table
 from shopsim.rows import table_rows
-from shopsim.say import say_cell, say_heading, say_number
+from shopsim.say import say_amount, say_cell, say_heading, say_number
 
 #: The name of the file.
 BUYING_LIST = "buying-list.html"
@@ -63,8 +63,7 @@ def _say(row: Mapping[str, object]) -> str:
         return f"{row['material']} (the file does not say how much)"
     if not amount:
         return f"{row['material']}{rough}: enough is in stock"
-    whole = amount == int(amount)
-    said = f"{say_number(amount, 0 if whole else 2)} {row['unit']} of {row['material']}{rough}"
+    said = f"{say_amount(amount, str(row['unit']))} {row['unit']} of {row['material']}{rough}"
     boards = row["boards"]
     if isinstance(boards, int | float):
         said += f", in boards: {say_number(boards)}"

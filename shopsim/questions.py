@@ -379,10 +379,6 @@ examples:
                 example="90", label="Sure, in percent",
             ),
         ),
-        shown=(
-            "material", "rough", "unit", "net", "buy_likely", "buy_sure", "to_buy", "boards", "cost", "order_by", "in_time_chance",
-            "ordered", "ordered_chance",
-        ),
         page="buying",
         page_title="What to buy",
         next_pages=(("worth", "What is left for an hour?"),),

@@ -73,6 +73,14 @@ def say_money(cents: int, currency: str = "") -> str:
     return f"{currency} {said}" if currency else said
 
 
+def say_amount(amount: float, unit: str = "") -> str:
+    """How much of something, as far as its unit bears: cubic metres to four places, else two; whole numbers bare."""
+    if math.isnan(amount):
+        return ""
+    places = 4 if unit == "m3" else 2
+    return say_number(amount, 0 if abs(amount - round(amount)) < 0.5 * 10**-places else places)
+
+
 def say_plain(value: float) -> str:
     """A number as somebody wrote it, without what it does not need: ``0.25``, ``7``."""
     return f"{value:g}"
@@ -156,6 +164,8 @@ def _say_number(column: Column, value: float) -> str:
         return say_share(value)
     if isinstance(value, int):
         return str(value)
+    if column.unit == "m3":
+        return say_amount(value, column.unit)
     return f"{value:,.0f}" if column.unit == "min" or value == int(value) else f"{value:,.2f}"
 
 

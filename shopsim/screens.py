@@ -29,7 +29,7 @@ from shopsim.answers.worth import CASH, CHANGES, COST, WORTH
 from shopsim.columns import estimate_keys, find_table
 from shopsim.plurals import say_more
 from shopsim.questions import find_kind
-from shopsim.say import say_cell, say_chance, say_heading, say_number, say_range
+from shopsim.say import say_amount, say_cell, say_chance, say_heading, say_number, say_range
 from shopsim.screen_tables import (
     all_buyers_table,
     bench_table,
@@ -191,6 +191,11 @@ def _share(name: str) -> Callable[[Row], str]:
     return lambda row: say_chance(row[name]) if name in row else ""
 
 
+def _amount(name: str) -> Callable[[Row], str]:
+    """How much of a material, as far as its unit bears."""
+    return lambda row: say_amount(row[name], str(row["unit"]))
+
+
 def _batch(row: Row) -> str:
     return f"{row['said']} (now)" if row["is_now"] else str(row["said"])
 
@@ -249,6 +254,27 @@ _AGAINST: list[Column] = [
     ("hours a piece saved", _range("hands_on_saved_h", 2)),
 ]
 _SCREENS: dict[str, list[Column]] = {
+    BUYING: [
+        ("material", _plain("material")),
+        ("rough", _plain("rough")),
+        ("unit", _plain("unit")),
+        *(
+            (title, _amount(name))
+            for title, name in (
+                ("net", "net"),
+                ("likely", "buy_likely"),
+                ("sure", "buy_sure"),
+                ("in stock", "in_stock"),
+                ("to buy", "to_buy"),
+            )
+        ),
+        ("boards", _number("boards")),
+        ("cost", _number("cost", 2)),
+        ("order by", _plain("order_by")),
+        ("in time", _share("in_time_chance")),
+        ("in the file", _plain("ordered")),
+        ("then in time", _share("ordered_chance")),
+    ],
     BATCH_SIZE: [
         ("batch", _batch),
         ("what comes first", lambda row: str(row["priority"]) if row["several"] else ""),

@@ -12,7 +12,7 @@ from shopsim.answers.alternatives import CONFIDENCE, read_interval
 from shopsim.answers.wording import join_words, say_confidence, say_count, say_gain, say_last
 from shopsim.plurals import several
 from shopsim.rows import table_rows
-from shopsim.say import say_chance, say_level, say_money, say_number
+from shopsim.say import say_amount, say_chance, say_level, say_money
 from shopsim.scenario.model import Scenario
 from shopsim.study.intervals import Interval
 from shopsim.study.material_needs import MaterialNeed
@@ -64,10 +64,9 @@ def say_buying(
 
 def _say_amount(need: MaterialNeed) -> str:
     rough = "" if need.rough_mm is None else f", {say_mm(need.rough_mm)} thick"
-    whole = need.to_buy == need.to_buy.to_integral_value()
     unit = need.unit if need.to_buy == 1 or need.rough_mm is not None else several(need.unit)
     what = need.material.name if unit == need.material.name else f"{unit} of {need.material.name}"
-    amount = f"{say_number(float(need.to_buy), 0 if whole else 2)} {what}{rough}"
+    amount = f"{say_amount(float(need.to_buy), need.unit)} {what}{rough}"
     if need.plan is None:
         return amount
     return f"{amount} in {say_count(need.plan.n_boards, 'board')}"

@@ -201,3 +201,18 @@ def test_the_command_prints_it(tmp_path: Path, capsys: pytest.CaptureFixture[str
     (tmp_path / "sheet.toml").write_text(SHEET, encoding="utf-8")
     assert main(["worth", str(tmp_path / "sheet.toml"), "--orders", "3,4", "--replications", "4"]) == 0
     assert "EUR 257.53 is left" in " ".join(capsys.readouterr().out.split())
+
+
+def test_a_run_in_two_woods_with_cents_is_that_of_the_sheet() -> None:
+    """Sixteen orders, every second in ash, which takes 55.50 off 612.45; by hand: 8 x (612.45 + 89.95) + 8 x (556.95 + 89.95) =
+    8 x 702.40 + 8 x 646.90 = 10,794.40. Fees of 2.9 % and 0.35: 8 x 20.72 + 8 x 19.11 = 318.64, each rounded to its cent."""
+    option = 'options = [{ name = "ash", adds_price = -55.50, materials = [] }]\n'
+    text = SHEET.replace("price = 100\n", f"price = 612.45\n{option}").replace(
+        "shipping_paid = 10\n", "shipping_paid = 89.95\n"
+    )
+    text = text.replace('fees = "3 %"', 'fees = "2.9 %"').replace("fee_order = 0.30", "fee_order = 0.35")
+    text = text.replace("orders = 3\nround_up_to = 4", 'orders = "orders.csv"')
+    book = "id,date,option\n" + "".join(f"{n},2027-01-04,{'ash' if n % 2 else ''}\n" for n in range(16))
+    payments = list_payments(parse_scenario(text, beside={"orders.csv": book.encode()}))
+    assert sum(one.paid for one in payments) == 1_079_440
+    assert sum(one.deposit_fee + one.balance_fee for one in payments) == 31_864

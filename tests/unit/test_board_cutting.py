@@ -90,35 +90,39 @@ def test_nothing_to_cut_needs_no_board_and_what_is_too_long_is_told() -> None:
         cut_boards([1000], cuts_of((1001, 1)))
 
 
-def solve_by_trying(length: int, sizes: tuple[int, ...], saw_cut: int) -> int:
-    """The fewest boards, by trying every set of parts for the board with the first part: no solver, no patterns."""
+def solve_by_trying(lengths: tuple[int, ...], sizes: tuple[int, ...], saw_cut: int) -> int:
+    """The least length bought, by trying every set of parts for the board with the first part: no solver, no patterns."""
 
     @cache
-    def fewest(left: tuple[int, ...]) -> int:
+    def least(left: tuple[int, ...]) -> int:
         if not left:
             return 0
         first, rest = left[0], left[1:]
-        best = len(left)
+        best = len(left) * max(lengths)
         for mask in range(1 << len(rest)):
             others = [rest[n] for n in range(len(rest)) if mask >> n & 1]
-            if first + sum(others) + saw_cut * len(others) <= length:
+            used = first + sum(others) + saw_cut * len(others)
+            fits = [length for length in lengths if length >= used]
+            if fits:
                 kept = tuple(rest[n] for n in range(len(rest)) if not mask >> n & 1)
-                best = min(best, 1 + fewest(kept))
+                best = min(best, min(fits) + least(kept))
         return best
 
-    return fewest(tuple(sorted(sizes, reverse=True)))
+    return least(tuple(sorted(sizes, reverse=True)))
 
 
 @settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.integers(5, 60), st.integers(1, 3)), min_size=1, max_size=4, unique_by=lambda one: one[0]),
-    st.integers(60, 130), st.integers(0, 3),
+    st.lists(st.integers(60, 130), min_size=1, max_size=3, unique=True), st.integers(0, 3),
 )  # fmt: skip
-def test_as_few_boards_as_an_independent_solver_finds(pairs: list[tuple[int, int]], length: int, saw_cut: int) -> None:
+def test_as_little_length_as_an_independent_solver_finds(
+    pairs: list[tuple[int, int]], lengths: list[int], saw_cut: int
+) -> None:
     cuts = cuts_of(*pairs)
-    plan = cut_boards([length], cuts, saw_cut)
-    check_plan(plan, [length], cuts, saw_cut)
+    plan = cut_boards(lengths, cuts, saw_cut)
+    check_plan(plan, lengths, cuts, saw_cut)
     sizes = tuple(size for size, count in pairs for _ in range(count))
     if len(sizes) <= 9:
-        assert plan.n_boards == solve_by_trying(length, sizes, saw_cut)
+        assert plan.bought_mm == pytest.approx(solve_by_trying(tuple(lengths), sizes, saw_cut))
     assert plan.proven
