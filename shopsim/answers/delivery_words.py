@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from shopsim.answers.unlogged import say_unlogged
-from shopsim.answers.wording import join_words, say_count
+from shopsim.answers.wording import join_words, say_count, say_window
 from shopsim.say import say_chance, say_level
 from shopsim.scenario.model import Scenario
 from shopsim.study.intervals import replications_for_chance
@@ -97,15 +97,16 @@ def say_orders(
     if len(rows) == 1:
         row = rows[0]
         text = (
-            f"The order ships from {row['ship_from']} to {row['ship_to']} in {holds} of "
+            f"The order ships {say_window(row['ship_from'], row['ship_to'])} in {holds} of "
             f"runs; promise it by {row['promise']}, which is kept in {say_chance(row['chance_kept'])} of runs."
         )
         return f"{text} {say_which_date(transit)}"
     first, last = find_ends(rows)
     own, later = together
     text = (
-        f"Of {say_count(len(rows), 'order')}, {_name_end('first', first, rows[0])} ships from {first['ship_from']} to "
-        f"{first['ship_to']} and {_name_end('last', last, rows[-1])} from {last['ship_from']} to {last['ship_to']}, each "
+        f"Of {say_count(len(rows), 'order')}, {_name_end('first', first, rows[0])} ships "
+        f"{say_window(first['ship_from'], first['ship_to'])} and {_name_end('last', last, rows[-1])} "
+        f"{say_window(last['ship_from'], last['ship_to'])}, each "
         f"in {holds} of runs. Promise each its own date (the latest is {own['last']}) and each is kept in "
         f"{say_at_least(service_level, [own['each_chance']])} of runs, all {len(rows)} together in {say_chance(own['all_chance'])}"
     )
@@ -150,7 +151,7 @@ def say_counts(rows: list[dict[str, Any]], transit: bool) -> str:
         which = "it" if row["orders"] == 1 else "the last"
         options = f" ({row['options']})" if row.get("options") else ""
         text = (
-            f"With {say_count(row['orders'], 'order')}{options} {which} ships from {row['ship_from']} to {row['ship_to']} "
+            f"With {say_count(row['orders'], 'order')}{options} {which} ships {say_window(row['ship_from'], row['ship_to'])} "
             f"({say_chance(row['window_chance'])} of runs): promise it by {row['promise']}, kept in "
             f"{say_chance(row['chance_kept'])} of runs"
         )
@@ -207,8 +208,8 @@ def say_next_buyer(
         parts.append(f"So few runs have {say_count(number, 'order')} that nothing can be said of the next buyer.")
     else:
         parts.append(
-            f"The next buyer would be number {number}, and their order ships from {row['ship_from']} to "
-            f"{row['ship_to']} in {say_chance(row['window_chance'])} of the runs in which so many order: promise it by "
+            f"The next buyer would be number {number}, and their order ships "
+            f"{say_window(row['ship_from'], row['ship_to'])} in {say_chance(row['window_chance'])} of the runs in which so many order: promise it by "
             f"{row['promise']}, kept in {say_chance(row['chance_kept'])} of them{_say_few(row)}."
         )
     counts = f"{whole['least_orders']} to {whole['most_orders']}"

@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from shopsim.answers.logged_run import LoggedRun, say_moment
-from shopsim.answers.wording import join_words, say_count
+from shopsim.answers.wording import join_words, say_count, say_window
 from shopsim.dates import day_number
 from shopsim.plurals import several
 from shopsim.say import say_chance, say_day, say_level
@@ -48,7 +48,7 @@ def say_from_now(
     if open_:
         latest = max(open_, key=lambda row: row["ship_to"])
         parts.append(
-            f"The last order to ship goes out from {latest['ship_from']} to {latest['ship_to']}, in at least {say_level(confidence)} of runs."
+            f"The last order to ship goes out {say_window(latest['ship_from'], latest['ship_to'])}, in at least {say_level(confidence)} of runs."
         )
     if len(following):
         row = following.to_dict("records")[0]

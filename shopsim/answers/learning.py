@@ -18,7 +18,7 @@ from shopsim.answers.log_files import Logs
 from shopsim.answers.promise_policy import WINDOW, check_chance
 from shopsim.answers.promises import Promise, find_promise
 from shopsim.answers.question import Question, ask
-from shopsim.answers.wording import join_words, say_count
+from shopsim.answers.wording import join_words, say_count, say_window
 from shopsim.errors import DoubtfulLog, InputError
 from shopsim.say import say_level, say_number
 from shopsim.scenario.model import DeliveredOrder, Learned, Scenario
@@ -216,7 +216,7 @@ def _say(
         change = f"the {asked} window of the last order {verb} " + (
             f"from {say_count(was, 'day')} to {now}" if now != was else f"at {say_count(was, 'day')}"
         )
-    text = f"With {join_words(taken)}, {change}: it ships from {first} to {last}."
+    text = f"With {join_words(taken)}, {change}: it ships {say_window(first, last)}."
     if not any_open:
         text = f"With {join_words(taken)}, all orders have shipped, so that none is forecast."
     if logs.times:

@@ -95,12 +95,13 @@ class Days(Question[Answer]):
     def answers(self, execution: Execution, last: bool) -> Iterator[Answer]:
         """One answer, when all is run. Where a first look is asked for, that comes before it: the best named rule and its days, as what
         is searched takes longest."""
-        if not last and execution.first_tasks:
+        if execution.first_tasks:
             if not self._has_looked:
                 self._has_looked = True
                 study = run_alternatives(self.alternatives, execution)
                 yield self._read(study, Searched(None), execution.seed, looking=not self.as_it_is)
-            return
+            if not last:
+                return
         searched = self._search(execution)
         alternatives = dict(self.alternatives)
         if searched.plan is not None:
@@ -116,6 +117,8 @@ class Days(Question[Answer]):
         searched: Searched | None = execution.known.get(key)
         if searched is None:
             if execution.apart and execution.executor is not None:
+                if execution.on_progress is not None:
+                    execution.on_progress(0, 0)  # how far it is cannot be seen from here
                 searched = execution.call(search_plan, self.scenario, self.wish, execution.seed, self.seconds)
             else:
                 found = search_order(

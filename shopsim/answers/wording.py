@@ -22,6 +22,11 @@ def say_days(days: float) -> str:
     return say_count(whole, "day") if whole else "less than a day"
 
 
+def say_window(first: object, last: object) -> str:
+    """When something ships: ``from 2027-04-16 to 2027-06-18``, or ``on 2027-04-16`` where both are one day."""
+    return f"on {first}" if first == last else f"from {first} to {last}"
+
+
 def say_gain(saved: Interval) -> str:
     """Days saved or lost with their interval, the same numbers as in a table: ``3.4 days (2.6 to 4.1)``."""
     sign = 1.0 if saved.value >= 0 else -1.0

@@ -225,7 +225,8 @@ def _watch_running(slot: str, snapshot: JobSnapshot) -> None:
         if snapshot.is_behind:
             st.rerun()
         share = min(1.0, job.done / job.total) if job.total else 0.0
-        told = f"{job.done:,} of at most {job.total:,} runs" if job.total else "beginning"
+        unknown = "beginning" if snapshot.result is None else "searching"
+        told = f"{job.done:,} of at most {job.total:,} runs" if job.total else unknown
         what = "Still counting: the ranges below get narrower" if snapshot.result is not None else "Working it out"
         st.progress(share, text=f"{what} ({told}).")
         if st.button("Stop here", key=f"{slot} stop", help="Ends the work and keeps what there is."):

@@ -155,7 +155,7 @@ def test_one_order_is_spoken_of_as_one_and_its_arrival_is_said_apart(build: Call
     more = '[shipping]\ntransit = "2 d"\n'
     answer = forecast_delivery(build(more=more), orders=[1], replications=20)
     assert answer.sentence == (
-        "With 1 order it ships from 2027-01-11 to 2027-01-11 (100 % of runs): promise it by 2027-01-11, kept in 100 % "
+        "With 1 order it ships on 2027-01-11 (100 % of runs): promise it by 2027-01-11, kept in 100 % "
         "of runs; it arrives by 2027-01-13 in 100 %. But where arrival is said, these are the days of shipping."
     )
     two = forecast_delivery(build(), orders=[1, 2], replications=20).sentence
