@@ -159,7 +159,7 @@ def test_one_order_is_spoken_of_as_one_and_its_arrival_is_said_apart(build: Call
         "of runs; it arrives by 2027-01-13 in 100 %. But where arrival is said, these are the days of shipping."
     )
     two = forecast_delivery(build(), orders=[1, 2], replications=20).sentence
-    assert "With 2 orders the last ships from 2027-01-12" in two
+    assert "With 2 orders the last ships on 2027-01-12 " in two
     assert two.endswith("the time on the way comes on top, and the file says nothing of it.")
 
 

@@ -97,7 +97,7 @@ def test_a_run_by_the_clock_goes_on_by_the_clock() -> None:
     )
     assert now.sentence == (
         "At 2027-01-11 19:00, 0 of 4 orders have shipped and 1 of 4 pieces are done. 1 promise is late or at risk of being so; kept "
-        "are order 4, due 2027-01-14, in 0 % of runs (0 % at the outset). The last order to ship goes out from 2027-01-15 to "
+        "are order 4, due 2027-01-14, in 0 % of runs (0 % at the outset). The last order to ship goes out on "
         "2027-01-15, in at least 80 % of runs. Next on the bench: begin cut, batch 2, pieces 2, on 2027-01-12 at 18:00."
     )
 
