@@ -5,11 +5,13 @@ from __future__ import annotations
 import html
 import math
 from collections.abc import Mapping
+from typing import Any
 
 import pandas as pd
 
 from shopsim.answers.buying import CUTTING, PARTS
 from shopsim.columns import find_table
+from shopsim.plurals import several
 from shopsim.rows import table_rows
 from shopsim.say import say_amount, say_cell, say_heading, say_number
 
@@ -63,12 +65,17 @@ def _say(row: Mapping[str, object]) -> str:
         return f"{row['material']} (the file does not say how much)"
     if not amount:
         return f"{row['material']}{rough}: enough is in stock"
-    said = f"{say_amount(amount, str(row['unit']))} {row['unit']} of {row['material']}{rough}"
+    said = f"{say_amount(amount, str(row['unit']))} {_unit(row)} of {row['material']}{rough}"
     boards = row["boards"]
     if isinstance(boards, int | float):
         said += f", in boards: {say_number(boards)}"
     cost = row["cost"]
     return f"{said} ({say_number(cost, 2)})" if isinstance(cost, int | float) else said
+
+
+def _unit(row: Mapping[str, Any]) -> str:
+    """The unit of a row, for as many as are bought; of wood as it stands."""
+    return str(row["unit"]) if row["to_buy"] == 1 or row["rough"] else several(str(row["unit"]))
 
 
 def _table(table: pd.DataFrame) -> str:

@@ -35,6 +35,9 @@ TITLES = {
     "luck.machine_spread": "Unit to unit, machine work",
     "design.name": "What the piece is called",
     "design.parts": "Parts",
+    "design.price": "Price of a piece",
+    "design.shipping_paid": "The buyer pays for shipping",
+    "design.shipping_cost": "The carrier takes",
     "run.orders": "How many are ordered",
     "run.round_up_to": "Round up to a multiple of",
     "run.batch": "Pieces in a batch",
@@ -55,6 +58,15 @@ TITLES = {
     "shipping.pick_up": "The carrier comes on",
     "shipping.pick_up_at": "At what time",
     "shipping.transit": "On the way for",
+    "money.currency": "Written before amounts",
+    "money.wage": "An hour of your own is to bring",
+    "money.overhead_month": "Overhead by the month",
+    "money.overhead_hour": "Overhead by the hour of work",
+    "money.fees": "Share that fees take",
+    "money.fee_order": "Fee for each order",
+    "money.deposit": "Paid with the order",
+    "money.in_hand": "Cash when orders close",
+    "money.beside_the_bench": "Time beside the bench, for each order",
 }
 _ITEM = re.compile(r'(?P<list>[a-z_.]+)(?: "(?P<name>.*?)"|\[(?P<number>\d+)\])(?: · (?P<rest>.+))?', re.DOTALL)
 _INDEX = re.compile(r"\[\d+\]$")

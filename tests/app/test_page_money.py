@@ -8,6 +8,8 @@ from collections.abc import Callable
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from shopsim.app.drafts import Draft
+
 Open = Callable[..., AppTest]
 Words = Callable[[AppTest], str]
 
@@ -90,3 +92,18 @@ def test_a_file_without_a_price_is_told_what_to_add(open_page: Open) -> None:
             *(one.value for one in page.warning),
         ]
     )
+
+
+def test_prices_and_money_are_put_down_on_the_pages(open_page: Open, draft_of: Callable[[AppTest], Draft]) -> None:
+    page = open_page("piece", PRICED)
+    (price,) = [one for one in page.text_input if one.label == "Price of a piece"]
+    page = price.set_value("95.50").run()
+    assert not page.exception
+    draft = draft_of(page)
+    assert draft.data is not None
+    assert draft.data["design"]["price"] == 95.5
+    assert draft.scenario is not None
+    page = open_page("orders", PRICED)
+    (wage,) = [one for one in page.text_input if one.label == "An hour of your own is to bring"]
+    page = wage.set_value("many").run()
+    assert "is not an amount of money" in " ".join(one.value for one in (*page.markdown, *page.error, *page.caption))

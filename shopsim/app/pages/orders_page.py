@@ -19,6 +19,7 @@ from shopsim.priority import PRIORITY_NAMES
 from shopsim.scenario import CAUTIONS, NONE_NEEDED, ProductionRun, Shipping
 from shopsim.scenario.base_record import Record
 from shopsim.scenario.key_paths import names_at
+from shopsim.scenario.money_table import MoneyTable
 
 _TITLE = EditedColumn("title", TITLES["title"], help="It stands above every answer.")
 _RUN = (
@@ -45,6 +46,17 @@ _SHIPPING = (
     EditedColumn("pick_up", TITLES["shipping.pick_up"], "names", "tue, fri"),
     EditedColumn("pick_up_at", TITLES["shipping.pick_up_at"], "text", "16:00"),
     EditedColumn("transit", TITLES["shipping.transit"], "transit", "1 / 4 / 7 d"),
+)
+_MONEY = (
+    EditedColumn("currency", TITLES["money.currency"], "text", "EUR"),
+    EditedColumn("wage", TITLES["money.wage"], "number"),
+    EditedColumn("overhead_month", TITLES["money.overhead_month"], "number"),
+    EditedColumn("overhead_hour", TITLES["money.overhead_hour"], "number"),
+    EditedColumn("fees", TITLES["money.fees"], "text", "3 %"),
+    EditedColumn("fee_order", TITLES["money.fee_order"], "number"),
+    EditedColumn("deposit", TITLES["money.deposit"], "text", "50 %"),
+    EditedColumn("in_hand", TITLES["money.in_hand"], "number"),
+    EditedColumn("beside_the_bench", TITLES["money.beside_the_bench"], "text", "20 min"),
 )
 
 
@@ -76,6 +88,9 @@ def _edit_run(draft: Draft) -> None:
     if not stands_elsewhere(draft, "shipping"):
         stations = tuple(names_at(draft.data or {}, ("shop", "stations")))
         _draw_fields(tuple(_with_stations(column, stations) for column in _SHIPPING), Shipping, "shipping")
+    st.header("Money", anchor=False)
+    if not stands_elsewhere(draft, "money"):
+        _draw_fields(_MONEY, MoneyTable, "money")
 
 
 def _with_stations(column: EditedColumn, stations: tuple[str, ...]) -> EditedColumn:

@@ -11,20 +11,26 @@ from shopsim.app.editing import edit_table, put_rows
 from shopsim.app.markdown_text import escape_markdown
 from shopsim.app.operation_views import cautions_of, network_nodes, suggested_cautions, with_cautions
 from shopsim.app.page_parts import draw_next, editing_page, stands_elsewhere
-from shopsim.app.page_style import theme_name
+from shopsim.app.page_style import side_by_side, theme_name
 from shopsim.app.parts_editor import edit_parts
 from shopsim.app.renames import follow_renames
 from shopsim.app.single_fields import edit_field
 from shopsim.app.state import Draft, remember, remembered
-from shopsim.app.tables import EditedColumn, EditedTable, Row, operation_table
+from shopsim.app.tables import EditedColumn, EditedTable, Row, explain, operation_table
 from shopsim.app.titles import LISTS, TITLES
 from shopsim.charts.chart_style import how_to_read
 from shopsim.charts.network_chart import build_network
 from shopsim.scenario import CAUTIONS, NONE_NEEDED
+from shopsim.scenario.design import Design
 from shopsim.scenario.key_paths import names_at
 from shopsim.scenario.places import KeyPath
 
 _NAME = EditedColumn("name", TITLES["design.name"], help="As orders and lines of the run name it.")
+_PRICES = (
+    EditedColumn("price", TITLES["design.price"], "number"),
+    EditedColumn("shipping_paid", TITLES["design.shipping_paid"], "number"),
+    EditedColumn("shipping_cost", TITLES["design.shipping_cost"], "number"),
+)
 
 
 def show() -> None:
@@ -38,6 +44,9 @@ def show() -> None:
 
 def _edit_design(data: dict[str, Any], where: KeyPath) -> None:
     edit_field(_NAME, (*where, "name"), _call_it_everywhere)
+    for place, column in zip(side_by_side(len(_PRICES), 3), explain(Design, _PRICES), strict=True):
+        with place:
+            edit_field(column, (*where, column.key))
     st.header(TITLES["design.parts"], anchor=False)
     edit_parts((*where, "parts"))
     st.header(LISTS["design.operations"][0], anchor=False)
