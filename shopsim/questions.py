@@ -334,6 +334,8 @@ examples:
             QuestionOption("budget", AMOUNT, "the most that what has a known price may cost together", example="200"),
             QuestionOption("seconds", AMOUNT, "seconds that it may take (default 120)", flag="--time", example="120"),
         ),
+        page="reach",
+        page_title="What it would take",
         charts=(Chart("reach_chart.build_frontier", "chance_by_day"),),
         shown=("what", "stands", "reach_chance", "reach_chance_least", "reach_chance_most", "expected", "reached_by", "cost", "asks"),
     ),
@@ -354,9 +356,11 @@ examples:
         (
             QuestionOption(
                 "together", TEXT, 'ways to try at once, "A + B", several sets with ; between them; default all that are not in use, if few',
-                example="A + B",
+                example="A + B", label="Ways to try at once",
             ),
         ),
+        page="ways",
+        page_title="Ways of making it",
     ),
     Kind(
         "what_to_buy",
