@@ -7,6 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
+from shopsim.engine.bound_pushing import FirstMade
 from shopsim.engine.hours import LAST_DAYS
 from shopsim.engine.luck import likely_luck
 from shopsim.engine.plan import SimulationPlan
@@ -15,6 +16,8 @@ from shopsim.units import MINUTES_PER_DAY
 
 #: Rounds of working out when batches open from when pieces are made; each round is a bound of its own.
 ROUNDS = 12
+#: Tasks up to which batches open when the first pieces can be made by the work of hands and what follows it.
+MOST_FIRST_MADE = 3_000
 
 
 class BoundTasks:
@@ -146,6 +149,7 @@ class BoundTasks:
         plan, n = self.plan, self.plan.task_step.size
         self.open_min = np.maximum.accumulate(np.maximum(plan.batch_opens_min, 0.0))
         self.start_min, self.end_min, self.done_min = np.zeros(n), np.zeros(n), np.zeros(n)
+        self._first_made = FirstMade(self) if n <= MOST_FIRST_MADE and plan.batch_size.size > 1 else None
         for _ in range(ROUNDS):
             self._pass_forward()
             opens = self._openings()
@@ -187,6 +191,9 @@ class BoundTasks:
                 by_hands = float(np.sort(least[earlier])[: earlier.size - beside].sum())
                 capacity = self.capacity_of(self.everybody)
                 opens[batch] = max(opens[batch], by_time, capacity.after(float(self.open_min[0]), by_hands))
+                if self._first_made is not None:
+                    made_min = self._first_made.find(earlier, earlier.size - beside, float(self.open_min[0]))
+                    opens[batch] = max(opens[batch], made_min)
             opens[batch] = max(opens[batch], opens[batch - 1])
         return opens
 

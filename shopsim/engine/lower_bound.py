@@ -6,7 +6,10 @@
   ended, and one batch then has all that follows still to go, through nights and closings;
 - *stations*, *clamps* of a reach and more (longer ones serve shorter needs, so a bound by kind alone would be false) or by
   kind, and *racks*: what stands in them over what there is, and in turns: of n glue-ups of which m can stand at once some
-  place sees n / m, one after the other, each begun while somebody is there and the clamps off before the next.
+  place sees n / m, one after the other, each begun while somebody is there and the clamps off before the next; and by what
+  they stay in together, of which a night lets one stand in a place and no longer than it stays.
+
+Batches open at the earliest when those before that have to leave room can be made, by hands and by clamps (``FirstMade``).
 
 The bound for one machine is that of Carlier 1982, the turns are the pigeonhole principle; the way of cutting is our own.
 """
@@ -18,15 +21,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shopsim.engine.bound_pushing import least_of_kind, one_of_each, push
 from shopsim.engine.bound_tasks import BoundTasks
+from shopsim.engine.bound_turns import DONE, END, OFF, end_of_stays, end_of_turns, kinds_of_needs, least_asked
 from shopsim.engine.plan import SimulationPlan
 from shopsim.engine.presence import Presence
 
 CHAIN, HANDS, CUT, STATIONS, CLAMPS, RACKS = (
     "the longest chain of one piece", "hands", "hands, then one batch by itself", "a station", "clamps", "a rack",
 )  # fmt: skip
-#: Until when a thing is held: the end of the hands-on work, the clamps are off, all is done.
-END, OFF, DONE = "end", "off", "done"
 #: Tasks up to which each is looked at with all that comes before and after it, and pairs of heads and tails of one station.
 MOST_CUT, MOST_PAIRS = 6_000, 300
 #: Minutes that are taken off for the rounding of sums.
@@ -107,7 +110,7 @@ def _cut_and_push(tasks: BoundTasks) -> float:
     """All that comes before an operation in the last batches is over before it is last ended; the batch that ends last goes on alone."""
     plan = tasks.plan
     n_batches = int(plan.batch_size.size)
-    least = _least_of_kind(tasks)
+    least = least_of_kind(tasks)
     weights = tasks.hands * tasks.work_min
     n_of_step = np.bincount(plan.task_step, minlength=plan.step_hands.size)
     n_of_step[n_of_step == 0] = -1
@@ -132,17 +135,8 @@ def _cut_and_push(tasks: BoundTasks) -> float:
             ended = capacity.after(begin, minutes)
             if ended + float(tasks.tail_min[last].max()) * 3 < best:  # far from it, nights and all
                 continue
-            best = max(best, min(_push(tasks, task, ended, least) for task in _one_of_each(tasks, last)))
+            best = max(best, min(max(push(tasks, task, ended, least).values()) for task in one_of_each(tasks, last)))
     return best
-
-
-def _least_of_kind(tasks: BoundTasks) -> np.ndarray:
-    """For each task the shortest work of its kind (operation and units), as which of them comes last is not known."""
-    key = tasks.plan.task_step * 100_000 + tasks.plan.task_units
-    kinds, place = np.unique(key, return_inverse=True)
-    least = np.full(kinds.size, np.inf)
-    np.minimum.at(least, place, tasks.work_min)
-    return np.asarray(least[place])
 
 
 def _members(tasks: BoundTasks, last: np.ndarray) -> np.ndarray:
@@ -152,36 +146,6 @@ def _members(tasks: BoundTasks, last: np.ndarray) -> np.ndarray:
     n = tasks.plan.task_step.size
     packed = np.frombuffer(bits.to_bytes((n + 7) // 8, "little"), dtype=np.uint8)
     return np.flatnonzero(np.unpackbits(packed, bitorder="little")[:n])
-
-
-def _one_of_each(tasks: BoundTasks, last: np.ndarray) -> list[int]:
-    """One task of each kind that differs in what follows: by batch, variant and units."""
-    work = tasks.work
-    found: dict[tuple[tuple[int, ...], int, int], int] = {}
-    for task in last.tolist():
-        piece = work.task_piece[task]
-        cell = (work.piece_cell[piece],) if piece >= 0 else work.task_cells[task]
-        found.setdefault((cell, int(tasks.plan.task_step[task]), int(tasks.plan.task_units[task])), task)
-    return list(found.values())
-
-
-def _push(tasks: BoundTasks, task: int, ended: float, least: np.ndarray) -> float:
-    """When all that comes after a task is done at the earliest, if its hands-on work ends at a moment."""
-    _, done = tasks.hold(task, max(ended, 0.0))
-    pushed: dict[int, float] = {}
-    best, todo = done, {task: done}
-    while todo:
-        now, done = todo.popitem()
-        best = max(best, done)
-        for group in tasks.groups_of[now]:
-            if done <= pushed.get(group, -1.0):
-                continue
-            pushed[group] = done
-            for later in tasks.listeners[group]:
-                _, later_done = tasks.finish(later, done, float(least[later]))
-                if later_done > todo.get(later, -1.0):
-                    todo[later] = later_done
-    return best
 
 
 # ---- stations
@@ -224,27 +188,14 @@ def _by_holds(tasks: BoundTasks) -> Iterator[tuple[float, str]]:
     """Clamps of each reach and more, or kind, and racks: minutes held over what there is, and turns one after the other."""
     plan = tasks.plan
     clamped = np.maximum(tasks.in_clamps_min + tasks.unclamp_min, 0.0)
-    for kinds in _kinds_of_needs(plan):
+    for kinds in kinds_of_needs(plan):
         owned = int(plan.clamp_count[list(kinds)].sum())
-        count = np.array([_asks(plan, step, set(kinds)) for step in range(plan.step_hands.size)])[plan.task_step]
+        count = np.array([least_asked(plan, step, set(kinds)) for step in range(plan.step_hands.size)])[plan.task_step]
         yield from ((one, CLAMPS) for one in _hold_bounds(tasks, count, owned, clamped, OFF))
     for rack in range(plan.rack_spots.size):
         spots = np.where(plan.step_rack == rack, plan.step_spots, 0)[plan.task_step] * plan.task_units
         owned = int(plan.rack_spots[rack])
         yield from ((one, RACKS) for one in _hold_bounds(tasks, spots, owned, _hold_min(tasks), DONE))
-
-
-def _kinds_of_needs(plan: SimulationPlan) -> list[tuple[int, ...]]:
-    return list(dict.fromkeys(tuple(sorted(plan.need_kinds.row(n).tolist())) for n in range(plan.need_count.size)))
-
-
-def _asks(plan: SimulationPlan, step: int, kinds: set[int]) -> int:
-    """Clamps that one task of a step takes out of these kinds in any case."""
-    return sum(
-        int(plan.need_count[need])
-        for need in plan.step_needs.row(step).tolist()
-        if set(plan.need_kinds.row(need).tolist()) <= kinds
-    )
 
 
 def _hold_bounds(tasks: BoundTasks, count: np.ndarray, owned: int, hold: np.ndarray, until: str) -> Iterator[float]:
@@ -260,33 +211,22 @@ def _hold_bounds(tasks: BoundTasks, count: np.ndarray, owned: int, hold: np.ndar
     for step in (None, *np.unique(tasks.plan.task_step[mine]).tolist()):
         some = mine if step is None else mine[tasks.plan.task_step[mine] == step]
         at_once = owned // int(count[some].min())
-        yield from _turns(tasks, some, at_once, until)
+        for head in np.unique(tasks.open_min):  # of those batches too that open later
+            yield from _turns(tasks, some[tasks.start_min[some] >= head], at_once, until)
 
 
 def _turns(tasks: BoundTasks, some: np.ndarray, at_once: int, until: str) -> Iterator[float]:
     """Some place sees at least so many of these tasks one after the other; the last of them goes on to its end."""
-    if at_once < 1 or not tasks.hands[some].all():
+    if at_once < 1 or not some.size or not tasks.hands[some].all():
         return
     turns = -(-some.size // at_once)
     if turns < 2:
         return
-    work, likely = float(tasks.work_min[some].min()), float(tasks.likely_min[some].min())
-    in_clamps, unclamp = float(tasks.in_clamps_min[some].min()), float(tasks.unclamp_min[some].min())
-    cure = float(tasks.cure_min[some].min())
-    pausable = bool(tasks.plan.step_pausable[tasks.plan.task_step[some]].any())
-    moment = end = float(tasks.start_min[some].min())
-    for _ in range(turns):
-        moment = tasks.anybody.next(moment)
-        end = tasks.anybody.after(moment, work) if pausable else tasks.anybody.fits(moment, likely) + work
-        moment = end
-        if until != END:
-            due = end + in_clamps
-            moment = tasks.anybody.next(due) if in_clamps > 0 else due
-            if unclamp > 0:
-                moment = tasks.anybody.after(due, unclamp)
-        if until == DONE:
-            moment = max(moment, end + cure)
+    end = end_of_turns(tasks, some, turns, until)
+    if until == OFF:
+        total = float((tasks.work_min + tasks.in_clamps_min)[some].sum())
+        end = max(end, end_of_stays(tasks, some, total, at_once))
     yield end + float(tasks.tail_min[some].min())
-    least = _least_of_kind(tasks)
+    least = least_of_kind(tasks)
     if some.size <= MOST_PAIRS * 10 and tasks.plan.task_step.size <= MOST_CUT:
-        yield min(_push(tasks, task, end, least) for task in _one_of_each(tasks, some))
+        yield min(max(push(tasks, task, end, least).values()) for task in one_of_each(tasks, some))

@@ -53,6 +53,22 @@ class Presence:
         n = max(n, bisect_left(self._before, total, n + 1) - 1)
         return min(self._until[n], self._since[n] + (total - self._before[n]) / self._level[n])
 
+    def after_gaps(self, moment: float, minutes: float, most: float) -> float:
+        """When so many clock minutes have passed since a moment, of which each time without anybody counts for ``most`` at the most."""
+        n = bisect_right(self._until, moment)
+        if n == len(self._until):
+            return max(moment, self.end)
+        moment = max(moment, self._since[n])
+        while minutes > self._until[n] - moment:
+            minutes -= self._until[n] - moment
+            if n + 1 == len(self._until):
+                return self.end
+            minutes -= min(self._since[n + 1] - self._until[n], most)
+            if minutes <= 0:
+                return self._until[n]
+            n, moment = n + 1, self._since[n + 1]
+        return moment + max(0.0, minutes)
+
     def fits(self, moment: float, minutes: float) -> float:
         """The first moment from this one on from which so many clock minutes pass before the stretch ends; its end if none."""
         n = bisect_right(self._until, moment)
