@@ -16,8 +16,9 @@ from shopsim.units import MINUTES_PER_DAY
 
 #: Rounds of working out when batches open from when pieces are made; each round is a bound of its own.
 ROUNDS = 12
-#: Tasks up to which batches open when the first pieces can be made by the work of hands and what follows it.
-MOST_FIRST_MADE = 3_000
+#: Tasks and batches up to which a batch is known to open when hands and clamps can have made the first pieces; of 45 batches
+#: that takes half a minute.
+MOST_FIRST_MADE, MOST_BATCHES = 3_000, 12
 
 
 class BoundTasks:
@@ -149,7 +150,9 @@ class BoundTasks:
         plan, n = self.plan, self.plan.task_step.size
         self.open_min = np.maximum.accumulate(np.maximum(plan.batch_opens_min, 0.0))
         self.start_min, self.end_min, self.done_min = np.zeros(n), np.zeros(n), np.zeros(n)
-        self._first_made = FirstMade(self) if n <= MOST_FIRST_MADE and plan.batch_size.size > 1 else None
+        self._first_made = (
+            FirstMade(self) if n <= MOST_FIRST_MADE and 1 < plan.batch_size.size <= MOST_BATCHES else None
+        )
         for _ in range(ROUNDS):
             self._pass_forward()
             opens = self._openings()
