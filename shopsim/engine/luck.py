@@ -57,7 +57,7 @@ class Draws:
     redone: MutableSequence[int] | np.ndarray
 
     def packed(self) -> Draws:
-        """The same in a quarter of the room; reading a number takes longer."""
+        """This luck in a quarter of the room; reading a number from it takes longer."""
         work, setup, unclamp, in_clamps, cure, wet = (
             array("d", minutes)
             for minutes in (self.work, self.setup, self.unclamp, self.in_clamps, self.cure, self.wet)
