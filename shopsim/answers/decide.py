@@ -87,7 +87,7 @@ class Decide(Question[tuple[Answer, Answer, Answer]]):
         compared = (
             min(self.compare_replications, replications) if replications < PROMISED else self.compare_replications
         )
-        compared = min(compared, max(self.fewest, self.affordable))
+        compared = self.afford(compared)
         meter = Meter(execution.on_progress, len(self.alternatives) * compared + replications)
         first = min(FIRST, compared) if last else compared
         run_alternatives(self.alternatives, replace(meter.stage(execution), replications=first))

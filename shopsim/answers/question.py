@@ -39,11 +39,10 @@ class Question(ABC, Generic[A]):
     def usual(self) -> int:
         """Replications of each alternative where nothing is said."""
 
-    @property
-    def affordable(self) -> int:
+    def afford(self, usual: int) -> int:
         """Replications of each alternative where nothing is said: as usual, but fewer where runs are so large that it would take hours."""
         tasks = sum(count_tasks(scenario) for scenario in self.alternatives.values())
-        return min(self.usual, max(self.fewest, MIN_FIRST, MAX_TASKS_UNASKED // max(1, tasks)))
+        return min(usual, max(self.fewest, MIN_FIRST, MAX_TASKS_UNASKED // max(1, tasks)))
 
     @property
     def fewest(self) -> int:
@@ -69,7 +68,7 @@ def look(question: Question[A], execution: Execution) -> Iterator[A]:
     one look at everything. Ends early, with an answer from what is finished, when the user stops. Raises InputError for
     too few replications, Cancelled if stopped before anything can be said.
     """
-    whole = execution.times(question.affordable)
+    whole = execution.times(question.afford(question.usual))
     assert whole.replications is not None
     question.check(whole.replications)
     with whole.opened() as opened:
