@@ -95,7 +95,7 @@ def parse_thickness(value: Any) -> float:
         return value
     quarters = _QUARTERS.fullmatch(value) if isinstance(value, str) else None
     if quarters and int(quarters[1]):
-        return int(quarters[1]) * MM_PER_INCH / 4
+        return round(int(quarters[1]) * MM_PER_INCH / 4, 6)  # as "1.5 in" is read
     try:
         thick = units.parse_mm(value)
     except UnitError as error:
