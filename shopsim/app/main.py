@@ -17,6 +17,8 @@ from shopsim.questions import KINDS
 
 #: Pages by name, which with ``_page`` behind it is that of a module in ``pages/``, with the title a maker reads.
 START = {"start": "Start"}
+#: The first page once a scenario is there.
+GLANCE = {"glance": "The run at a glance"}
 DESCRIBE = {
     "shop": "The shop",
     "piece": "The piece",
@@ -27,7 +29,7 @@ UNDER_WAY = {"bench": "At the bench"}
 #: Those of questions; one whose page has no module is drawn from its entry.
 ANSWERS = {kind.page: kind.page_title for kind in KINDS if kind.page and kind.key != FROM_NOW}
 NOW = {kind.page: kind.page_title for kind in KINDS if kind.key == FROM_NOW}
-PAGES = {**START, **DESCRIBE, **ANSWERS, **UNDER_WAY, **NOW}
+PAGES = {**START, **GLANCE, **DESCRIBE, **ANSWERS, **UNDER_WAY, **NOW}
 
 
 def show_app() -> None:

@@ -13,7 +13,7 @@ from .conftest import PATIENCE_MS, PHONE, begin_with, settle
 pytestmark = pytest.mark.slow
 
 PAGES = (
-    "", "shop", "piece", "orders", "batches", "clamps", "delivery", "holdups", "buying", "worth", "days", "one_run", "times", "bench", "now",
+    "", "glance", "shop", "piece", "orders", "batches", "clamps", "delivery", "holdups", "buying", "worth", "days", "one_run", "times", "bench", "now",
 )  # fmt: skip
 #: Parts that are the frame's own and not our content: its header, and the canvas in which it draws tables of cells.
 NOT_OURS = [

@@ -48,6 +48,7 @@ def _draw_draft(draft: Draft) -> None:
         st.write(f"{escape_markdown(draft.scenario.title)}. Nothing is wrong with it.")
         with st.container(horizontal=True):
             link_to("shop", "Look at the shop")
+            link_to("glance", "The run at a glance")
             link_to("batches", "Which batch size?")
             link_to("clamps", "More clamps?")
             link_to("delivery", "Which date to promise?")
