@@ -332,3 +332,21 @@ def test_likely_days_lose_their_share_to_within_half_a_tick_and_none_is_lost(sha
     assert (left * 2.0**20 == np.round(left * 2.0**20)).all()
     assert np.abs(left - (1 - share)).max() <= 2.0**-21
     assert not lost.any()
+
+
+def test_minutes_by_their_own_score_are_those_that_are_drawn() -> None:
+    """Work that is half done is drawn by its score, given what it shares; a range from nothing has no logarithm, and is as well."""
+    plan = plan_for(
+        '{ name = "scrape", work = "0 / 0 / 6 min", basis = "timed" }, { name = "cut", work = "4 / 6 / 11 min" }, '
+        '{ name = "fit", work = "0 / 5 / 9 min" }'
+    )
+    ranges = plan.luck.times.ranges
+    assert ranges is not None
+    assert ranges.odd
+    numbers, rng = np.arange(40), np.random.default_rng(5)
+    z_shared, shift = rng.normal(size=(40, ranges.shared.max() + 2)), 0.2 * rng.normal(size=40)
+    drawn = ranges.draw(9, numbers, z_shared, shift)
+    scores = special.ndtri(luck.draw_for(9, numbers, ranges.purposes, ranges.purpose_of, ranges.key, ranges.spread_key))
+    for cell in range(ranges.key.size):
+        minutes_at = ranges.minutes_at(cell, z_shared[:, ranges.shared[cell]], shift)
+        np.testing.assert_allclose(minutes_at(scores[:, cell]), drawn[:, cell], rtol=1e-12)
