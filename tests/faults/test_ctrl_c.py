@@ -122,7 +122,7 @@ def test_while_a_command_is_at_work(command: str, folder: Path) -> None:
 
 def test_while_the_compiled_floor_is_at_work(folder: Path) -> None:
     words = ["delivery", "trays.toml", "--replications", "100000", "--jobs", "1", "--set", "run.orders=400"]
-    interrupt_at_work(words, PARTIAL, "order", folder, "shopsim.engine.compiled.simulate")
+    interrupt_at_work(words, PARTIAL, "order", folder, "shopsim.engine.compiled.states")
 
 
 def interrupt_at_work(words: list[str], told: str, shown: str | None, folder: Path, module: str = "") -> None:

@@ -9,7 +9,11 @@ loaded before, asks every question of it and draws the charts; every tenth does 
 from __future__ import annotations
 
 import datetime as dt
+import json
+import subprocess
+import sys
 import time
+from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
@@ -106,18 +110,35 @@ def say(round_number: int, seconds: float, runs: int, now: Held) -> str:
     )
 
 
-@pytest.mark.slow
-def test_hours_of_studies_leave_nothing_behind(request: pytest.FixtureRequest, tmp_path: Path) -> None:
-    hours: float = request.config.getoption("--hours")
+def watch_rounds(hours: float, folder: Path) -> None:
+    """Rounds for so many hours; the last line printed says how many there were, how many runs, and what was held when."""
     begun, runs, number = time.monotonic(), 0, 0
     seen: list[Held] = []
     while number < ROUNDS if hours <= 0 else (number < ROUNDS or time.monotonic() - begun < hours * 3600):
-        runs += ask_everything(number, tmp_path)
+        runs += ask_everything(number, folder)
         number += 1
         if number >= WARM_UP and (hours <= 0 or number % 50 == 0 or number == WARM_UP):
             seen.append(look_at_process())
-            print(say(number, time.monotonic() - begun, runs, seen[-1]), flush=True)
-    first, last = seen[0], look_at_process()
+            print(say(number, time.monotonic() - begun, runs, seen[-1]), file=sys.stderr, flush=True)
+    print(json.dumps([number, runs, [asdict(held) for held in (*seen, look_at_process())]]))
+
+
+#: Begins rounds in a process that has done nothing else: what other tests left would come and go among them.
+BEGIN = (
+    "import sys; from pathlib import Path; sys.path.insert(0, sys.argv[1]); from large.test_long import watch_rounds; "
+    "watch_rounds(float(sys.argv[2]), Path(sys.argv[3]))"
+)
+
+
+@pytest.mark.slow
+def test_hours_of_studies_leave_nothing_behind(request: pytest.FixtureRequest, tmp_path: Path) -> None:
+    tests, hours = Path(__file__).parents[1], request.config.getoption("--hours")
+    command = [sys.executable, "-c", BEGIN, str(tests), str(hours), str(tmp_path)]
+    done = subprocess.run(command, stdout=subprocess.PIPE, text=True, check=False)
+    assert done.returncode == 0
+    number, runs, found = json.loads(done.stdout.splitlines()[-1])
+    *seen, last = (Held(**held) for held in found)
+    first = seen[0]
     assert number >= ROUNDS
     assert runs == 140 * number  # so much was done, and not less
     assert last.files <= first.files
