@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 
 import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from shopsim import InputError, Scenario, compare_ways
+from shopsim.answers.answer import Answer
 from shopsim.scenario.check_context import CheckContext
 from shopsim.scenario.checks import check_scenario
 
 from . import strategies as shop
 from .sentences import find_strange, find_unsaid, stated
+
+
+def without_refusals(answer: Answer) -> Answer:
+    """The answer less the note that says in the words of a check why a number of pieces that was tried cannot be made."""
+    return replace(answer, notes=tuple(note for note in answer.notes if "they pay is not told: " not in note))
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
@@ -34,7 +41,7 @@ def test_in_shops_at_random_the_sentence_stands_in_its_tables(data: st.DataObjec
     assume(not check_scenario(CheckContext(scenario)))
     answer = compare_ways(scenario, replications=30)
     assert find_strange(answer) == []
-    assert find_unsaid(answer, stated(scenario, answer)) == []
+    assert find_unsaid(without_refusals(answer), stated(scenario, answer)) == []
     for row in answer.rows.to_dict("records")[1:]:
         assert f'"{row["ways"]}"' in answer.sentence
     assert answer.rows.iloc[0]["average_saved_days"] == 0.0
